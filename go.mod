@@ -1,0 +1,3 @@
+module antiphon
+
+go 1.26.8

@@ -1,0 +1,25 @@
+package music
+
+// Sounding is one note as it is to be heard: notes tied together are one, every member of a chord
+// is one of its own. Sounding notes count in written order; repeats are not unfolded.
+type Sounding struct {
+	ID       string // stable for one file: "n1", "n2", … in the order of Score.Sounding
+	Part     string // part id as in the file, "P1"
+	Voice    string
+	Bar      string // bar number as printed; a pickup is "0" where the file says so
+	BarIndex int    // index into Score.Bars
+	Onset    Beats  // from the start of the written score
+	Duration Beats  // ties added up; 0 for a grace note
+	Midi     int    // sounding pitch
+	Name     string // written spelling of the sounding pitch: "F#4"
+	String   int    // 1 (highest) to 6 and beyond; 0 unknown
+	Fret     int    // -1 unknown
+	Finger   string // left hand "0" to "4", "" unknown
+	Pluck    string // right hand "p", "i", "m", "a", "" unknown
+	Grace    bool
+	Cue      bool
+	Rolled   bool   // part of an arpeggiated (rolled) chord
+	Slurred  bool   // not plucked: the end of a hammer-on, pull-off or slide
+	Tremolo  int    // strokes per note as beams through the stem: 1 eighths … 3 thirty-seconds; 0 none
+	Dynamic  string // the dynamic mark in force: "p", "mf", …; "" none yet
+}
