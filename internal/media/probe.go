@@ -1,0 +1,132 @@
+package media
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"errors"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strconv"
+	"time"
+
+	"antiphon/internal/cage"
+)
+
+// formats are the containers that phones, browsers and small recorders write. Formats that point at
+// other files (playlists, concat, image sequences, subtitles) are not among them.
+const formats = "mov,matroska,webm,ogg,wav,w64,mp3,flac,aac,amr,caf,aiff"
+
+// guarded are the options before -i: nothing but this one file, no questions asked.
+func guarded(abs string) []string {
+	return []string{"-v", "error", "-protocol_whitelist", "file,pipe", "-format_whitelist", formats,
+		"-i", "file:" + abs}
+}
+
+// look checks what can be known before a foreign program sees the file.
+func look(path string, opt Options) (string, error) {
+	abs, err := filepath.Abs(path)
+	if err != nil {
+		return "", problem(Unreadable, path, err, "%s cannot be found from here: give its full path", path)
+	}
+	st, err := os.Stat(abs)
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		return "", problem(NoFile, path, err, "%s: there is no such file; check the name", path)
+	case err != nil:
+		return "", problem(Unreadable, path, err, "%s cannot be looked at (%v): check the permissions of the folder", path, cause(err))
+	case st.IsDir():
+		return "", problem(IsFolder, path, nil, "%s is a folder: name one recording in it", path)
+	case !st.Mode().IsRegular():
+		return "", problem(Unreadable, path, nil, "%s is not an ordinary file: save the recording to disk first", path)
+	case st.Size() == 0:
+		return "", problem(Empty, path, nil, "%s is empty (0 bytes): ask for the recording again", path)
+	case st.Size() > opt.MaxBytes:
+		return "", problem(TooLarge, path, nil, "%s is larger than allowed (%d MB, limit %d MB): send a shorter or smaller recording",
+			path, st.Size()>>20, opt.MaxBytes>>20)
+	}
+	f, err := os.Open(abs)
+	if err != nil {
+		return "", problem(Unreadable, path, err, "%s cannot be read (%v): change its permissions", path, cause(err))
+	}
+	f.Close()
+	return abs, nil
+}
+
+func cause(err error) error {
+	if pe, ok := errors.AsType[*fs.PathError](err); ok {
+		return pe.Err
+	}
+	return err
+}
+
+// probed is the part of ffprobe's JSON that is used.
+type probed struct {
+	Streams []struct {
+		Index      int    `json:"index"`
+		CodecType  string `json:"codec_type"`
+		CodecName  string `json:"codec_name"`
+		SampleRate string `json:"sample_rate"`
+		Channels   int    `json:"channels"`
+		Duration   string `json:"duration"`
+		Disp       struct {
+			AttachedPic int `json:"attached_pic"`
+		} `json:"disposition"`
+	} `json:"streams"`
+	Format struct {
+		Name     string `json:"format_name"`
+		Duration string `json:"duration"`
+	} `json:"format"`
+}
+
+func probe(ctx context.Context, abs, path string, opt Options) (Info, error) {
+	var out bytes.Buffer
+	_, err := cage.Job{
+		Program: "ffprobe",
+		Args: append(guarded(abs), "-of", "json", "-show_entries",
+			"format=format_name,duration:stream=index,codec_type,codec_name,sample_rate,channels,duration:stream_disposition=attached_pic"),
+		Stdout: &out,
+		Read:   []string{abs},
+		Limits: cage.Limits{Wall: 30 * time.Second, OutputBytes: 4 << 20},
+	}.Run(ctx)
+	if err != nil {
+		return Info{}, explain(ctx, err, abs, path)
+	}
+	var p probed
+	if err := json.Unmarshal(out.Bytes(), &p); err != nil {
+		return Info{}, problem(Internal, path, err, "%s: what ffprobe says about it cannot be understood; install Debian's ffmpeg 5.1 or later", path)
+	}
+	info := Info{Container: p.Format.Name, streamIdx: -1}
+	info.ClaimedS = seconds(p.Format.Duration)
+	for _, s := range p.Streams {
+		switch {
+		case s.CodecType == "video" && s.Disp.AttachedPic == 0:
+			info.HasVideo = true
+		case s.CodecType == "audio" && s.CodecName != "" && s.CodecName != "unknown" && s.Channels > 0 && info.streamIdx < 0:
+			info.streamIdx, info.Codec, info.Channels = s.Index, s.CodecName, s.Channels
+			info.RateHz, _ = strconv.Atoi(s.SampleRate)
+			if d := seconds(s.Duration); d > 0 && info.ClaimedS == 0 {
+				info.ClaimedS = d
+			}
+		}
+	}
+	if info.streamIdx < 0 {
+		if info.HasVideo {
+			return info, problem(NoSound, path, nil, "%s is a video without sound: record again with the microphone allowed", path)
+		}
+		return info, problem(NoSound, path, nil, "%s holds no sound track that can be read: send it as m4a, mp3, wav or mp4", path)
+	}
+	if limit := opt.MaxDuration.Seconds(); info.ClaimedS > limit {
+		return info, tooLong(path, info.ClaimedS, opt)
+	}
+	return info, nil
+}
+
+func seconds(s string) float64 {
+	v, err := strconv.ParseFloat(s, 64)
+	if err != nil || !(v > 0) {
+		return 0 // "N/A": unknown
+	}
+	return v
+}
