@@ -4,7 +4,6 @@ go 1.26.8
 
 require (
 	github.com/alecthomas/kong v1.17.0 // indirect
-	github.com/landlock-lsm/go-landlock v0.11.0 // indirect
 	golang.org/x/sys v0.50.0 // indirect
 	golang.org/x/term v0.48.0 // indirect
 	gonum.org/v1/gonum v0.17.0 // indirect

@@ -7,13 +7,14 @@
 package cage
 
 import (
-	"bytes"
 	"context"
 	"errors"
 	"fmt"
 	"io"
 	"os"
 	"os/exec"
+	"path/filepath"
+	"runtime"
 	"time"
 )
 
@@ -21,27 +22,52 @@ import (
 type Job struct {
 	Program string      // looked up in PATH
 	Args    []string    // without the program's own name
-	Stdout  io.Writer   // nil discards
-	Streams []io.Writer // what the program writes to descriptors 3, 4, …
-	Read    []string    // absolute paths of the files or folders it may read, besides its own libraries
+	Stdin   *os.File    // nil is an empty one
+	Stdout  io.Writer   // nil discards; a failing writer ends the job with its error
+	Streams []io.Writer // what the program writes to descriptors 3, 4, …, in the manner of Stdout
+	Read    []string    // absolute paths of the files or folders it may read, besides the system's libraries
+	Write   []string    // absolute paths of the folders it may write in
 	Limits  Limits
 }
 
 // Limits of a job. A zero field takes the value named beside it.
 type Limits struct {
-	Wall        time.Duration // 2 minutes
+	Wall        time.Duration // 2 minutes; processor time is held to twice that
 	MemoryBytes int64         // address space, 2 GiB
-	OutputBytes int64         // on all streams together, 8 GiB
+	OutputBytes int64         // each stream, and each file it writes, 8 GiB
 }
+
+func (l Limits) withDefaults() Limits {
+	if l.Wall == 0 {
+		l.Wall = 2 * time.Minute
+	}
+	if l.MemoryBytes == 0 {
+		l.MemoryBytes = 2 << 30
+	}
+	if l.OutputBytes == 0 {
+		l.OutputBytes = 8 << 30
+	}
+	return l
+}
+
+// Guard is one protection that a kernel may lack.
+type Guard string
+
+// The guards that can be missing. The others (limits, empty environment, own process group) always hold.
+const (
+	Files    Guard = "files"    // Landlock: it reads and writes nothing but what it was given
+	Network  Guard = "network"  // a network namespace of its own, with nothing in it
+	Children Guard = "children" // a process namespace of its own, so that no child outlives it
+)
 
 // Result is what is left of a run, also of one that failed.
 type Result struct {
-	Stderr  string // its last 64 KiB
-	Code    int    // exit code, -1 after a signal
-	Missing []string
+	Stderr  string  // its last 64 KiB
+	Code    int     // exit code, -1 after a signal
+	Missing []Guard // what the kernel would not give
 }
 
-// Errors of Run; an exit code above zero is an *ExitError.
+// Errors of Run; a program that ended badly by itself is an *ExitError.
 var (
 	ErrNotInstalled = errors.New("the program is not installed")
 	ErrTooSlow      = errors.New("the program took longer than allowed")
@@ -55,57 +81,87 @@ type ExitError struct {
 	Stderr  string
 }
 
-func (e *ExitError) Error() string { return fmt.Sprintf("%s ended with code %d", e.Program, e.Code) }
-
-// Run runs the job to its end. Nothing of it is alive afterwards.
-func (j Job) Run(ctx context.Context) (Result, error) {
-	wall := j.Limits.Wall
-	if wall == 0 {
-		wall = 2 * time.Minute
+func (e *ExitError) Error() string {
+	if e.Code < 0 {
+		return e.Program + " was ended by a signal"
 	}
-	ctx, cancel := context.WithTimeoutCause(ctx, wall, ErrTooSlow)
-	defer cancel()
+	return fmt.Sprintf("%s ended with code %d", e.Program, e.Code)
+}
+
+// Run runs the job to its end. When it returns nothing of the job is alive, and no writer is used
+// any more.
+func (j Job) Run(ctx context.Context) (Result, error) {
+	j.Limits = j.Limits.withDefaults()
 	path, err := exec.LookPath(j.Program)
 	if err != nil {
 		return Result{}, fmt.Errorf("%s: %w", j.Program, ErrNotInstalled)
 	}
-	cmd := exec.CommandContext(ctx, path, j.Args...)
-	cmd.Env = []string{"LC_ALL=C.UTF-8"}
-	cmd.Dir = "/"
-	var stderr bytes.Buffer
-	cmd.Stderr = &stderr
-	cmd.Stdout = j.Stdout
-	done := make(chan error, len(j.Streams))
-	for _, w := range j.Streams {
-		pr, pw, err := os.Pipe()
-		if err != nil {
+	if path, err = filepath.Abs(path); err != nil {
+		return Result{}, err
+	}
+	ctx, cancel := context.WithCancelCause(ctx)
+	defer cancel(nil)
+	ctx, stop := context.WithTimeoutCause(ctx, j.Limits.Wall, ErrTooSlow)
+	defer stop()
+
+	// Landlock binds a thread and what it starts, and the kernel's parent-death signal follows the
+	// thread too. So one thread is given up to the job: it is locked, restricted, starts the
+	// program, waits for it, and ends with its goroutine, which never unlocks it.
+	type end struct {
+		r   Result
+		err error
+	}
+	ended := make(chan end, 1)
+	go func() {
+		runtime.LockOSThread()
+		r, err := j.run(ctx, cancel, path)
+		ended <- end{r, err}
+	}()
+	e := <-ended
+	return e.r, e.err
+}
+
+func (j Job) run(ctx context.Context, cancel context.CancelCauseFunc, path string) (r Result, err error) {
+	if err := ctx.Err(); err != nil {
+		return Result{}, context.Cause(ctx)
+	}
+	stdin := j.Stdin
+	if stdin == nil {
+		if stdin, err = os.Open(os.DevNull); err != nil {
 			return Result{}, err
 		}
-		defer pw.Close()
-		cmd.ExtraFiles = append(cmd.ExtraFiles, pw)
-		go func() {
-			_, err := io.Copy(w, pr)
-			pr.Close()
-			done <- err
-		}()
+		defer stdin.Close()
 	}
-	err = cmd.Start()
-	for _, f := range cmd.ExtraFiles {
-		f.Close()
-	}
+	tail := &tail{}
+	streams, err := openStreams(cancel, j.Limits.OutputBytes, append([]io.Writer{j.Stdout, tail}, j.Streams...))
 	if err != nil {
 		return Result{}, err
 	}
-	for range j.Streams {
-		<-done
+	command := func() *exec.Cmd {
+		return &exec.Cmd{
+			Path: path, Args: append([]string{j.Program}, j.Args...), Dir: "/",
+			Env:   []string{"LC_ALL=C.UTF-8"},
+			Stdin: stdin, Stdout: streams.theirs[0], Stderr: streams.theirs[1], ExtraFiles: streams.theirs[2:],
+		}
 	}
-	err = cmd.Wait()
-	r := Result{Stderr: stderr.String(), Code: cmd.ProcessState.ExitCode()}
-	if ctx.Err() != nil {
-		return r, context.Cause(ctx)
+	cmd, missing, err := start(command, j, path)
+	streams.started()
+	if err != nil {
+		streams.finish()
+		return Result{Missing: missing}, fmt.Errorf("start %s: %w", j.Program, err)
 	}
-	if err != nil && r.Code != 0 {
+	over := context.AfterFunc(ctx, func() { kill(cmd) })
+	waited := cmd.Wait()
+	over()
+	kill(cmd) // what it may have left behind in its group
+	streams.finish()
+
+	r = Result{Stderr: tail.String(), Code: cmd.ProcessState.ExitCode(), Missing: missing}
+	if cause := context.Cause(ctx); cause != nil {
+		return r, cause
+	}
+	if _, bad := errors.AsType[*exec.ExitError](waited); bad {
 		return r, &ExitError{Program: j.Program, Code: r.Code, Stderr: r.Stderr}
 	}
-	return r, err
+	return r, waited
 }
