@@ -59,7 +59,10 @@ func (b Beats) Mul(num, den int64) Beats {
 
 // Cmp is -1, 0 or +1 as b is before, at or after c.
 func (b Beats) Cmp(c Beats) int {
-	d := b.Sub(c).num
+	d := b.num - c.num
+	if b.d() != c.d() {
+		d = b.Sub(c).num
+	}
 	switch {
 	case d < 0:
 		return -1

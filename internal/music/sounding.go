@@ -23,3 +23,22 @@ type Sounding struct {
 	Tremolo  int    // strokes per note as beams through the stem: 1 eighths … 3 thirty-seconds; 0 none
 	Dynamic  string // the dynamic mark in force: "p", "mf", …; "" none yet
 }
+
+// NoteRef is the place of one written note: Score.Parts[Part].Notes[Note].
+type NoteRef struct{ Part, Note int }
+
+// Sounding returns the notes to be heard, in order of onset, part and pitch (grace notes before the
+// notes that they lead to), with ids "n1", "n2", … in that order. Rests and unpitched notes are left
+// out, and so is a tablature that only repeats what is written in notes: its strings and frets are
+// given to the notes.
+func (s *Score) Sounding() []Sounding {
+	sounds, _ := s.sound()
+	return sounds
+}
+
+// Written gives, for each note of Sounding, the written notes that make it up: the first is struck,
+// the others are tied to it.
+func (s *Score) Written() [][]NoteRef {
+	_, refs := s.sound()
+	return refs
+}
