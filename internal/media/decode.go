@@ -2,7 +2,6 @@ package media
 
 import (
 	"context"
-	"encoding/binary"
 	"errors"
 	"fmt"
 	"io"
@@ -13,48 +12,95 @@ import (
 	"antiphon/internal/cage"
 )
 
-// decode runs ffmpeg once, or twice where the two channels must not be mixed.
+// decode runs ffmpeg once, and a second time where the two channels must not be mixed: that is rare,
+// and costs less than keeping both channels of every take in memory.
 func decode(ctx context.Context, abs, path string, info Info, opt Options) (PCM, Info, error) {
-	m := newMixer(info, opt)
 	clip := &clipCounter{}
-	if err := run(ctx, abs, path, info, opt, m, clip); err != nil {
+	d := &decoder{abs: abs, path: path, info: info, opt: opt, clip: clip}
+	m := newMixer(info, opt)
+	damage, err := d.run(ctx, m, "")
+	if err == nil && m.frames == 0 && info.Channels > 2 { // a layout that ffmpeg cannot mix down
+		m, d.clip = newMixer(info, opt), &clipCounter{}
+		damage, err = d.run(ctx, m, "pan=stereo|c0=c0|c1=c1,")
+		clip = d.clip
+	}
+	if err != nil {
 		return PCM{}, info, err
 	}
-	pcm := PCM{Samples: m.samples, RateHz: opt.RateHz, ClippedShare: clip.share()}
-	if len(pcm.Samples) == 0 {
-		return PCM{}, info, problem(NoSound, path, nil, "%s has a sound track without any sound in it: ask for the recording again", path)
+	if m.frames == 0 {
+		return PCM{}, info, problem(NoSound, path, nil, "%s has a sound track with no sound in it (0 seconds): ask for the recording again", path)
 	}
-	if short := info.ClaimedS - pcm.Seconds(); short > max(0.5, 0.02*info.ClaimedS) {
-		info.Truncated = true
-		info.Notes = append(info.Notes, fmt.Sprintf("The file stops at %.1f s although it says %.1f s: it was cut off on the way.", pcm.Seconds(), info.ClaimedS))
+	if only, why := m.sides.verdict(opt.RateHz); only != both {
+		info.Notes = append(info.Notes, why)
+		m = newMixer(info, opt)
+		m.channels = 1
+		d.clip = &clipCounter{}
+		if damage, err = d.run(ctx, m, fmt.Sprintf("aformat=channel_layouts=stereo,pan=mono|c0=c%d,", only)); err != nil {
+			return PCM{}, info, err
+		}
 	}
+	pcm := PCM{Samples: m.take(), RateHz: opt.RateHz, ClippedShare: clip.share()}
+	if over := pcm.Seconds() - info.endS; info.endS > 0 && over > 0 && over < 0.1 {
+		// An encoder fills its last frame with silence; the container says where the sound ends.
+		pcm.Samples = pcm.Samples[:int(math.Round(info.endS*float64(opt.RateHz)))]
+	}
+	info.judge(pcm.Seconds(), damage)
 	return pcm, info, nil
 }
 
-func run(ctx context.Context, abs, path string, info Info, opt Options, m *mixer, clip *clipCounter) error {
-	stream := fmt.Sprintf("0:%d", info.streamIdx)
-	args := append([]string{"-nostdin", "-hide_banner", "-threads", "1"}, guarded(abs)...)
-	args = append(args,
-		"-map", stream, "-af", fmt.Sprintf("aresample=%d:async=1:first_pts=0", opt.RateHz),
-		"-ac", "2", "-f", "f32le", "pipe:1",
-		"-map", stream, "-f", "s16le", "pipe:3")
-	_, err := cage.Job{
-		Program: "ffmpeg", Args: args, Stdout: m, Streams: []io.Writer{clip},
-		Read:   []string{abs},
-		Limits: cage.Limits{Wall: opt.Timeout},
-	}.Run(ctx)
-	if m.tooLong {
-		return tooLong(path, float64(len(m.samples))/float64(opt.RateHz), opt)
+// judge notes what is missing from a take of which s seconds were decoded.
+func (i *Info) judge(s float64, damage string) {
+	short := i.ClaimedS - s
+	guess := i.Container == "mp3" && i.startS == 0 // no Xing header, so a guess from the first frames
+	switch {
+	case !guess && short > max(0.5, 0.02*i.ClaimedS):
+		i.Truncated = true
+		i.Notes = append(i.Notes, fmt.Sprintf("The file ends after %s although it says %s: it was cut off on the way.", clock(s), clock(i.ClaimedS)))
+	case damage != "":
+		i.Damaged = true
+		i.Notes = append(i.Notes, "The file is damaged in places; what could be read was heard.")
 	}
-	if len(m.samples) > 0 {
-		if ee, ok := errors.AsType[*cage.ExitError](err); ok && ee.Code > 0 {
-			return nil // damaged towards its end: what was decoded is usable
-		}
+}
+
+type decoder struct {
+	abs, path string
+	info      Info
+	opt       Options
+	clip      *clipCounter
+}
+
+// run decodes the sound track into m and, at its own rate, into the clip counter. damage is what
+// ffmpeg complained about without giving up.
+func (d *decoder) run(ctx context.Context, m *mixer, before string) (damage string, err error) {
+	stream := fmt.Sprintf("0:%d", d.info.streamIdx)
+	args := []string{"-nostdin", "-hide_banner", "-threads", "1", "-filter_threads", "1"}
+	if d.info.startS < 0 {
+		// Opus in Matroska starts before 0 by its codec delay, which the decoder takes off. ffmpeg
+		// moves every file to start at 0; move it back, or all is late by the delay.
+		args = append(args, "-itsoffset", fmt.Sprintf("%.6f", d.info.startS))
+	}
+	args = append(args, guarded(d.abs)...)
+	args = append(args,
+		// Time gaps are filled with silence, and a track that starts late begins with some.
+		"-map", stream, "-af", fmt.Sprintf("%saresample=%d:async=1:first_pts=0", before, d.opt.RateHz),
+		"-ac", fmt.Sprint(m.channels), "-f", "f32le", "pipe:1",
+		"-map", stream, "-f", "s16le", "pipe:3")
+	r, err := cage.Job{
+		Program: "ffmpeg", Args: args,
+		Stdout: m, Streams: []io.Writer{d.clip},
+		Read:   []string{d.abs},
+		Limits: cage.Limits{Wall: d.opt.Timeout, MemoryBytes: 1 << 30},
+	}.Run(ctx)
+	if errors.Is(err, errTooLong) {
+		return "", tooLong(d.path, m.seconds(), d.opt)
+	}
+	if ee, ok := errors.AsType[*cage.ExitError](err); ok && ee.Code > 0 && m.seconds() >= 1 {
+		return ee.Stderr, nil // it gave up in the middle; what came before is usable
 	}
 	if err != nil {
-		return explain(ctx, err, abs, path)
+		return "", explain(ctx, err, d.abs, d.path)
 	}
-	return nil
+	return r.Stderr, nil
 }
 
 func tooLong(path string, s float64, opt Options) *Error {
@@ -62,98 +108,47 @@ func tooLong(path string, s float64, opt Options) *Error {
 		path, clock(s), clock(opt.MaxDuration.Seconds()))
 }
 
+// clock writes seconds as 1:02:03 or 2:03; parts of a second show below one minute.
 func clock(s float64) string {
-	return (time.Duration(math.Round(s)) * time.Second).String()
+	if s < 60 {
+		return fmt.Sprintf("%.1f s", s)
+	}
+	n := int(math.Round(s))
+	if n < 3600 {
+		return fmt.Sprintf("%d:%02d", n/60, n%60)
+	}
+	return fmt.Sprintf("%d:%02d:%02d", n/3600, n/60%60, n%60)
 }
 
-// explain turns the end of a job into a sentence.
+// explain turns the bad end of a job into a sentence.
 func explain(ctx context.Context, err error, abs, path string) *Error {
-	switch ee, ok := errors.AsType[*cage.ExitError](err); {
+	ee, exited := errors.AsType[*cage.ExitError](err)
+	says := func(s string) bool { return exited && strings.Contains(ee.Stderr, s) }
+	switch {
 	case errors.Is(err, cage.ErrNotInstalled):
 		return problem(NoTool, path, err, "ffmpeg is not installed, so %s cannot be read: run apt-get install ffmpeg", path)
 	case errors.Is(err, cage.ErrTooSlow), errors.Is(err, context.DeadlineExceeded):
 		return problem(TooSlow, path, err, "%s takes too long to decode: send a shorter recording", path)
+	case errors.Is(err, cage.ErrTooMuch):
+		return problem(TooLarge, path, err, "%s unpacks to more sound than allowed: send a shorter recording", path)
 	case ctx.Err() != nil:
 		return problem(Stopped, path, err, "%s: stopped while reading it", path)
-	case ok && strings.Contains(ee.Stderr, "moov atom not found"):
+	case says("not on whitelist") || says("not in allow"):
+		return problem(NotMedia, path, err, "%s is not a recording but a list or a kind of file that points elsewhere: send the recording itself, as m4a, mp4, webm, ogg, mp3, wav or flac", path)
+	case says("moov atom not found") && beginsAsQuickTime(abs):
 		return problem(Broken, path, err, "%s is cut off before its table of contents, so nothing in it can be played: send it again, complete", path)
-	case ok:
+	case exited && ee.Code > 0:
 		return problem(NotMedia, path, err, "%s is not a recording that can be read: send m4a, mp4, mov, webm, ogg, mp3, wav or flac", path)
+	case exited:
+		return problem(Broken, path, err, "%s cannot be decoded within %s of memory: convert it to m4a or wav and send that", path, "1 GB")
 	}
 	return problem(Internal, path, err, "%s could not be read (%v): try again, and report it if it stays", path, err)
 }
 
-// mixer takes stereo float frames and keeps their mean.
-type mixer struct {
-	samples []float32
-	limit   int
-	tooLong bool
-	rest    []byte
-	opt     Options
-	totalS  float64
-	told    int
-}
-
-var errTooLong = errors.New("longer than the limit")
-
-func newMixer(info Info, opt Options) *mixer {
-	expect := min(info.ClaimedS+1, opt.MaxDuration.Seconds())
-	return &mixer{
-		samples: make([]float32, 0, int(expect*float64(opt.RateHz))),
-		limit:   int(opt.MaxDuration.Seconds() * float64(opt.RateHz)),
-		opt:     opt, totalS: info.ClaimedS,
+// deadline is what is left of the time for a take.
+func deadline(ctx context.Context, most time.Duration) time.Duration {
+	if d, ok := ctx.Deadline(); ok {
+		most = min(most, max(time.Until(d), time.Millisecond))
 	}
-}
-
-func (m *mixer) Write(p []byte) (int, error) {
-	n := len(p)
-	if len(m.rest) > 0 {
-		p = append(m.rest, p...)
-	}
-	for ; len(p) >= 8; p = p[8:] {
-		l := math.Float32frombits(binary.LittleEndian.Uint32(p))
-		r := math.Float32frombits(binary.LittleEndian.Uint32(p[4:]))
-		m.samples = append(m.samples, (l+r)/2)
-	}
-	m.rest = append(m.rest[:0], p...)
-	if len(m.samples) > m.limit {
-		m.tooLong = true
-		return 0, errTooLong
-	}
-	if m.opt.Progress != nil && len(m.samples)-m.told > 10*m.opt.RateHz {
-		m.told = len(m.samples)
-		m.opt.Progress(float64(m.told)/float64(m.opt.RateHz), m.totalS)
-	}
-	return n, nil
-}
-
-// clipCounter counts 16-bit samples at full scale. A lossy codec blurs a flattened peak by a little,
-// so a sample counts from −0.1 dB on.
-type clipCounter struct {
-	clipped, all int
-	odd          []byte
-}
-
-const fullScale = 32393 // 32767 × 10^(−0.1/20)
-
-func (c *clipCounter) Write(p []byte) (int, error) {
-	n := len(p)
-	if len(c.odd) > 0 {
-		p = append(c.odd, p...)
-	}
-	for ; len(p) >= 2; p = p[2:] {
-		if v := int16(binary.LittleEndian.Uint16(p)); v >= fullScale || v <= -fullScale {
-			c.clipped++
-		}
-		c.all++
-	}
-	c.odd = append(c.odd[:0], p...)
-	return n, nil
-}
-
-func (c *clipCounter) share() float64 {
-	if c.all == 0 {
-		return 0
-	}
-	return float64(c.clipped) / float64(c.all)
+	return most
 }

@@ -43,8 +43,12 @@ type Info struct {
 	ClaimedS  float64
 	HasVideo  bool
 	Truncated bool     // the file ends before its header says; what is there was decoded
-	Notes     []string // remarks for a person, each one sentence: cut off, one dead channel, …
+	Damaged   bool     // parts could not be decoded
+	Notes     []string // for a person, each one sentence: cut off, one dead channel, …
+
 	streamIdx int
+	startS    float64 // of the container; below 0 where a codec's delay lies before the start
+	endS      float64 // of the sound track, on the clock of the result; 0 unknown
 }
 
 // Decode reads the first sound track of the file at path, mixed to one channel. Time 0 is the start

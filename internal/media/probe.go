@@ -9,6 +9,7 @@ import (
 	"os"
 	"path/filepath"
 	"strconv"
+	"strings"
 	"time"
 
 	"antiphon/internal/cage"
@@ -69,14 +70,16 @@ type probed struct {
 		CodecName  string `json:"codec_name"`
 		SampleRate string `json:"sample_rate"`
 		Channels   int    `json:"channels"`
+		StartTime  string `json:"start_time"`
 		Duration   string `json:"duration"`
 		Disp       struct {
 			AttachedPic int `json:"attached_pic"`
 		} `json:"disposition"`
 	} `json:"streams"`
 	Format struct {
-		Name     string `json:"format_name"`
-		Duration string `json:"duration"`
+		Name      string `json:"format_name"`
+		StartTime string `json:"start_time"`
+		Duration  string `json:"duration"`
 	} `json:"format"`
 }
 
@@ -85,10 +88,10 @@ func probe(ctx context.Context, abs, path string, opt Options) (Info, error) {
 	_, err := cage.Job{
 		Program: "ffprobe",
 		Args: append(guarded(abs), "-of", "json", "-show_entries",
-			"format=format_name,duration:stream=index,codec_type,codec_name,sample_rate,channels,duration:stream_disposition=attached_pic"),
+			"format=format_name,start_time,duration:stream=index,codec_type,codec_name,sample_rate,channels,start_time,duration:stream_disposition=attached_pic"),
 		Stdout: &out,
 		Read:   []string{abs},
-		Limits: cage.Limits{Wall: 30 * time.Second, OutputBytes: 4 << 20},
+		Limits: cage.Limits{Wall: deadline(ctx, 30*time.Second), MemoryBytes: 1 << 30, OutputBytes: 4 << 20},
 	}.Run(ctx)
 	if err != nil {
 		return Info{}, explain(ctx, err, abs, path)
@@ -99,6 +102,7 @@ func probe(ctx context.Context, abs, path string, opt Options) (Info, error) {
 	}
 	info := Info{Container: p.Format.Name, streamIdx: -1}
 	info.ClaimedS = seconds(p.Format.Duration)
+	info.startS, _ = strconv.ParseFloat(p.Format.StartTime, 64) // "N/A": 0
 	for _, s := range p.Streams {
 		switch {
 		case s.CodecType == "video" && s.Disp.AttachedPic == 0:
@@ -106,8 +110,13 @@ func probe(ctx context.Context, abs, path string, opt Options) (Info, error) {
 		case s.CodecType == "audio" && s.CodecName != "" && s.CodecName != "unknown" && s.Channels > 0 && info.streamIdx < 0:
 			info.streamIdx, info.Codec, info.Channels = s.Index, s.CodecName, s.Channels
 			info.RateHz, _ = strconv.Atoi(s.SampleRate)
-			if d := seconds(s.Duration); d > 0 && info.ClaimedS == 0 {
-				info.ClaimedS = d
+			if d := seconds(s.Duration); d > 0 {
+				start, _ := strconv.ParseFloat(s.StartTime, 64)
+				end := start - max(0, info.startS) + d
+				info.ClaimedS = end
+				if strings.HasPrefix(info.Container, "mov") {
+					info.endS = end // of its edit list; other containers count whole packets
+				}
 			}
 		}
 	}
@@ -116,6 +125,12 @@ func probe(ctx context.Context, abs, path string, opt Options) (Info, error) {
 			return info, problem(NoSound, path, nil, "%s is a video without sound: record again with the microphone allowed", path)
 		}
 		return info, problem(NoSound, path, nil, "%s holds no sound track that can be read: send it as m4a, mp3, wav or mp4", path)
+	}
+	switch info.Container {
+	case "aac", "amr":
+		info.ClaimedS = 0 // there is no header: ffprobe guesses from the first frames, and far off
+	case "wav":
+		info.ClaimedS /= wavShare(abs) // ffprobe goes by what is there
 	}
 	if limit := opt.MaxDuration.Seconds(); info.ClaimedS > limit {
 		return info, tooLong(path, info.ClaimedS, opt)
