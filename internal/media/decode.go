@@ -7,7 +7,6 @@ import (
 	"io"
 	"math"
 	"strings"
-	"time"
 
 	"antiphon/internal/cage"
 )
@@ -143,12 +142,4 @@ func explain(ctx context.Context, err error, abs, path string) *Error {
 		return problem(Broken, path, err, "%s cannot be decoded within %s of memory: convert it to m4a or wav and send that", path, "1 GB")
 	}
 	return problem(Internal, path, err, "%s could not be read (%v): try again, and report it if it stays", path, err)
-}
-
-// deadline is what is left of the time for a take.
-func deadline(ctx context.Context, most time.Duration) time.Duration {
-	if d, ok := ctx.Deadline(); ok {
-		most = min(most, max(time.Until(d), time.Millisecond))
-	}
-	return most
 }

@@ -91,7 +91,7 @@ func probe(ctx context.Context, abs, path string, opt Options) (Info, error) {
 			"format=format_name,start_time,duration:stream=index,codec_type,codec_name,sample_rate,channels,start_time,duration:stream_disposition=attached_pic"),
 		Stdout: &out,
 		Read:   []string{abs},
-		Limits: cage.Limits{Wall: deadline(ctx, 30*time.Second), MemoryBytes: 1 << 30, OutputBytes: 4 << 20},
+		Limits: cage.Limits{Wall: 30 * time.Second, MemoryBytes: 1 << 30, OutputBytes: 4 << 20},
 	}.Run(ctx)
 	if err != nil {
 		return Info{}, explain(ctx, err, abs, path)
