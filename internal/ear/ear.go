@@ -3,3 +3,143 @@
 // It measures; it does not judge. It knows no student, no goal and no clock, and it does not guess
 // the piece: a take of something else gives a hearing without passes, not an error.
 package ear
+
+import (
+	"context"
+	"errors"
+	"math"
+
+	"antiphon/internal/dsp"
+	"antiphon/internal/media"
+	"antiphon/internal/music"
+)
+
+// Options: the zero value hears a guitar without a capo, silently.
+type Options struct {
+	Capo     int                 // fret of the capo: every note sounds so many semitones above the score
+	Progress func(share float64) // called now and then, from 0 to 1; nil means never
+	Observe  func(Observation)   // sees every decision, for fitting the models; nil means nobody
+}
+
+// ErrNoNotes is returned for a score without pitched notes.
+var ErrNoNotes = errors.New("the score has no pitched notes to listen for")
+
+// ErrRate is returned for sound at another rate than RateHz.
+var ErrRate = errors.New("the ear listens at 22050 Hz")
+
+// Hear measures a take against a score. The same input gives the same hearing.
+func Hear(ctx context.Context, pcm media.PCM, score *music.Score, opt Options) (*Hearing, error) {
+	if pcm.RateHz != RateHz {
+		return nil, ErrRate
+	}
+	progress := opt.Progress
+	if progress == nil {
+		progress = func(float64) {}
+	}
+	r := newRoute(score)
+	if len(r.moments) == 0 {
+		return nil, ErrNoNotes
+	}
+	h := &Hearing{DurationS: pcm.Seconds(), A4Hz: 440, ClippedShare: pcm.ClippedShare, Score: r.notes}
+	e, err := listen(ctx, pcm.Samples, func(s float64) { progress(0.8 * s) })
+	if err != nil {
+		return nil, err
+	}
+	strokes := findStrokes(e)
+	path, err := locate(ctx, e, r, strokes, opt.Capo, h)
+	if err != nil {
+		return nil, err
+	}
+	h.A4Hz = hzAt(69+e.shift-opt.Capo, e.cents)
+	j := &judge{evidence: e, route: r, strokes: strokes, path: path, observe: opt.Observe}
+	j.run()
+	h.Played, h.Missed = j.played, j.missed
+	h.layOut(r, strokes, path)
+	h.pulse(r)
+	if err := h.measureSound(e, r); err != nil {
+		return nil, err
+	}
+	progress(1)
+	return h, nil
+}
+
+// listen takes all the measurements that need no score.
+func listen(ctx context.Context, x []float32, progress func(float64)) (*evidence, error) {
+	cents, err := tuningCents(x)
+	if err != nil {
+		return nil, err
+	}
+	spectrograph, err := newSpectrograph(cents)
+	if err != nil {
+		return nil, err
+	}
+	e := &evidence{x: x, cents: cents}
+	if e.act, err = listenForPitches(ctx, x, spectrograph, newDictionary(spectrograph.bank, cents), progress); err != nil {
+		return nil, err
+	}
+	if e.flux, err = attackFlux(x); err != nil {
+		return nil, err
+	}
+	if e.parts, err = newPartials(x); err != nil {
+		return nil, err
+	}
+	if e.attacks, err = newAttacks(x); err != nil {
+		return nil, err
+	}
+	e.booth, err = newBooth(x)
+	return e, err
+}
+
+// Guitars are heard from a little below A = 415 Hz to a little above A = 466 Hz: a semitone and some
+// to each side of 440.
+const farthestCents = 130
+
+// locate finds the path of the take through the score, if it is of this score at all. Where the
+// tuning leaves open which semitone is meant, the score decides.
+func locate(ctx context.Context, e *evidence, r *route, strokes []stroke, capo int, h *Hearing) ([]node, error) {
+	var best found
+	for _, semitones := range []int{0, -1, 1} {
+		if math.Abs(e.cents+float64(100*semitones)) > farthestCents {
+			continue
+		}
+		e.shift = capo + semitones
+		f, err := find(ctx, e, r, strokes)
+		if err != nil {
+			return nil, err
+		}
+		f.shift = e.shift
+		if best.path == nil || f.gain > best.gain {
+			best = f
+		}
+	}
+	e.shift = best.shift
+	h.Match = best.gain
+	if best.gain < MatchFloor {
+		return nil, nil
+	}
+	return best.path, nil
+}
+
+type found struct {
+	path  []node
+	gain  float64
+	shift int
+}
+
+// find follows the score twice, the second time with the tempo found the first time.
+func find(ctx context.Context, e *evidence, r *route, strokes []stroke) (found, error) {
+	fit := fitKinds(strokes, r.kinds, e)
+	logSpq, tempoW := math.Log(r.spq), 0.5
+	var f found
+	for range 2 {
+		path, spqs, gain, err := follow(ctx, r, strokes, fit, logSpq, tempoW)
+		if err != nil {
+			return f, err
+		}
+		f.path, f.gain = path, gain
+		if len(spqs) > 0 {
+			logSpq, tempoW = math.Log(dsp.Percentile(spqs, 0.5)), 0.25
+		}
+	}
+	return f, nil
+}

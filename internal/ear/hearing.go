@@ -147,4 +147,4 @@ type FingerSpread struct {
 }
 
 // MatchFloor is the lowest Match at which a take is taken to be of the score.
-const MatchFloor = 0.35
+const MatchFloor = 0.2

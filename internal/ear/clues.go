@@ -1,0 +1,137 @@
+package ear
+
+import "slices"
+
+// clue names one measurement that speaks for or against a note having begun.
+type clue int
+
+const (
+	clueRise     clue = iota // activity after less before, the most there is near the stroke
+	clueBegun                // the same at the stroke, 0 to 1
+	clueLate                 // the rise that lasts
+	clueLevel                // activity after
+	clueBefore               // activity before: it may have rung already
+	clueOwnRise              // votes of its own partials: growth, in units of 12 dB
+	clueClear                // their height over the surroundings, in units of 12 dB
+	clueOwn                  // how many of its partials are its own, in tens
+	clueAllRise              // growth of all its partials, in units of 12 dB
+	clueFirst                // growth of its fundamental, in units of 12 dB
+	clueAttack               // the pluck
+	clueMasked               // how surely something began that it is an overtone of
+	clueGhost                // how surely something began that is an overtone of it
+	clueBeside               // how surely a neighbouring semitone began
+	clueCompany              // how surely the other written notes began
+	clueSize                 // other written notes, up to 4, in fours
+	clueGapBack              // seconds since the stroke before, up to 1
+	clueGapAhead             // seconds to the next, up to 1
+	clueHigh                 // octaves above E4
+	clueAgain                // 1 if it was written, too, at the moment before
+	clueRank                 // share of all beginnings at this stroke that is its own
+	clueStrange              // share of all beginnings that is nobody's written note or overtone
+	clueCount
+)
+
+type clues [clueCount]float64
+
+// scene is one place in the take under examination: a stroke, or a moment where one was expected.
+type scene struct {
+	stroke      *stroke
+	prev, next  int // frames of the matched strokes on both sides
+	back, ahead int // frames in which the notes may begin
+	written     []int
+	before      []int // written at the moment before
+	sounding    []int // written pitches, and strangers that surely began here
+	nearBack    float64
+	nearAhead   float64
+}
+
+// clues gathers the measurements for one pitch at a scene.
+func (e *evidence) clues(sc *scene, midi int) clues {
+	var c clues
+	p := e.at(midi)
+	if p < 0 {
+		return c
+	}
+	k := sc.stroke
+	t := k.frame
+	for u := max(0, t-sc.back); u <= min(e.act.frames-1, t+sc.ahead); u++ {
+		c[clueRise] = max(c[clueRise], e.act.rise(p, u))
+	}
+	for u := t; u < min(e.act.frames, t+max(2, sc.ahead)); u++ {
+		c[clueLevel] = max(c[clueLevel], e.act.after(p, u))
+	}
+	c[clueBegun] = float64(k.begun[p])
+	c[clueLate] = e.late(p, t, sc.next)
+	c[clueBefore] = e.act.before(p, t)
+	var others []float64
+	var company float64
+	for _, o := range sc.sounding {
+		if o == midi {
+			continue
+		}
+		if q := e.at(o); q >= 0 {
+			// A pitch of which this one is itself an overtone shares every partial: then only growth
+			// of all partials is left to go by.
+			others = append(others, e.hz(o))
+		}
+	}
+	v := e.booth.open(t).count(e.hz(midi), others)
+	c[clueOwnRise], c[clueClear], c[clueOwn] = v.riseDb/12, v.clear/12, v.own/10
+	c[clueAllRise], c[clueFirst] = v.allDb/12, v.first/12
+	c[clueAttack] = k.attack
+	for q, b := range k.begun {
+		switch d := p - q; {
+		case d == 0:
+		case d > 0 && slices.Contains(harmonicSteps[:], d):
+			c[clueMasked] = max(c[clueMasked], float64(b))
+		case d == -12 || d == -19 || d == -24:
+			c[clueGhost] = max(c[clueGhost], float64(b))
+		case d == 1 || d == -1:
+			c[clueBeside] = max(c[clueBeside], float64(b))
+		}
+	}
+	n := 0
+	for _, o := range sc.written {
+		if q := e.at(o); o != midi && q >= 0 {
+			company += float64(k.present[q])
+			n++
+		}
+	}
+	if n > 0 {
+		c[clueCompany] = company / float64(n)
+	}
+	c[clueSize] = float64(min(n, 4)) / 4
+	c[clueGapBack], c[clueGapAhead] = min(1, sc.nearBack), min(1, sc.nearAhead)
+	c[clueHigh] = float64(midi-64) / 12
+	if slices.Contains(sc.before, midi) {
+		c[clueAgain] = 1
+	}
+	var total, strange float64
+	mask := e.masks(sc.written)
+	for q, b := range k.begun {
+		total += float64(b)
+		strange += float64(b * mask[q])
+	}
+	c[clueRank] = float64(k.begun[p]) / (total + 0.1)
+	c[clueStrange] = strange / (total + 0.1)
+	for i, x := range c {
+		c[i] = min(max(x, -2), 2)
+	}
+	return c
+}
+
+// masks caches the stranger mask of the last set of pitches.
+func (e *evidence) masks(pitches []int) []float32 {
+	if !slices.Equal(pitches, e.maskOf) || e.mask == nil {
+		e.maskOf, e.mask = slices.Clone(pitches), strangerMask(pitches, e)
+	}
+	return e.mask
+}
+
+// late is the rise that lasts: activity 80 to 200 ms after a stroke, not past the next matched one,
+// less that before. Leaks and clicks do not last.
+func (e *evidence) late(p, t, next int) float64 {
+	a, b := t+8, max(t+12, min(t+20, next-3))
+	a = min(a, b-4)
+	return e.act.mean(p, max(0, a), b) - e.act.before(p, min(t, e.act.frames-1))
+}

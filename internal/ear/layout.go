@@ -1,0 +1,34 @@
+package ear
+
+// layOut fills in passes and jumps from the path.
+func (h *Hearing) layOut(r *route, strokes []stroke, path []node) {
+	if len(path) == 0 {
+		return
+	}
+	from := 0
+	closePass := func(to int) {
+		a, b := path[from], path[to]
+		h.Passes = append(h.Passes, Pass{N: len(h.Passes) + 1,
+			FromBar: r.moments[a.moment].label, ToBar: r.moments[b.moment].label,
+			StartS: strokes[a.stroke].s, EndS: strokes[b.stroke].s,
+			Complete: a.moment == 0 && int(b.moment) == len(r.moments)-1})
+		from = to + 1
+	}
+	for i := 1; i < len(path); i++ {
+		nd, was := path[i], path[i-1]
+		if nd.kind != leap && !(nd.kind == along && r.arcs[nd.arc].back) {
+			continue
+		}
+		kind := Skip
+		switch {
+		case nd.kind == along, r.short() && nd.moment == 0 && int(was.moment) == len(r.moments)-1:
+			kind = Repeat
+		case nd.moment <= was.moment:
+			kind = Restart
+		}
+		h.Jumps = append(h.Jumps, Jump{Kind: kind, FromBar: r.moments[was.moment].label, ToBar: r.moments[nd.moment].label,
+			StopS: strokes[was.stroke].s, ResumeS: strokes[nd.stroke].s, Confidence: 0.8})
+		closePass(i - 1)
+	}
+	closePass(len(path) - 1)
+}

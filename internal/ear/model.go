@@ -1,0 +1,45 @@
+package ear
+
+import "math"
+
+// Verdict thresholds, as log odds. A false accusation costs more than a miss.
+const (
+	missFloor     = -1.5 // a written note less likely than this was missed
+	doubtFloor    = 0.0  // one less likely than this gives way to a stranger in its place
+	strangerFloor = 1.0
+	extraFloor    = 2.0
+)
+
+// model is a logistic regression on clues, with one layer of hidden units.
+type model struct {
+	mean, scale [clueCount]float64
+	hidden      [][clueCount]float64
+	hiddenBias  []float64
+	out         []float64
+	outBias     float64
+}
+
+func (m *model) logit(c *clues) float64 {
+	var z clues
+	for i := range z {
+		z[i] = (c[i] - m.mean[i]) * m.scale[i]
+	}
+	sum := m.outBias
+	for h, w := range m.hidden {
+		a := m.hiddenBias[h]
+		for i := range z {
+			a += w[i] * z[i]
+		}
+		sum += m.out[h] * math.Tanh(a)
+	}
+	return sum
+}
+
+// Observation is one set of clues as it was weighed, for those who fit the models.
+type Observation struct {
+	S       float64 // of the stroke
+	Midi    int
+	Written bool // or a stranger
+	Clues   []float64
+	Logit   float64
+}

@@ -1,0 +1,145 @@
+package ear
+
+import (
+	"antiphon/internal/dsp"
+)
+
+// stroke is a moment at which something may have been played: a peak of attack and of rising
+// pitches together.
+type stroke struct {
+	frame    int     // of activity
+	s        float64 // seconds
+	strength float64 // 0 to 1, how surely something began here
+	attack   float64 // 0 to 1, flux alone
+
+	begun   []float32 // by pitch: how surely it began here, 0 to 1
+	present []float32 // by pitch: how surely it began here or was struck again while it rang
+}
+
+const (
+	riseFull     = 0.45 // a rise of activity by so much is a sure beginning
+	riseNoise    = 0.05
+	strokeFloor  = 0.15
+	strokeGapFr  = 6
+	strokeReach  = 8 // frames after a stroke in which its pitches may still rise
+	restruckGain = 0.6
+)
+
+// evidence is all that is measured before the score is looked at.
+type evidence struct {
+	x       []float32 // the take
+	act     *activity
+	flux    []float32
+	cents   float64 // deviation of the take from 440 Hz within its semitone
+	shift   int     // semitones by which the take lies above what the score says
+	parts   *partials
+	attacks *attacks
+	booth   *booth
+
+	maskOf []int // what mask was made for
+	mask   []float32
+}
+
+// at returns the index in activity rows of a written pitch, or -1 outside the range.
+func (e *evidence) at(midi int) int {
+	if p := midi + e.shift - lowestMidi; p >= 0 && p < pitchCount {
+		return p
+	}
+	return -1
+}
+
+// hz is the frequency of a written pitch in this take.
+func (e *evidence) hz(midi int) float64 { return hzAt(midi+e.shift, e.cents) }
+
+// findStrokes lists the strokes of a take in order of time.
+func findStrokes(e *evidence) []stroke {
+	a := e.act
+	total := make([]float32, a.frames)
+	for t := range total {
+		for p := range pitchCount {
+			if r := a.rise(p, t); r > riseNoise {
+				total[t] += float32(r)
+			}
+		}
+	}
+	attack := make([]float32, a.frames)
+	for t := range attack {
+		if 2*t+1 < len(e.flux) {
+			attack[t] = max(e.flux[2*t], e.flux[2*t+1])
+		}
+	}
+	attack = dsp.RunningMax(attack, 3)
+	rises, attacks := unitPeaks(dsp.Smooth(total, 1.5)), unitPeaks(dsp.Smooth(attack, 1))
+	both := make([]float32, a.frames)
+	for t := range both {
+		both[t] = rises[t] + 0.5*attacks[t]
+	}
+	top := dsp.RunningMax(both, 13)
+	var found []stroke
+	for t, v := range both {
+		if v < top[t] || v <= strokeFloor {
+			continue
+		}
+		k := stroke{frame: t, s: float64(t) / activityFps, strength: min(1, float64(v)) * min(1, float64(v))}
+		for u := max(0, t-4); u < min(a.frames, t+5); u++ {
+			k.attack = max(k.attack, min(1, float64(attacks[u])))
+		}
+		if n := len(found); n > 0 && t-found[n-1].frame < strokeGapFr {
+			if v > both[found[n-1].frame] {
+				found[n-1] = k
+			}
+			continue
+		}
+		found = append(found, k)
+	}
+	for i := range found {
+		next := a.frames
+		if i+1 < len(found) {
+			next = found[i+1].frame
+		}
+		found[i].listen(a, next)
+	}
+	return found
+}
+
+// listen fills in which pitches began at a stroke.
+func (k *stroke) listen(a *activity, next int) {
+	k.begun, k.present = make([]float32, pitchCount), make([]float32, pitchCount)
+	end := k.frame + 1 + min(strokeReach, max(4, next-k.frame-3))
+	for p := range pitchCount {
+		var rise float64
+		for t := max(0, k.frame-4); t < min(end, a.frames); t++ {
+			rise = max(rise, a.rise(p, t))
+		}
+		k.begun[p] = float32(min(1, rise/riseFull))
+		restruck := restruckGain * k.attack * min(1, a.after(p, k.frame)/0.5)
+		k.present[p] = max(k.begun[p], float32(restruck))
+	}
+}
+
+// unitPeaks scales x so that an ordinary peak is 1; the many tiny ones do not set the scale.
+func unitPeaks(x []float32) []float32 {
+	top := dsp.RunningMax(x, 15)
+	var peaks []float32
+	for t, v := range x {
+		if v > 0 && v == top[t] {
+			peaks = append(peaks, v)
+		}
+	}
+	if len(peaks) == 0 {
+		return x
+	}
+	floor := 0.2 * dsp.Percentile(peaks, 0.97)
+	clear := peaks[:0]
+	for _, v := range peaks {
+		if v > floor {
+			clear = append(clear, v)
+		}
+	}
+	unit := dsp.Percentile(clear, 0.6) + 1e-9
+	y := make([]float32, len(x))
+	for t, v := range x {
+		y[t] = v / unit
+	}
+	return y
+}
