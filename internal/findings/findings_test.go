@@ -395,7 +395,7 @@ func TestRecording(t *testing.T) {
 	k := newTake(8, 4)
 	k.h.ClippedShare = 0.01
 	k.one(t, Clipped, "overdriven")
-	k.h.SNRDb = 6
+	k.h.SNRDb = 2
 	k.one(t, TooQuiet, "nearer to the guitar")
 }
 
@@ -411,7 +411,7 @@ func TestNotThisScore(t *testing.T) {
 	for _, c := range []struct {
 		snr  float64
 		want string
-	}{{1, "silent"}, {7, "too quiet"}, {30, "not this score"}} {
+	}{{0.5, "silent"}, {2, "too quiet"}, {30, "not this score"}} {
 		k := newTake(8, 4).again()
 		k.h.SNRDb, k.h.Match = c.snr, 0.05
 		if got := Of(k.h, k.score, Goals{}); len(got) != 1 || got[0].Kind != NotThisScore || !strings.Contains(got[0].Text, c.want) {

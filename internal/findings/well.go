@@ -102,6 +102,9 @@ func (s *scene) steadyWithin(l *line, bars []barPace, stops map[int]bool) (float
 		if b.free || stops[b.bar] || l.errors[b.bar] > 0 || b.bar != bars[0].bar+i {
 			return 0, false
 		}
+		if b.pace > 0 && l.pace > 0 && 100*math.Abs(b.pace/l.pace-1) >= driftPct {
+			return 0, false // steady in itself, but away from the rest of the pass
+		}
 		if b.pace > 0 {
 			sum += math.Log(b.pace)
 			n++
