@@ -1,0 +1,57 @@
+# What must be there: Go 1.26, Node 20, make, git. The rest comes by apt, as root or through sudo;
+# otherwise the one line to run is printed.
+
+# What the program itself runs, what its demo and tests add, and what only the measuring adds.
+RUN_NEEDS      := ffmpeg
+DEMO_NEEDS     := $(RUN_NEEDS) fluidsynth timgm6mb-soundfont espeak-ng
+TEST_NEEDS     := $(DEMO_NEEDS) libxml2-utils python3-mir-eval
+ACCURACY_NEEDS := $(TEST_NEEDS) fluid-soundfont-gm aubio-tools
+
+FUZZ_TIME ?= 30s
+
+.PHONY: assets demo test fuzz accuracy bench lint fmt tools
+
+# assets builds what the program embeds. `go build ./cmd/antiphon` works without it.
+assets: tools
+	go generate ./...
+
+# demo sets a fresh machine up, makes a recording in our invented scenario, hears it and shows the result.
+demo: assets
+	@scripts/need.sh $(DEMO_NEEDS)
+	go build -o antiphon ./cmd/antiphon
+	./antiphon demo
+
+# test checks format and vet, builds without and with assets, and runs the whole suite.
+test: tools
+	@scripts/need.sh $(TEST_NEEDS)
+	@unformatted=$$(gofmt -l cmd internal) && if [ -n "$$unformatted" ]; then echo "run make fmt: $$unformatted"; exit 1; fi
+	go build -o /dev/null ./cmd/antiphon
+	$(MAKE) --no-print-directory assets
+	go vet ./...
+	go test -timeout 20m ./...
+
+# fuzz runs every fuzz test for FUZZ_TIME; `make test` only replays what was found.
+fuzz: tools
+	scripts/fuzz.sh $(FUZZ_TIME)
+
+# accuracy renders takes with known truth, hears them, runs the peers on the same files, and prints the table of docs/measured.md.
+accuracy: assets
+	@scripts/need.sh $(ACCURACY_NEEDS)
+	go run ./internal/rehearse/accuracy
+
+# bench runs the benchmarks; each reports in its user's unit, such as x-real-time.
+bench: tools
+	@scripts/need.sh $(TEST_NEEDS)
+	go test -run '^$$' -bench . -benchtime 5x ./...
+
+# lint runs the static checks that are too slow to build for every test run.
+lint: tools
+	go vet ./...
+	go run honnef.co/go/tools/cmd/staticcheck@v0.8.2 ./...
+
+# fmt formats the Go code.
+fmt:
+	gofmt -w cmd internal
+
+tools:
+	@scripts/tools.sh
