@@ -65,9 +65,8 @@ func main() {
 	if a.outTerm {
 		a.outCols, _, _ = term.GetSize(int(os.Stdout.Fd())) // 0 where the terminal does not say
 	}
-	code := run(a, os.Args[1:])
-	stop()
-	os.Exit(code)
+	context.AfterFunc(ctx, stop) // a second interrupt ends the program at once
+	os.Exit(run(a, os.Args[1:]))
 }
 
 // run does what args ask and gives the exit code.
