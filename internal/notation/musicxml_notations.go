@@ -1,6 +1,8 @@
 package notation
 
 import (
+	"slices"
+
 	"antiphon/internal/music"
 )
 
@@ -26,7 +28,7 @@ func (m *measure) notations(n *node, d *music.Note) {
 			d.Arpeggio = music.Arpeggio{Kind: k.name, Number: number16(k), Form: or(oneOf(k.get("type"), "top", "bottom"), "top")}
 		case "fermata":
 			text := k.get("type")
-			d.Marks = append(d.Marks, music.Mark{Kind: "fermata", Text: oneOf(text, "upright", "inverted"), Placed: placed(k)})
+			d.Marks = append(d.Marks, music.Mark{Kind: "fermata", Text: oneOf(text, "upright", "inverted")})
 		case "dynamics":
 			for _, t := range dynamicsOf(k) {
 				d.Dynamics = append(d.Dynamics, t)
@@ -38,7 +40,7 @@ func (m *measure) notations(n *node, d *music.Note) {
 		case "articulations":
 			for _, t := range k.kids {
 				if articulations[t.name] {
-					d.Marks = append(d.Marks, music.Mark{Kind: t.name, Text: clip(t.text, maxVoiceName), Placed: placed(t)})
+					d.Marks = append(d.Marks, music.Mark{Kind: t.name, Text: clip(or(t.text, t.get("type")), maxVoiceName), Placed: placed(t)})
 				}
 			}
 		case "ornaments":
@@ -47,6 +49,34 @@ func (m *measure) notations(n *node, d *music.Note) {
 			}
 		}
 	}
+}
+
+// inGroups puts the signs of a note in the order in which they are written, group by group.
+func inGroups(d *music.Note) {
+	slices.SortStableFunc(d.Marks, func(a, b music.Mark) int { return markGroup(a.Kind) - markGroup(b.Kind) })
+	slices.SortStableFunc(d.Spans, func(a, b music.Span) int { return spanGroup(a.Kind) - spanGroup(b.Kind) })
+}
+
+func markGroup(kind string) int {
+	switch {
+	case ornaments[kind]:
+		return 0
+	case technicals[kind], kind == "bend":
+		return 1
+	case articulations[kind]:
+		return 2
+	}
+	return 3
+}
+
+func spanGroup(kind string) int {
+	switch kind {
+	case "wavy-line":
+		return 1
+	case "hammer-on", "pull-off":
+		return 2
+	}
+	return 0
 }
 
 func (m *measure) span(k *node, d *music.Note) {
@@ -104,7 +134,14 @@ func (m *measure) technical(t *node, d *music.Note) {
 			d.Harmonic.Pitch = music.HarmonicSounding
 		}
 	case "bend":
-		d.Marks = append(d.Marks, music.Mark{Kind: "bend", Text: clip(or(t.at("bend-alter"), "0"), maxVoiceName), Placed: placed(t)})
+		text := clip(or(t.at("bend-alter"), "0"), maxVoiceName)
+		switch {
+		case t.has("pre-bend"):
+			text += " pre-bend"
+		case t.has("release"):
+			text += " release"
+		}
+		d.Marks = append(d.Marks, music.Mark{Kind: "bend", Text: text})
 	default:
 		if technicals[t.name] {
 			d.Marks = append(d.Marks, music.Mark{Kind: t.name, Text: clip(t.text, maxVoiceName), Placed: placed(t)})

@@ -58,6 +58,7 @@ func (m *measure) note(n *node) error {
 			m.lyric(t, &d)
 		}
 	}
+	inGroups(&d)
 	if d.Chord {
 		d.Start = m.chordAt
 		m.part.Notes = append(m.part.Notes, d)
