@@ -1,5 +1,7 @@
 package music
 
+import "sort"
+
 // TempoMark is a metronome mark or a sounded tempo.
 type TempoMark struct {
 	At   Beats
@@ -32,14 +34,8 @@ func (s *Score) tempoMark(at Beats) (TempoMark, bool) {
 	if len(s.Tempos) == 0 {
 		return TempoMark{}, false
 	}
-	t := s.Tempos[0]
-	for _, m := range s.Tempos[1:] {
-		if at.Less(m.At) {
-			break
-		}
-		t = m
-	}
-	return t, true
+	after := sort.Search(len(s.Tempos), func(i int) bool { return at.Less(s.Tempos[i].At) })
+	return s.Tempos[max(after-1, 0)], true
 }
 
 // BeatUnitAt is the note that is one beat: the one that the printed tempo mark counts, else a dotted
@@ -57,17 +53,9 @@ func (s *Score) BeatUnitAt(at Beats) Beats {
 // BarAt is the index of the bar that holds a place: the last one that starts at or before it; -1 in
 // a score without bars.
 func (s *Score) BarAt(at Beats) int {
-	lo, hi := 0, len(s.Bars) // the first bar that starts after at
-	for lo < hi {
-		mid := (lo + hi) / 2
-		if at.Less(s.Bars[mid].Start) {
-			hi = mid
-		} else {
-			lo = mid + 1
-		}
-	}
-	if lo == 0 && len(s.Bars) > 0 {
+	after := sort.Search(len(s.Bars), func(i int) bool { return at.Less(s.Bars[i].Start) })
+	if after == 0 && len(s.Bars) > 0 {
 		return 0
 	}
-	return lo - 1
+	return after - 1
 }

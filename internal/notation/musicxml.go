@@ -18,6 +18,7 @@ const (
 	maxVoiceName   = 32
 	maxText        = 10_000 // characters of words, names and titles
 	maxSmallNumber = 1_000_000
+	maxParts       = 256
 )
 
 // xmlScore is a score while it is being read. Until finish, times count from the start of their bar.
@@ -86,6 +87,9 @@ func (r *xmlScore) partwise(e xml.StartElement) error {
 		return r.header(e)
 	}
 	i := r.part(attrOf(e.Attr, "id"))
+	if i >= maxParts {
+		return tooLarge("it has more than %d parts", maxParts)
+	}
 	bar := 0
 	return r.x.children(func(e xml.StartElement) error {
 		if e.Name.Local != "measure" {
@@ -114,7 +118,11 @@ func (r *xmlScore) timewise(e xml.StartElement) error {
 			_, err := r.x.tree(e)
 			return err
 		}
-		return r.measure(r.part(attrOf(e.Attr, "id")), bar)
+		i := r.part(attrOf(e.Attr, "id"))
+		if i >= maxParts {
+			return tooLarge("it has more than %d parts", maxParts)
+		}
+		return r.measure(i, bar)
 	})
 }
 
@@ -171,6 +179,9 @@ func (r *xmlScore) openBar(i int, e xml.StartElement) error {
 // finish turns times within bars into times from the start, once the length of every bar is known.
 func (r *xmlScore) finish() (*music.Score, error) {
 	s := r.s
+	if len(s.Parts) > maxParts {
+		return nil, tooLarge("it has more than %d parts", maxParts)
+	}
 	if len(s.Parts) == 0 || len(s.Bars) == 0 {
 		return nil, &ReadError{Kind: NotAScore, Line: r.x.line(), Say: "the score has no bars", Err: ErrNotAScore}
 	}
