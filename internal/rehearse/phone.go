@@ -185,10 +185,18 @@ func lag(a, b []float32) float64 {
 		}
 		return dot / math.Sqrt(energy)
 	}
+	near, nearLag := 0.0, 0
 	for l := -reach; l <= reach; l += step {
-		if s := score(l, 6); s > top {
-			top, topLag = s, l
+		v := score(l, 6)
+		if v > top {
+			top, topLag = v, l
 		}
+		if v > near && l >= -RateHz/200 && l <= RateHz/200 {
+			near, nearLag = v, l
+		}
+	}
+	if near > 0.85*top { // a held chord looks the same one period later: the nearer answer is the true one
+		topLag = nearLag
 	}
 	top = 0
 	centre := topLag
