@@ -15,14 +15,14 @@ type Recipe struct {
 	Invented bool // pieces that nobody tuned on
 }
 
-// Tune is the set to develop on, Report the set to be judged on: other sounds, other seeds and other
+// TuneSet is the set to develop on, ReportSet the set to be judged on: other sounds, other seeds and other
 // pieces.
-func Tune(takes int) Recipe {
+func TuneSet(takes int) Recipe {
 	return Recipe{Name: "dev", Seed: 1001, Takes: takes, Nylon: []string{"timgm-nylon", "tj-nylon", "own-nylon"}, Steel: []string{"timgm-steel", "own-steel"}}
 }
 
-// Report is the set for figures: none of its sounds but the string model was used in Tune.
-func Report(takes int) Recipe {
+// ReportSet is the set for figures: none of its sounds but the string model was used in TuneSet.
+func ReportSet(takes int) Recipe {
 	return Recipe{Name: "held", Seed: 9007, Takes: takes, Nylon: []string{"fluid-nylon", "own-nylon"}, Steel: []string{"fluid-steel", "tj-steel", "fluid-jazz", "own-steel"}, Invented: true}
 }
 

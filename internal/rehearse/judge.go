@@ -174,21 +174,39 @@ func judgeNotes(m *Marks, t Truth, r Report, index map[string]int) {
 	}
 	m.Notes50 = Counts{MatchNotes(truth, heard, 0.05), len(truth), len(heard)}
 	m.Notes25 = Counts{MatchNotes(truth, heard, 0.025), len(truth), len(heard)}
-	type at struct {
-		s    float64
-		note int
-	}
-	var ref, est []at
-	for _, n := range t.Notes {
-		if n.Score != nil {
-			ref = append(ref, at{n.OnsetS, *n.Score})
-		}
-	}
+	var est []place
 	for _, p := range r.Played {
 		if p.Note != nil {
 			if i, ok := index[*p.Note]; ok {
-				est = append(est, at{p.OnsetS, i})
+				est = append(est, place{p.OnsetS, i})
 			}
+		}
+	}
+	judgePlaces(m, t, est)
+}
+
+// place is a moment for one note of the score.
+type place struct {
+	s    float64
+	note int
+}
+
+// JudgePlaces measures an aligner: moments, and for each the note of the score it is meant for.
+func JudgePlaces(t Truth, onsetsS []float64, notes []int) Marks {
+	m := Marks{Takes: 1, AudioS: t.DurationS}
+	est := make([]place, len(notes))
+	for i, n := range notes {
+		est[i] = place{onsetsS[i], n}
+	}
+	judgePlaces(&m, t, est)
+	return m
+}
+
+func judgePlaces(m *Marks, t Truth, est []place) {
+	var ref []place
+	for _, n := range t.Notes {
+		if n.Score != nil {
+			ref = append(ref, place{n.OnsetS, *n.Score})
 		}
 	}
 	m.AlignedOf = len(ref)

