@@ -88,6 +88,14 @@ func (e *ExitError) Error() string {
 	return fmt.Sprintf("%s ended with code %d", e.Program, e.Code)
 }
 
+// The resource limits must hold from the first instruction on, also for what the program starts at
+// once, and only the process itself can do that: a shell sets them and becomes the program. A limit
+// that is refused is one that was lower already.
+const (
+	shell   = "/bin/sh"
+	limited = `p=$1; { ulimit -v $2; ulimit -t $3; ulimit -f $4; ulimit -n 128; ulimit -c 0; } 2>/dev/null; shift 4; exec "$p" "$@"`
+)
+
 // Run runs the job to its end. When it returns nothing of the job is alive, and no writer is used
 // any more.
 func (j Job) Run(ctx context.Context) (Result, error) {
@@ -139,7 +147,9 @@ func (j Job) run(ctx context.Context, cancel context.CancelCauseFunc, path strin
 	}
 	command := func() *exec.Cmd {
 		return &exec.Cmd{
-			Path: path, Args: append([]string{j.Program}, j.Args...), Dir: "/",
+			Path: shell, Args: append([]string{shell, "-c", limited, shell, path,
+				fmt.Sprint(j.Limits.MemoryBytes >> 10), fmt.Sprint(int64(2*j.Limits.Wall.Seconds()) + 1), fmt.Sprint(j.Limits.OutputBytes >> 9)}, j.Args...),
+			Dir:   "/",
 			Env:   []string{"LC_ALL=C.UTF-8"},
 			Stdin: stdin, Stdout: streams.theirs[0], Stderr: streams.theirs[1], ExtraFiles: streams.theirs[2:],
 		}

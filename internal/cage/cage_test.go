@@ -100,10 +100,19 @@ func TestWriterEndsTheJob(t *testing.T) {
 }
 
 func TestTooMuchMemory(t *testing.T) {
-	// tail keeps an endless line without a line end in memory until there is none.
-	_, r, err := sh(t, Job{Limits: Limits{MemoryBytes: 64 << 20, Wall: time.Minute}}, "tail /dev/zero")
-	if _, ok := errors.AsType[*ExitError](err); !ok {
+	// tail keeps an endless line without a line end in memory until there is none. It is a child of
+	// the shell, started at once: the limits must be there before.
+	_, r, err := sh(t, Job{Limits: Limits{MemoryBytes: 64 << 20, Wall: 20 * time.Second}}, "tail /dev/zero; exit $?")
+	if ee, ok := errors.AsType[*ExitError](err); !ok || !strings.Contains(ee.Stderr, "memory exhausted") {
 		t.Errorf("%v %+v", err, r)
+	}
+}
+
+func TestLimitsAreSet(t *testing.T) {
+	out, _, err := sh(t, Job{Limits: Limits{MemoryBytes: 100 << 20, Wall: 7 * time.Second, OutputBytes: 1 << 20}},
+		"ulimit -v; ulimit -H -t; ulimit -f; ulimit -n; ulimit -c")
+	if want := "102400\n15\n2048\n128\n0\n"; err != nil || out != want { // KiB, s, blocks of 512 bytes (POSIX)
+		t.Errorf("got %q, %v, want %q", out, err, want)
 	}
 }
 

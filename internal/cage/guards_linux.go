@@ -35,35 +35,9 @@ func start(command func() *exec.Cmd, j Job, path string) (*exec.Cmd, []Guard, er
 		if flags == 0 {
 			missing = append(missing, Network, Children)
 		}
-		if err := limit(cmd.Process.Pid, j.Limits); err != nil {
-			kill(cmd)
-			return nil, missing, errors.Join(err, cmd.Wait())
-		}
 		return cmd, missing, nil
 	}
 	panic("unreachable: the last try returns")
-}
-
-// limit sets the resource limits of a program that has just started. It is still being loaded then;
-// the limits hold for every later growth, so the moment without them does not matter.
-func limit(pid int, l Limits) error {
-	cpuS := uint64(2*l.Wall.Seconds()) + 1
-	for _, r := range []struct {
-		resource int
-		max      uint64
-	}{
-		{unix.RLIMIT_AS, uint64(l.MemoryBytes)},
-		{unix.RLIMIT_CPU, cpuS},
-		{unix.RLIMIT_FSIZE, uint64(l.OutputBytes)},
-		{unix.RLIMIT_NOFILE, 128},
-		{unix.RLIMIT_CORE, 0},
-	} {
-		err := unix.Prlimit(pid, r.resource, &unix.Rlimit{Cur: r.max, Max: r.max}, nil)
-		if err != nil && !errors.Is(err, unix.ESRCH) { // it has ended already
-			return err
-		}
-	}
-	return nil
 }
 
 // kill ends the program's process group; with a process namespace its first process takes all others along.

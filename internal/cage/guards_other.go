@@ -7,7 +7,7 @@ import (
 	"os/exec"
 )
 
-// start starts the program with the limits on time and output only: the other guards are Linux's.
+// start starts the program with the limits only: the other guards are Linux's.
 func start(command func() *exec.Cmd, _ Job, _ string) (*exec.Cmd, []Guard, error) {
 	cmd := command()
 	return cmd, []Guard{Files, Network, Children}, cmd.Start()
