@@ -11,7 +11,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"os"
 	"os/exec"
 	"path/filepath"
 	"runtime"
@@ -22,7 +21,7 @@ import (
 type Job struct {
 	Program string      // looked up in PATH
 	Args    []string    // without the program's own name
-	Stdin   *os.File    // nil is an empty one
+	Stdin   io.Reader   // nil is an empty one; it must end by itself
 	Stdout  io.Writer   // nil discards; a failing writer ends the job with its error
 	Streams []io.Writer // what the program writes to descriptors 3, 4, …, in the manner of Stdout
 	Read    []string    // absolute paths of the files or folders it may read, besides the system's libraries
@@ -133,16 +132,15 @@ func (j Job) run(ctx context.Context, cancel context.CancelCauseFunc, path strin
 	if err := ctx.Err(); err != nil {
 		return Result{}, context.Cause(ctx)
 	}
-	stdin := j.Stdin
-	if stdin == nil {
-		if stdin, err = os.Open(os.DevNull); err != nil {
-			return Result{}, err
-		}
-		defer stdin.Close()
+	stdin, fed, err := feed(j.Stdin)
+	if err != nil {
+		return Result{}, err
 	}
 	tail := &tail{}
 	streams, err := openStreams(cancel, j.Limits.OutputBytes, append([]io.Writer{j.Stdout, tail}, j.Streams...))
 	if err != nil {
+		stdin.Close()
+		<-fed
 		return Result{}, err
 	}
 	command := func() *exec.Cmd {
@@ -155,9 +153,11 @@ func (j Job) run(ctx context.Context, cancel context.CancelCauseFunc, path strin
 		}
 	}
 	cmd, missing, err := start(command, j, path)
+	stdin.Close()
 	streams.started()
 	if err != nil {
 		streams.finish()
+		<-fed
 		return Result{Missing: missing}, fmt.Errorf("start %s: %w", j.Program, err)
 	}
 	over := context.AfterFunc(ctx, func() { kill(cmd) })
@@ -165,6 +165,7 @@ func (j Job) run(ctx context.Context, cancel context.CancelCauseFunc, path strin
 	over()
 	kill(cmd) // what it may have left behind in its group
 	streams.finish()
+	<-fed // the program is gone, so what was still to be written cannot be
 
 	r = Result{Stderr: tail.String(), Code: cmd.ProcessState.ExitCode(), Missing: missing}
 	if cause := context.Cause(ctx); cause != nil {

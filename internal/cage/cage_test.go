@@ -59,6 +59,20 @@ func TestMoreStreams(t *testing.T) {
 	}
 }
 
+func TestStdin(t *testing.T) {
+	long := strings.Repeat("a line of text\n", 1e6)
+	out, _, err := sh(t, Job{Stdin: strings.NewReader(long)}, "cat")
+	if err != nil || out != long {
+		t.Errorf("%d of %d bytes came through, %v", len(out), len(long), err)
+	}
+	if out, _, err := sh(t, Job{Stdin: strings.NewReader(long)}, "head -n 1"); err != nil || out != "a line of text\n" {
+		t.Errorf("a program that stops reading: %q, %v", out, err)
+	}
+	if _, err := (Job{Program: "no-such-program-here", Stdin: strings.NewReader(long)}).Run(t.Context()); !errors.Is(err, ErrNotInstalled) {
+		t.Error(err)
+	}
+}
+
 func TestNotInstalled(t *testing.T) {
 	_, err := Job{Program: "no-such-program-here"}.Run(t.Context())
 	if !errors.Is(err, ErrNotInstalled) {

@@ -59,6 +59,28 @@ func drain(w io.Writer, r io.Reader, max int64) error {
 	}
 }
 
+// feed gives the program's end of a pipe that r is copied into. fed is closed when all is written or
+// nobody reads any more.
+func feed(r io.Reader) (theirs *os.File, fed <-chan struct{}, err error) {
+	done := make(chan struct{})
+	if r == nil {
+		close(done)
+		theirs, err = os.Open(os.DevNull)
+		return theirs, done, err
+	}
+	theirs, ours, err := os.Pipe()
+	if err != nil {
+		return nil, nil, err
+	}
+	widen(ours)
+	go func() {
+		defer close(done)
+		io.Copy(ours, r) // a program need not read to the end: a broken pipe is no fault
+		ours.Close()
+	}()
+	return theirs, done, nil
+}
+
 // started closes our copies of the program's ends, so that the pipes end with the program.
 func (s *streams) started() {
 	for _, f := range s.theirs {
