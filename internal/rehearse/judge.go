@@ -166,14 +166,18 @@ func hz(midi float64) float64 { return 440 * math.Exp2((midi-69)/12) }
 
 func judgeNotes(m *Marks, t Truth, r Report, index map[string]int) {
 	var truth, heard []Heard
+	var trueOnsets, onsets []float64
 	for _, n := range t.Notes {
+		trueOnsets = append(trueOnsets, n.OnsetS)
 		truth = append(truth, Heard{n.OnsetS, hz(float64(n.Midi))})
 	}
 	for _, p := range r.Played {
+		onsets = append(onsets, p.OnsetS)
 		heard = append(heard, Heard{p.OnsetS, hz(math.Round(p.Midi))})
 	}
 	m.Notes50 = Counts{MatchNotes(truth, heard, 0.05), len(truth), len(heard)}
 	m.Notes25 = Counts{MatchNotes(truth, heard, 0.025), len(truth), len(heard)}
+	m.Onsets50 = CountOnsets(trueOnsets, onsets)
 	var est []place
 	for _, p := range r.Played {
 		if p.Note != nil {

@@ -27,6 +27,25 @@ func MatchOnsets(truth, reported []float64, tolS float64) int {
 	return pairs(len(truth), len(reported), func(i, j int) bool { return math.Abs(truth[i]-reported[j]) <= tolS })
 }
 
+// CountOnsets counts strokes rather than notes: onsets that lie within 30 ms of the one before, as in
+// a chord, are one, in the truth as in the report.
+func CountOnsets(truth, reported []float64) Counts {
+	a, b := strokes(truth), strokes(reported)
+	return Counts{MatchOnsets(a, b, 0.05), len(a), len(b)}
+}
+
+func strokes(onsetsS []float64) []float64 {
+	s := append([]float64{}, onsetsS...)
+	sort.Float64s(s)
+	var out []float64
+	for i, t := range s {
+		if i == 0 || t-s[i-1] > 0.03 {
+			out = append(out, t)
+		}
+	}
+	return out
+}
+
 // pairs is the size of a largest matching in a bipartite graph, by augmenting paths.
 func pairs(n, m int, fits func(i, j int) bool) int {
 	edges := make([][]int, n)

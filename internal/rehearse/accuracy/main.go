@@ -139,13 +139,19 @@ func hearOthers(others []peer, theirs []sheet, dir string, s rehearse.Spec, t re
 	if len(others) == 0 {
 		return nil
 	}
-	wav, err := wavFor(dir, t)
-	if err != nil {
-		return err
+	wavs := map[int]string{}
+	for _, p := range others {
+		if wavs[p.rate] == "" {
+			wav, err := wavFor(dir, t, p.rate)
+			if err != nil {
+				return err
+			}
+			defer os.Remove(wav)
+			wavs[p.rate] = wav
+		}
 	}
-	defer os.Remove(wav)
 	for k, p := range others {
-		m, err := p.hear(dir, s, t, wav)
+		m, err := p.hear(s, t, wavs[p.rate])
 		if err != nil {
 			return fmt.Errorf("peer %s on %s: %w", p.name, t.ID, err)
 		}

@@ -21,25 +21,24 @@ import (
 type peer struct {
 	name  string
 	tells string // what it can be measured by: "onsets", "notes", "places"
-	hear  func(dir string, s rehearse.Spec, t rehearse.Truth, wav string) (rehearse.Marks, error)
+	rate  int    // the sample rate its defaults are made for
+	hear  func(s rehearse.Spec, t rehearse.Truth, wav string) (rehearse.Marks, error)
 }
 
 // peers are run with their default settings; scripts is the folder of scripts/peers.
 func peers(scripts string) []peer {
 	return []peer{
-		{"aubioonset -O hfc", "onsets", aubioOnsets},
-		{"aubionotes", "notes", aubioNotes},
-		{"basic-pitch (wasm)", "notes", basicPitch(scripts)},
-		{"chroma + onset DTW, own", "places", chromaDTW},
+		{"aubioonset -O hfc", "onsets", 44100, aubioOnsets},
+		{"aubionotes", "notes", 44100, aubioNotes},
+		{"basic-pitch (wasm)", "notes", 22050, basicPitch(scripts)},
+		{"chroma + onset DTW, own", "places", 22050, chromaDTW},
 	}
 }
 
-const peerRateHz = 22050
-
-// wavFor decodes a take once for all peers.
-func wavFor(dir string, t rehearse.Truth) (string, error) {
-	wav := filepath.Join(os.TempDir(), "peer-"+t.ID+".wav")
-	out, err := exec.Command("ffmpeg", "-nostdin", "-v", "error", "-y", "-i", filepath.Join(dir, "takes", t.Audio), "-vn", "-ac", "1", "-ar", strconv.Itoa(peerRateHz), wav).CombinedOutput()
+// wavFor decodes a take for the peers that want this rate.
+func wavFor(dir string, t rehearse.Truth, rateHz int) (string, error) {
+	wav := filepath.Join(dir, fmt.Sprintf("peer-%d.wav", rateHz))
+	out, err := exec.Command("ffmpeg", "-nostdin", "-v", "error", "-y", "-i", filepath.Join(dir, "takes", t.Audio), "-vn", "-ac", "1", "-ar", strconv.Itoa(rateHz), wav).CombinedOutput()
 	if err != nil {
 		return "", fmt.Errorf("decoding %s: %w: %s", t.Audio, err, out)
 	}
@@ -71,7 +70,7 @@ func trueNotes(t rehearse.Truth) (notes []rehearse.Heard, onsets []float64) {
 
 func hz(midi float64) float64 { return 440 * math.Exp2((midi-69)/12) }
 
-func aubioOnsets(_ string, _ rehearse.Spec, t rehearse.Truth, wav string) (rehearse.Marks, error) {
+func aubioOnsets(_ rehearse.Spec, t rehearse.Truth, wav string) (rehearse.Marks, error) {
 	out, wall, err := run("aubioonset", "-O", "hfc", "-i", wav)
 	if err != nil {
 		return rehearse.Marks{}, err
@@ -84,7 +83,7 @@ func aubioOnsets(_ string, _ rehearse.Spec, t rehearse.Truth, wav string) (rehea
 	}
 	_, truth := trueNotes(t)
 	return rehearse.Marks{Takes: 1, AudioS: t.DurationS, WallS: wall,
-		Onsets50: rehearse.Counts{Found: rehearse.MatchOnsets(truth, heard, 0.05), True: len(truth), Reported: len(heard)}}, nil
+		Onsets50: rehearse.CountOnsets(truth, heard)}, nil
 }
 
 // notesHeard measures notes that a program without a score reports.
@@ -98,10 +97,10 @@ func notesHeard(t rehearse.Truth, heard []rehearse.Heard, wall float64) rehearse
 		return rehearse.Counts{Found: rehearse.MatchNotes(truth, heard, tolS), True: len(truth), Reported: len(heard)}
 	}
 	return rehearse.Marks{Takes: 1, AudioS: t.DurationS, WallS: wall, Notes50: count(0.05), Notes25: count(0.025),
-		Onsets50: rehearse.Counts{Found: rehearse.MatchOnsets(trueOnsets, onsets, 0.05), True: len(truth), Reported: len(heard)}}
+		Onsets50: rehearse.CountOnsets(trueOnsets, onsets)}
 }
 
-func aubioNotes(_ string, _ rehearse.Spec, t rehearse.Truth, wav string) (rehearse.Marks, error) {
+func aubioNotes(_ rehearse.Spec, t rehearse.Truth, wav string) (rehearse.Marks, error) {
 	out, wall, err := run("aubionotes", "-i", wav)
 	if err != nil {
 		return rehearse.Marks{}, err
@@ -122,8 +121,8 @@ func aubioNotes(_ string, _ rehearse.Spec, t rehearse.Truth, wav string) (rehear
 	return notesHeard(t, heard, wall), nil
 }
 
-func basicPitch(scripts string) func(string, rehearse.Spec, rehearse.Truth, string) (rehearse.Marks, error) {
-	return func(_ string, _ rehearse.Spec, t rehearse.Truth, wav string) (rehearse.Marks, error) {
+func basicPitch(scripts string) func(rehearse.Spec, rehearse.Truth, string) (rehearse.Marks, error) {
+	return func(_ rehearse.Spec, t rehearse.Truth, wav string) (rehearse.Marks, error) {
 		x, err := readWav(wav)
 		if err != nil {
 			return rehearse.Marks{}, err
@@ -156,13 +155,13 @@ func basicPitch(scripts string) func(string, rehearse.Spec, rehearse.Truth, stri
 	}
 }
 
-func chromaDTW(_ string, s rehearse.Spec, t rehearse.Truth, wav string) (rehearse.Marks, error) {
+func chromaDTW(s rehearse.Spec, t rehearse.Truth, wav string) (rehearse.Marks, error) {
 	x, err := readWav(wav)
 	if err != nil {
 		return rehearse.Marks{}, err
 	}
 	begun := time.Now()
-	onsets, notes, err := rehearse.ChromaDTW(x, peerRateHz, s.ShownPiece())
+	onsets, notes, err := rehearse.ChromaDTW(x, 22050, s.ShownPiece())
 	if err != nil {
 		return rehearse.Marks{}, err
 	}

@@ -134,11 +134,11 @@ func peerTable(own sheet, others []peer, theirs []sheet) string {
 		{"× real time", func(m *rehearse.Marks) string { return fmt.Sprintf("%.0f", m.AudioS/m.WallS) }, "onsets notes places"},
 	}
 	for _, row := range own.rows() {
-		if strings.HasPrefix(row, "something") {
+		if strings.HasPrefix(row, "something") || strings.HasPrefix(row, "·") {
 			continue
 		}
 		for _, me := range measures {
-			if me.name == "× real time" && row != "all" {
+			if row != "all" && row != "as played, all" && (me.name == "× real time" || me.name == "onset error, median") {
 				continue
 			}
 			fmt.Fprintf(&b, "| %s | %s | %s |", row, me.name, me.value(own[row]))
