@@ -8,6 +8,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -107,7 +108,7 @@ func probe(ctx context.Context, abs, path string, opt Options) (Info, error) {
 		switch {
 		case s.CodecType == "video" && s.Disp.AttachedPic == 0:
 			info.HasVideo = true
-		case s.CodecType == "audio" && s.CodecName != "" && s.CodecName != "unknown" && s.Channels > 0 && info.streamIdx < 0:
+		case s.CodecType == "audio" && !slices.Contains([]string{"", "none", "unknown"}, s.CodecName) && s.Channels > 0 && info.streamIdx < 0:
 			info.streamIdx, info.Codec, info.Channels = s.Index, s.CodecName, s.Channels
 			info.RateHz, _ = strconv.Atoi(s.SampleRate)
 			if d := seconds(s.Duration); d > 0 {
