@@ -27,6 +27,7 @@ import (
 
 // commands is the whole command line. The owner of a command adds its line here.
 type commands struct {
+	Hear hearCmd `cmd:"" help:"Hear a take against its score and say what was played."`
 }
 
 // app is what a command gets from the world. Nothing below reads the clock or a standard stream

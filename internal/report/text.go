@@ -194,7 +194,7 @@ func (r Report) strip(w *textWriter, views []passView) {
 		}
 	}
 	if any {
-		w.para("      ", "      ", "× another note than written   ○ not heard   + added   · as written")
+		w.line("      " + "× another note than written   ○ not heard   + added   · as written")
 	}
 }
 

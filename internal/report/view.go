@@ -181,6 +181,9 @@ func (r Report) bars(c clock, played []ear.Played, gone []ear.Missed) []barView 
 		place := min(max(c.quarters(n.OnsetS)-b.startQ, 0), b.lengthQ)
 		b.heard = append(b.heard, heardNote{n, place, place, place + 0.25})
 	}
+	for i := range bars {
+		slices.SortStableFunc(bars[i].heard, func(a, b heardNote) int { return cmp.Compare(a.OnsetS, b.OnsetS) })
+	}
 	// A bar ends where the next one begins, unless something was left out between them.
 	for i := 1; i < len(bars); i++ {
 		if bars[i].index == bars[i-1].index+1 {

@@ -1,0 +1,251 @@
+package report
+
+import (
+	"fmt"
+	"html"
+	"math"
+	"strings"
+
+	"antiphon/internal/ear"
+)
+
+// The drawing of one bar, in pixels at its smallest scale. A note that is early or late is drawn lateTimes as far from its
+// place as it was, since 20 ms would be one pixel otherwise.
+const (
+	em            = 16.0 // pixels of the drawing in one em: the type size of a thread is its scale
+	barPad        = 12.0 // from the bar line to the first beat
+	threadTop     = 22.0
+	threadFoot    = 18.0 // room for the names of what was heard
+	widestBar     = 330.0
+	closestNotes  = 14.0
+	lateTimes     = 3.0
+	latestPx      = 16.0
+	quietestDb    = -18.0
+	loudestDb     = 12.0
+	thinnestPx    = 1.6
+	thickestPx    = 9.0
+	doubtfulBelow = 0.5 // confidence below which a dot is hollow
+)
+
+// frame is the scale that all bars of a page share.
+type frame struct {
+	pxQ    float64 // pixels a quarter
+	pxMidi float64 // pixels a semitone
+	top    int     // highest pitch drawn
+	low    int     // lowest pitch drawn
+	height float64
+}
+
+func (r Report) frame() frame {
+	f := frame{top: -1, low: 128}
+	gap, longest := math.Inf(1), 1.0
+	last := -1.0
+	for _, n := range r.Hearing.Score {
+		f.top, f.low = max(f.top, n.Midi), min(f.low, n.Midi)
+		if q := n.Onset.Q(); q > last+1e-6 {
+			if last >= 0 {
+				gap = min(gap, q-last)
+			}
+			last = q
+		}
+	}
+	for _, b := range r.Score.Bars {
+		longest = max(longest, b.Length.Q())
+	}
+	for _, n := range r.Hearing.Played {
+		f.top, f.low = max(f.top, n.Midi), min(f.low, n.Midi)
+	}
+	if f.top < 0 {
+		f.top, f.low = 72, 48
+	}
+	f.top, f.low = f.top+2, f.low-2
+	f.pxQ = min(72, max(30, closestNotes/max(gap, 0.05)))
+	f.pxQ = max(4, min(f.pxQ, (widestBar-barPad)/longest))
+	f.pxMidi = min(5, max(2, 130/float64(f.top-f.low)))
+	f.height = threadTop + f.pxMidi*float64(f.top-f.low) + threadFoot
+	return f
+}
+
+func (f frame) y(midi int) float64 { return threadTop + f.pxMidi*float64(f.top-midi) }
+
+// openStrings are the faint lines behind the notes.
+func openStrings() []int { return []int{40, 45, 50, 55, 59, 64} }
+
+// thread draws one pass, bar after bar; the page wraps them into lines.
+func (r Report) thread(b *strings.Builder, f frame, v passView) {
+	fmt.Fprintf(b, `<div class="thread" data-thread role="group" aria-label="Pass %d, bar by bar">`, v.pass.N)
+	for i, bar := range v.bars {
+		r.drawBar(b, f, v, bar, i == 0)
+	}
+	b.WriteString("</div>")
+}
+
+// place is where in the drawing of a bar a note belongs.
+func (f frame) place(q float64) float64 { return barPad + q*f.pxQ }
+
+func (r Report) drawBar(b *strings.Builder, f frame, v passView, bar barView, first bool) {
+	width := barPad + math.Max(bar.lengthQ, 0.5)*f.pxQ
+	label := html.EscapeString(plain(bar.label))
+	from, to := max(0, finite(bar.fromS)), finite(bar.toS)
+	fmt.Fprintf(b, `<div class="bar" id="p%db%d" data-bar="%s" data-from="%.3f" data-to="%.3f" data-left="%.1f" data-right="%.1f">`,
+		v.pass.N, bar.index, label, from, to, barPad, width)
+	fmt.Fprintf(b, `<svg width="%.3fem" height="%.3fem" viewBox="0 0 %.1f %.1f" role="img" aria-label="%s">`, width/em, f.height/em, width, f.height, html.EscapeString(r.barInWords(bar)))
+	b.WriteString(`<path class="lines" d="`)
+	for _, m := range openStrings() {
+		if m < f.top && m > f.low {
+			fmt.Fprintf(b, "M0 %.1fH%.0f", f.y(m), width)
+		}
+	}
+	fmt.Fprintf(b, `"/><path class="barline" d="M.5 %.0fV%.1f"/>`, threadTop-4, f.height-threadFoot)
+	r.written(b, f, bar)
+	names := &foot{y: f.height - 5}
+	for _, n := range bar.heard {
+		if n.Verdict == ear.Right {
+			continue
+		}
+		r.strayNote(b, f, n, names)
+	}
+	r.rightNotes(b, f, bar)
+	for _, m := range bar.notHeard {
+		w := r.Hearing.Score[m.Note]
+		x, y := f.place(w.Onset.Q()-bar.startQ), f.y(w.Midi)
+		fmt.Fprintf(b, `<g class="gone"><title>%s not heard</title><circle class="ring" cx="%.1f" cy="%.1f" r="4.6"/></g>`, html.EscapeString(sign(w.Name, false)), x, y)
+	}
+	fmt.Fprintf(b, `<line class="now-line" data-now x1="0" x2="0" y1="%.0f" y2="%.0f" visibility="hidden"/></svg>`, threadTop-4, f.height-threadFoot)
+	tab := -1
+	if first {
+		tab = 0
+	}
+	fmt.Fprintf(b, `<span class="no" aria-hidden="true">%s</span><button class="needs-js" tabindex="%d" data-s="%.3f" data-to="%.3f" aria-label="Play from bar %s, pass %d">%s</button></div>`,
+		label, tab, from+leadIn, to, label, v.pass.N, label)
+}
+
+// leadIn is what the player goes back before a place; a bar is to start at its bar line.
+const leadIn = 1.2
+
+// written draws the notes as written: an upright stroke at the place, a thin line as long as the note.
+func (r Report) written(b *strings.Builder, f frame, bar barView) {
+	var place, held strings.Builder
+	draw := func(note int) {
+		w := r.Hearing.Score[note]
+		x, y := f.place(w.Onset.Q()-bar.startQ), f.y(w.Midi)
+		if w.Grace {
+			x -= 5
+		}
+		fmt.Fprintf(&place, "M%.1f %.1fv10", x, y-5)
+		if l := w.Duration.Q() * f.pxQ; l > 0 {
+			fmt.Fprintf(&held, "M%.1f %.1fh%.1f", x, y, min(l, barPad+bar.lengthQ*f.pxQ-x))
+		}
+	}
+	for _, n := range bar.heard {
+		if n.Note >= 0 {
+			draw(n.Note)
+		}
+	}
+	for _, m := range bar.notHeard {
+		draw(m.Note)
+	}
+	fmt.Fprintf(b, `<path class="held" d="%s"/><path class="place" d="%s"/>`, held.String(), place.String())
+}
+
+// heardX is where a note was heard, early or late of its place.
+func (f frame) heardX(n heardNote, grace bool) float64 {
+	x := f.place(n.placeQ) + min(latestPx, max(-latestPx, lateTimes*(finite(n.atQ)-n.placeQ)*f.pxQ))
+	if grace {
+		x = f.place(n.placeQ) - 5
+	}
+	return max(2, x)
+}
+
+// thick is the width of the ribbon: loudness against the take's median note.
+func thick(db float64) float64 {
+	s := (finite(db) - quietestDb) / (loudestDb - quietestDb)
+	return thinnestPx + (thickestPx-thinnestPx)*min(1, max(0, s))
+}
+
+func ribbon(b *strings.Builder, x, y, long, db float64) {
+	t := thick(db)
+	// The ribbon thins out towards its end, as a plucked string does.
+	fmt.Fprintf(b, "M%.1f %.1fl%.1f %.1fv%.1fL%.1f %.1fz", x, y-t/2, long, t/2-0.4, 0.8, x, y+t/2)
+}
+
+func (r Report) rightNotes(b *strings.Builder, f frame, bar barView) {
+	var ribbons, dots, doubts strings.Builder
+	right := barPad + bar.lengthQ*f.pxQ
+	for _, n := range bar.heard {
+		if n.Verdict != ear.Right {
+			continue
+		}
+		w := r.Hearing.Score[n.Note]
+		x, y := f.heardX(n, w.Grace), f.y(n.Midi)
+		ribbon(&ribbons, x, y, max(6, min((n.endQ-n.atQ)*f.pxQ, right-x)), n.LevelDb)
+		into, radius := &dots, 3.1
+		if n.Confidence < doubtfulBelow {
+			into = &doubts
+		}
+		if w.Grace {
+			radius = 2
+		}
+		fmt.Fprintf(into, "M%.1[1]f %.1[2]fa%.1[3]f %.1[3]f 0 1 0 %.1[4]f 0a%.1[3]f %.1[3]f 0 1 0 %.1[5]f 0", x-radius, y, radius, 2*radius, -2*radius)
+	}
+	fmt.Fprintf(b, `<path class="ribbon" d="%s"/><path class="dot" d="%s"/>`, ribbons.String(), dots.String())
+	if doubts.Len() > 0 {
+		fmt.Fprintf(b, `<path class="doubt" d="%s"/>`, doubts.String())
+	}
+}
+
+// foot keeps the names below the thread from covering each other.
+type foot struct {
+	y     float64
+	right float64 // end of the last name
+}
+
+// letterPx is about the width of one letter of a name.
+const letterPx = 8.0
+
+// x is the middle of a name as near as can be to where it is wanted. Names come in order of time.
+func (t *foot) x(want float64, name string) float64 {
+	half := letterPx * float64(len([]rune(name))) / 2
+	x := max(want, t.right+2+half)
+	t.right = x + half
+	return x
+}
+
+// strayNote draws a note other than written as a diamond tied to its place, and an added one as an
+// open square, with the name of the pitch that was heard below the thread.
+func (r Report) strayNote(b *strings.Builder, f frame, n heardNote, names *foot) {
+	name := html.EscapeString(sign(r.heardName(n.Played), false))
+	if n.Verdict == ear.Extra {
+		x, y := f.place(n.placeQ), f.y(n.Midi)
+		fmt.Fprintf(b, `<g class="other added"><title>%s added</title><path class="dot" d="M%.1f %.1fh6v6h-6z"/><text x="%.1f" y="%.0f" text-anchor="middle">+%s</text></g>`,
+			name, x-3, y-3, names.x(max(12, x), "+"+name), names.y, name)
+		return
+	}
+	w := r.Hearing.Score[n.Note]
+	x, y, py := f.heardX(n, w.Grace), f.y(n.Midi), f.y(w.Midi)
+	var rib strings.Builder
+	ribbon(&rib, x, y, max(6, min((n.endQ-n.atQ)*f.pxQ, 60)), n.LevelDb)
+	fmt.Fprintf(b, `<g class="other"><title>%s heard, %s written</title><path class="ribbon" d="%s"/><line class="link" x1="%.1f" y1="%.1f" x2="%.1f" y2="%.1f"/>`+
+		`<path class="dot" d="M%.1f %.1fl4.6 4.6l-4.6 4.6l-4.6 -4.6z"/><text x="%.1f" y="%.0f" text-anchor="middle">%s</text></g>`,
+		name, html.EscapeString(sign(w.Name, false)), rib.String(), f.place(n.placeQ), py, x, y, x, y-4.6, names.x(max(9, x), name), names.y, name)
+}
+
+// barInWords says for who cannot see the drawing what differs from what is written.
+func (r Report) barInWords(bar barView) string {
+	var parts []string
+	for _, n := range bar.heard {
+		switch n.Verdict {
+		case ear.Wrong:
+			parts = append(parts, fmt.Sprintf("%s heard where %s is written", sign(r.heardName(n.Played), false), sign(r.Hearing.Score[n.Note].Name, false)))
+		case ear.Extra:
+			parts = append(parts, sign(r.heardName(n.Played), false)+" added")
+		}
+	}
+	for _, m := range bar.notHeard {
+		parts = append(parts, sign(r.Hearing.Score[m.Note].Name, false)+" not heard")
+	}
+	if len(parts) == 0 {
+		return "Bar " + plain(bar.label) + ": as written"
+	}
+	return "Bar " + plain(bar.label) + ": " + strings.Join(parts, "; ")
+}
