@@ -9,11 +9,12 @@ import (
 type Kind string
 
 const (
-	Empty     Kind = "empty"       // nothing in it
-	NotAScore Kind = "not-a-score" // something else than a score
-	IllFormed Kind = "ill-formed"  // begins as a score and stops making sense
-	TooLarge  Kind = "too-large"   // beyond the Limits
-	Hostile   Kind = "hostile"     // entities, path tricks, bombs
+	Unreadable Kind = "unreadable"  // no such file, or it may not be opened
+	Empty      Kind = "empty"       // nothing in it
+	NotAScore  Kind = "not-a-score" // something else than a score
+	IllFormed  Kind = "ill-formed"  // begins as a score and stops making sense
+	TooLarge   Kind = "too-large"   // beyond the Limits
+	Hostile    Kind = "hostile"     // entities, path tricks, bombs
 )
 
 // What a ReadError wraps.

@@ -8,8 +8,10 @@ package notation
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"os"
 	"unicode/utf8"
 
@@ -100,17 +102,25 @@ func (p *pardons) add(line int, bar, what string) {
 func ReadFile(path string, lim Limits) (*music.Score, []Forgiven, error) {
 	info, err := os.Stat(path)
 	if err != nil {
-		return nil, nil, fmt.Errorf("open score: %w", err)
+		return nil, nil, unreadable(path, err)
 	}
 	if !info.Mode().IsRegular() {
-		return nil, nil, &ReadError{Name: path, Kind: NotAScore, Say: "this is not a file", Err: ErrNotAScore}
+		return nil, nil, &ReadError{Name: path, Kind: NotAScore, Say: "this is a folder or a device, not a file", Err: ErrNotAScore}
 	}
 	f, err := os.Open(path)
 	if err != nil {
-		return nil, nil, fmt.Errorf("open score: %w", err)
+		return nil, nil, unreadable(path, err)
 	}
 	defer f.Close()
 	return Read(f, path, lim)
+}
+
+func unreadable(path string, err error) *ReadError {
+	say := "the file cannot be opened; check its permissions"
+	if errors.Is(err, fs.ErrNotExist) {
+		say = "there is no such file; check the name"
+	}
+	return &ReadError{Name: path, Kind: Unreadable, Say: say, Err: err}
 }
 
 // Read reads a score and tells its format by its content. The name is used only in messages.
@@ -141,7 +151,7 @@ func Read(r io.Reader, name string, lim Limits) (s *music.Score, forgiven []Forg
 	case formatABC:
 		s, err = readABC(data, lim, &p)
 	default:
-		return nil, nil, &ReadError{Kind: NotAScore, Say: "this is no MusicXML, MIDI or ABC file", Err: ErrNotAScore}
+		return nil, nil, &ReadError{Kind: NotAScore, Say: "this is no MusicXML, MIDI or ABC file; export the score as MusicXML", Err: ErrNotAScore}
 	}
 	if err != nil {
 		return nil, nil, err

@@ -163,20 +163,23 @@ func toDecodable(data []byte, p *pardons) ([]byte, error) {
 		}
 		data = out
 	}
-	clean := bytes.Map(func(r rune) rune {
-		if r < 0x20 && r != '\t' && r != '\n' && r != '\r' {
+	if declared != "" && !strings.HasPrefix(declared, "utf") {
+		return data, nil // bytes.Map below would spoil other encodings
+	}
+	if bytes.IndexFunc(data, isControl) < 0 {
+		return data, nil
+	}
+	p.add(0, "", "control characters were taken out")
+	return bytes.Map(func(r rune) rune {
+		if isControl(r) {
 			return -1
 		}
 		return r
-	}, data)
-	if declared == "" || strings.HasPrefix(declared, "utf") { // bytes.Map would spoil others
-		if len(clean) != len(data) {
-			p.add(0, "", "control characters were taken out")
-		}
-		return clean, nil
-	}
-	return data, nil
+	}, data), nil
 }
+
+// isControl are the characters below space that may not stand in XML.
+func isControl(r rune) bool { return r < 0x20 && r != '\t' && r != '\n' && r != '\r' }
 
 // next is the next start or end tag, or text; nil at the end of the file.
 func (x *xmlStream) next() (xml.Token, error) {
