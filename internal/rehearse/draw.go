@@ -2,6 +2,7 @@ package rehearse
 
 import (
 	"fmt"
+	"math"
 	"math/rand/v2"
 )
 
@@ -82,6 +83,18 @@ func (d *drawer) draw(kind string) Spec {
 	s := Spec{ID: fmt.Sprintf("%s%02d-%s", d.recipe.Name[:1], d.n, kind), Seed: d.recipe.Seed<<20 + uint64(d.n), Params: map[string]any{}, TalkDb: -2 - 10*rng.Float64()}
 	s.Manner = Manner{Tempo: 0.85 + 0.3*rng.Float64(), Drift: 0.015 + 0.03*rng.Float64(), JitterS: 0.006 + 0.014*rng.Float64(), RollS: [2]float64{0.004, 0.03},
 		SpreadDb: 1.5 + rng.Float64()*1.5, LeadInS: 0.35 + 1.1*rng.Float64(), Accents: rng.IntN(2) == 0}
+	if rng.IntN(4) == 0 { // a child, or a tired evening
+		s.Manner.Drift, s.Manner.JitterS, s.Manner.SpreadDb = 0.06, 0.028, 4
+	}
+	if rng.IntN(3) == 0 {
+		s.Manner.Buzz, s.Manner.Muted, s.Manner.WeakInner = 0.04, 0.015, 0.04
+	}
+	if rng.IntN(3) == 0 {
+		s.Manner.Slurs, s.Manner.MedianVibrato = 0.12, 12
+	}
+	if rng.IntN(5) == 0 {
+		s.Manner.Rubato = 0.03 + 0.05*rng.Float64()
+	}
 	errors := func() { s.Manner.Wrong, s.Manner.Missed, s.Manner.Extra = 0.035, 0.03, 0.03 }
 	s.conditions(d)
 	tag := "clean"
@@ -150,7 +163,7 @@ func (d *drawer) draw(kind string) Spec {
 		s.Manner.Slurs = 0.2
 	}
 	if len(s.Piece.Notes) > 0 && s.Piece.Kind == "arpeggio" {
-		s.Manner.WeakInner = 0.06
+		s.Manner.WeakInner = math.Max(s.Manner.WeakInner, 0.06)
 	}
 	if rng.IntN(5) == 0 {
 		s.Manner.CountIn = pickOf(rng, "one, two, three, four", "ready, one, two, three", "okay, here we go")

@@ -163,7 +163,8 @@ func decode(path string) ([]float32, error) {
 
 // lag is how many seconds b is late against a, within ±80 ms, over the loudest second and a half.
 func lag(a, b []float32) float64 {
-	const span, reach, step = 3 * RateHz / 2, 8 * RateHz / 100, 2
+	const span, reach, step = 3 * RateHz / 2, 8 * RateHz / 100, 1
+	a, b = rises(a), rises(b)
 	best, bestAt := -1.0, 0
 	for i := 0; i+span < len(a); i += RateHz / 2 {
 		sum := 0.0
@@ -195,7 +196,7 @@ func lag(a, b []float32) float64 {
 			near, nearLag = v, l
 		}
 	}
-	if near > 0.85*top { // a held chord looks the same one period later: the nearer answer is the true one
+	if near > 0.95*top { // a held chord looks the same one period later: the nearer answer is the true one
 		topLag = nearLag
 	}
 	top = 0
@@ -206,6 +207,16 @@ func lag(a, b []float32) float64 {
 		}
 	}
 	return float64(topLag) / RateHz
+}
+
+// rises is the difference from sample to sample: it brings out attacks, where a held note would look
+// the same one period later.
+func rises(x []float32) []float32 {
+	d := make([]float32, len(x))
+	for i := 1; i < len(x); i++ {
+		d[i] = x[i] - x[i-1]
+	}
+	return d
 }
 
 // wavFile is 16-bit PCM with a plain header.

@@ -41,7 +41,15 @@ func (im *improviser) at(q float64) float64 {
 	return im.beats[i] + (q-float64(i))*(im.beats[i+1]-im.beats[i])
 }
 
-func (im *improviser) play(q float64, tick int, pk Pluck) {
+// nearestTick is the sixteenth nearest to a second: what a hand that writes down hears.
+func (im *improviser) nearestTick(s float64) int {
+	i := max(0, sort.SearchFloat64s(im.beats, s)-1)
+	i = min(i, len(im.beats)-2)
+	q := float64(i) + (s-im.beats[i])/(im.beats[i+1]-im.beats[i])
+	return max(0, int(math.Round(q*4))) * 12
+}
+
+func (im *improviser) play(tick int, pk Pluck) {
 	for _, o := range im.notes { // one note head for one place and pitch
 		if o.tick == tick && o.pluck.Midi == pk.Midi {
 			return
@@ -107,15 +115,24 @@ func (im *improviser) solo(bars int) {
 		case r == 7 && step >= 1:
 			pk.VibratoCents = 12 + 20*rng.Float64()
 		}
-		tick := int(math.Round(place*4)) * 12
-		im.play(place, tick, pk)
+		if !pk.Soft && midi > 42 && rng.IntN(11) == 0 { // an ornament from just below, too quick for the grid
+			grace := pk
+			grace.Midi, grace.OnsetS, grace.Db = float64(midi-1-rng.IntN(2)), onset-0.055-0.05*rng.Float64(), pk.Db-3
+			if int(grace.Midi) >= openMidi[pk.String] && grace.OnsetS-lastOnset > 0.08 {
+				grace.OffsetS = onset
+				im.play(im.nearestTick(grace.OnsetS), grace)
+				pk.Soft = true
+			}
+		}
+		tick := im.nearestTick(onset)
+		im.play(tick, pk)
 		if rng.IntN(9) == 0 && !pk.Soft { // a double stop
 			second := pk
 			second.Midi = float64(pitch(degree + 2))
 			second.String = pk.String - 1
 			if second.String >= 1 && int(second.Midi) >= openMidi[second.String] && second.Midi <= 83 {
 				second.OnsetS += 0.004 + 0.014*rng.Float64()
-				im.play(place, tick, second)
+				im.play(tick, second)
 			}
 		}
 		if rng.IntN(14) == 0 {
@@ -195,7 +212,7 @@ func (im *improviser) strums(bars int) {
 					pk.OffsetS = im.at(q + 0.4)
 				}
 				pk.OffsetS = math.Max(pk.OffsetS, pk.OnsetS+0.06)
-				im.play(q, 48*4*bar+12*i, pk)
+				im.play(im.nearestTick(pk.OnsetS), pk)
 				played++
 			}
 		}
@@ -214,7 +231,7 @@ func (im *improviser) scale(bars int) {
 		onset := im.at(q) + 0.009*clamp(rng.NormFloat64(), 2)
 		pk := Pluck{OnsetS: onset, Midi: float64(midi), Db: 2 * clamp(rng.NormFloat64(), 2), String: nearString(midi, 0), Part: 1,
 			OffsetS: im.at(q + step*(0.85+0.15*rng.Float64()))}
-		im.play(q, int(math.Round(q*4))*12, pk)
+		im.play(im.nearestTick(onset), pk)
 		if midi+2 > root+26 && dir > 0 {
 			dir = -1
 		}
