@@ -142,6 +142,23 @@ func TestForgottenAccidentalIsOneFinding(t *testing.T) {
 	k.one(t, Wrong, "F sharp was heard where F is written, 3 times (bars 1, 2 and 3)")
 }
 
+func TestNaturalIsNamedInItsKey(t *testing.T) {
+	k := newTake(4, 4)
+	k.h.Played[4].Midi, k.h.Played[4].Verdict = 65, ear.Wrong
+	k.one(t, Wrong, ": F was heard")
+	k.score.Parts[0].Attributes = []music.Attributes{{Key: &music.Key{Fifths: 1}}}
+	k.one(t, Wrong, ": F natural was heard")
+	for _, c := range []struct { // the circle of fifths; any primer of music
+		step   byte
+		fifths int
+		want   bool
+	}{{'F', 1, true}, {'C', 1, false}, {'C', 2, true}, {'B', -1, true}, {'E', -1, false}, {'E', -2, true}, {'B', 7, true}, {'F', -7, true}, {'F', -6, false}, {'F', 0, false}} {
+		if got := AlteredByKey(c.step, c.fifths); got != c.want {
+			t.Errorf("%c in a key of %d fifths: altered %v", c.step, c.fifths, got)
+		}
+	}
+}
+
 func TestOctaveIsNamed(t *testing.T) {
 	k := newTake(4, 4)
 	k.h.Played[4].Midi, k.h.Played[4].Verdict = k.h.Played[4].Midi-12, ear.Wrong

@@ -6,7 +6,6 @@ import (
 	"strings"
 
 	"antiphon/internal/ear"
-	"antiphon/internal/music"
 )
 
 const (
@@ -215,7 +214,7 @@ func (s *scene) extra(g []fault) Finding {
 	if len(s.score.Parts) > 0 {
 		part = s.score.Parts[0].ID
 	}
-	name := pitchInWords(music.SpellMidi(g[0].midi, s.fifths(part, g[0].bar)).Name())
+	name := s.spelled(g[0].midi, part, g[0].bar)
 	text := fmt.Sprintf("%s: an added %s that is not written", capital(s.barsInWords(g[0].bar, g[0].bar)), name)
 	if len(g) > 1 {
 		text += ", " + timesInWords(len(g))

@@ -104,10 +104,26 @@ func pitchInWords(name string) string {
 	return step
 }
 
+// spelled names a heard pitch as the key would: "F natural" where the key has F sharp.
+func (s *scene) spelled(midi int, part string, bar int) string {
+	fifths := s.fifths(part, bar)
+	p := music.SpellMidi(midi, fifths)
+	if p.Alter == 0 && AlteredByKey(p.Step, fifths) {
+		return string(p.Step) + " natural"
+	}
+	return pitchInWords(p.Name())
+}
+
+// AlteredByKey reports whether a key of so many fifths sharpens or flattens a step.
+func AlteredByKey(step byte, fifths int) bool {
+	const order = "FCGDAEB" // sharps come in this order, flats in the other
+	at := strings.IndexByte(order, step)
+	return at >= 0 && (fifths > at || fifths < at-6)
+}
+
 // heardInWords names a pitch heard in place of a written one: "F sharp", "the C an octave lower".
 func (s *scene) heardInWords(midi int, written music.Sounding) string {
-	p := music.SpellMidi(midi, s.fifths(written.Part, written.BarIndex))
-	word := pitchInWords(p.Name())
+	word := s.spelled(midi, written.Part, written.BarIndex)
 	diff := midi - written.Midi
 	if diff != 0 && diff%12 == 0 {
 		way := "higher"

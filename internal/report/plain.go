@@ -110,6 +110,10 @@ func barRange(from, to string) string {
 	switch {
 	case from == "":
 		return ""
+	case from == "0" && (to == "0" || to == ""):
+		return "pickup"
+	case from == "0":
+		return "pickup to bar " + to
 	case from == to || to == "":
 		return "bar " + from
 	}

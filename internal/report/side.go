@@ -96,24 +96,24 @@ func signed(v float64, unit string) string {
 }
 
 // dial draws each string as a thread with a dot left of the middle where it is flat.
-func dial(strings_ []ear.StringTuning) string {
-	list := slices.Clone(strings_)
+func dial(heard []ear.StringTuning) string {
+	list := slices.Clone(heard)
 	slices.SortFunc(list, func(a, b ear.StringTuning) int { return a.String - b.String })
 	const width, left, row = 400.0, 70.0, 26.0
-	mid := left + (width-left)/2
+	const mid = (left + width - 60) / 2
 	var words []string
 	var b strings.Builder
 	for i, s := range list {
 		y := row*float64(i) + row/2
-		x := mid + min(1, max(-1, finite(s.Cents)/dialCents))*(width-left-120)/2
+		x := mid + min(1, max(-1, finite(s.Cents)/dialCents))*(mid-left)
 		class := ""
 		if math.Abs(s.Cents) >= farCents {
 			class = ` class="far"`
 		}
-		fmt.Fprintf(&b, `<g%s><text x="0" y="%.1f">string %d</text><line class="rule" x1="%g" x2="%g" y1="%.1f" y2="%[5].1f"/><line class="zero" x1="%[7]g" x2="%[7]g" y1="%.1[8]f" y2="%.1[9]f"/>`,
-			class, y+4, s.String, left, width-60, y, mid-30, y-7, y+7)
-		fmt.Fprintf(&b, `<line class="off" x1="%g" x2="%.1f" y1="%.1f" y2="%[3].1f"/><circle cx="%.1[2]f" cy="%.1[3]f" r="4"/><text x="%[4]g" y="%.1[5]f" text-anchor="end">%[6]s</text></g>`,
-			mid-30, x-30, y, width, y+4, signed(s.Cents, ""))
+		fmt.Fprintf(&b, `<g%s><text x="0" y="%.1f">string %d</text><path class="rule" d="M%g %.1fH%g"/><path class="zero" d="M%g %.1fv14"/>`,
+			class, y+4, s.String, left, y, width-60, mid, y-7)
+		fmt.Fprintf(&b, `<path class="off" d="M%g %.1fH%.1f"/><circle cx="%.1f" cy="%.1f" r="4"/><text x="%g" y="%.1f" text-anchor="end">%s</text></g>`,
+			mid, y, x, x, y, width, y+4, strings.TrimSpace(signed(s.Cents, "")))
 		words = append(words, fmt.Sprintf("string %d: %s cents", s.String, strings.TrimSpace(signed(s.Cents, ""))))
 	}
 	return fmt.Sprintf(`<svg class="dial" viewBox="0 0 %g %g" role="img" aria-label="%s">%s</svg>`, width, row*float64(len(list)), strings.Join(words, ", "), b.String())

@@ -98,11 +98,15 @@ func (r Report) textPasses(w *textWriter, views []passView) {
 	w.heading("Heard")
 	for _, v := range views {
 		if j := v.jump; j != nil {
-			w.line("     " + plain(jumpText(*j)))
+			w.para("      ", "      ", plain(jumpText(*j)))
 		}
 		p := v.pass
-		text := fmt.Sprintf("  %2d  %s %s", p.N, pad(plain(barRange(p.FromBar, p.ToBar)), 12), pad(clockTime(p.StartS)+"–"+clockTime(p.EndS), 11))
-		w.para(text+" ", "      ", paceText(p))
+		bars, times, pace := plain(barRange(p.FromBar, p.ToBar)), clockTime(p.StartS)+"–"+clockTime(p.EndS), paceText(p)
+		if l := fmt.Sprintf("  %2d  %s %s %s", p.N, pad(bars, 15), pad(times, 11), pace); columns(l) <= w.cols {
+			w.line(l)
+			continue
+		}
+		w.para(fmt.Sprintf("  %2d  ", p.N), "      ", bars+", "+times+", "+pace)
 	}
 	t := r.Hearing.Tempo
 	if t.MedianBpm > 0 {
@@ -194,7 +198,12 @@ func (r Report) strip(w *textWriter, views []passView) {
 		}
 	}
 	if any {
-		w.line("      " + "× another note than written   ○ not heard   + added   · as written")
+		const key = "× another note than written   ○ not heard   + added   · as written"
+		if columns(key)+6 <= w.cols {
+			w.line("      " + key)
+		} else {
+			w.para("      ", "      ", key)
+		}
 	}
 }
 

@@ -214,7 +214,7 @@ func (t *foot) x(want float64, name string) float64 {
 // strayNote draws a note other than written as a diamond tied to its place, and an added one as an
 // open square, with the name of the pitch that was heard below the thread.
 func (r Report) strayNote(b *strings.Builder, f frame, n heardNote, names *foot) {
-	name := html.EscapeString(sign(r.heardName(n.Played), false))
+	name := html.EscapeString(r.heardName(n.Played))
 	if n.Verdict == ear.Extra {
 		x, y := f.place(n.placeQ), f.y(n.Midi)
 		fmt.Fprintf(b, `<g class="other added"><title>%s added</title><path class="dot" d="M%.1f %.1fh6v6h-6z"/><text x="%.1f" y="%.0f" text-anchor="middle">+%s</text></g>`,
@@ -236,9 +236,9 @@ func (r Report) barInWords(bar barView) string {
 	for _, n := range bar.heard {
 		switch n.Verdict {
 		case ear.Wrong:
-			parts = append(parts, fmt.Sprintf("%s heard where %s is written", sign(r.heardName(n.Played), false), sign(r.Hearing.Score[n.Note].Name, false)))
+			parts = append(parts, fmt.Sprintf("%s heard where %s is written", r.heardName(n.Played), sign(r.Hearing.Score[n.Note].Name, false)))
 		case ear.Extra:
-			parts = append(parts, sign(r.heardName(n.Played), false)+" added")
+			parts = append(parts, r.heardName(n.Played)+" added")
 		}
 	}
 	for _, m := range bar.notHeard {

@@ -8,6 +8,7 @@ import (
 	"sort"
 
 	"antiphon/internal/ear"
+	"antiphon/internal/findings"
 	"antiphon/internal/music"
 )
 
@@ -206,14 +207,15 @@ func (b barView) counts() (wrong, extra, missed int) {
 	return wrong, extra, len(b.notHeard)
 }
 
-// heardName spells a pitch that was heard: as written where it is the written one, else in the key.
+// heardName spells a pitch that was heard, with signs: as written where it is the written one, else
+// as the key would, "F♮" where the key has F sharp.
 func (r Report) heardName(n ear.Played) string {
 	bar := 0
 	part := ""
 	if n.Note >= 0 {
 		w := r.Hearing.Score[n.Note]
 		if w.Midi == n.Midi {
-			return w.Name
+			return sign(w.Name, false)
 		}
 		bar, part = w.BarIndex, w.Part
 	}
@@ -228,5 +230,9 @@ func (r Report) heardName(n ear.Played) string {
 			}
 		}
 	}
-	return music.SpellMidi(n.Midi, fifths).Name()
+	p := music.SpellMidi(n.Midi, fifths)
+	if p.Alter == 0 && findings.AlteredByKey(p.Step, fifths) {
+		return string(p.Step) + "♮"
+	}
+	return sign(p.Name(), false)
 }
