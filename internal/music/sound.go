@@ -197,10 +197,11 @@ func (t Tremolo) strokes() int {
 // at 1/n of its length sounds its n-th partial, 12·log2(n) semitones above the whole string; frets
 // lie so near these places that the touched fret tells n.
 func (n *Note) harmonicAbove() int {
+	if !n.Harmonic.Present {
+		return 0
+	}
 	partial := map[int]int{12: 12, 7: 19, 19: 19, 5: 24, 24: 24, 4: 28, 9: 28, 16: 28, 3: 31}
 	switch {
-	case !n.Harmonic.Present:
-		return 0
 	case n.Harmonic.Pitch == HarmonicTouching && n.HasFret && n.Harmonic.Natural && partial[n.Fret] != 0:
 		return partial[n.Fret] - n.Fret // written at the fret, sounds the partial of the open string
 	case n.Harmonic.Pitch == HarmonicTouching:

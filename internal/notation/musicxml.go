@@ -10,8 +10,8 @@ import (
 )
 
 const (
-	maxDivisions   = 1_000_000     // of a quarter; the standard's examples stay far below
 	maxGrid        = 1_000_000_000 // common multiple of all divisions: keeps exact times in 64 bits
+	maxDivisions   = maxGrid       // of a quarter
 	maxDurationQ   = 10_000        // of one note or bar, in quarters
 	fallbackGrid   = 5040          // divisions of a quarter to which times are rounded beyond maxGrid
 	maxBarNumber   = 32            // characters of a bar's number

@@ -3,6 +3,7 @@ package notation
 import (
 	"encoding/xml"
 	"fmt"
+	"math"
 	"math/big"
 	"strings"
 
@@ -121,6 +122,12 @@ func (m *measure) duration(n *node) (music.Beats, error) {
 
 // beats turns num/den divisions into quarters, keeping all times of the score on a grid that 64 bits hold.
 func (m *measure) beats(n *node, num, den int64) (music.Beats, error) {
+	if num < maxGrid && num > -maxGrid && den < 1000 && m.st.divNum < maxGrid && m.st.divDen < 1000 { // nearly always
+		q := music.Quarters(num*m.st.divDen, den*m.st.divNum)
+		if _, d := q.Fraction(); m.r.grid%d == 0 && q.Q() <= maxDurationQ && q.Q() >= -maxDurationQ {
+			return q, nil
+		}
+	}
 	q := new(big.Rat).SetFrac64(num, den)
 	q.Mul(q, new(big.Rat).SetFrac64(m.st.divDen, m.st.divNum))
 	if q.Cmp(new(big.Rat).SetInt64(maxDurationQ)) > 0 || q.Cmp(new(big.Rat).SetInt64(-maxDurationQ)) < 0 {
@@ -132,13 +139,16 @@ func (m *measure) beats(n *node, num, den int64) (music.Beats, error) {
 		m.forgive(n, "durations are too finely divided; they were rounded")
 		m.r.grid = lcmOr(m.r.grid, fallbackGrid)
 		f, _ := q.Float64()
-		return music.Quarters(int64(f*fallbackGrid+0.5), fallbackGrid), nil
+		return music.Quarters(int64(math.Round(f*fallbackGrid)), fallbackGrid), nil
 	}
 	return music.Quarters(q.Num().Int64(), q.Denom().Int64()), nil
 }
 
 // lcm is the least common multiple, or more than maxGrid where it would be.
 func lcm(a int64, b *big.Int) int64 {
+	if b.IsInt64() && a%b.Int64() == 0 {
+		return a
+	}
 	if !b.IsInt64() || b.Int64() > maxGrid {
 		return maxGrid + 1
 	}
@@ -160,17 +170,20 @@ func lcmOr(grid, fallback int64) int64 {
 	return grid
 }
 
-// decimal reads a decimal number of at most nine digits before and six after the point.
+// decimal reads a decimal number of at most fifteen digits, six of them after the point.
 func decimal(s string) (num, den int64, ok bool) {
 	s = strings.TrimPrefix(strings.TrimSpace(s), "+")
 	negative := strings.HasPrefix(s, "-")
 	s = strings.TrimPrefix(s, "-")
 	before, after, _ := strings.Cut(s, ".")
-	if before+after == "" || len(strings.TrimLeft(before, "0")) > 12 {
+	if before+after == "" {
 		return 0, 1, false
 	}
 	if len(after) > 6 {
 		after = after[:6]
+	}
+	if after = strings.TrimRight(after, "0"); len(strings.TrimLeft(before, "0"))+len(after) > 15 {
+		return 0, 1, false
 	}
 	den = 1
 	for _, c := range before + after {
