@@ -37,7 +37,7 @@ fuzz: tools
 # accuracy renders takes with known truth, hears them, runs the peers on the same files, and prints the table of docs/measured.md.
 accuracy: assets
 	@scripts/need.sh $(ACCURACY_NEEDS)
-	go run ./internal/rehearse/accuracy
+	go run ./internal/rehearse/accuracy -peers -page docs/measured.md
 
 # bench runs the benchmarks; each reports in its user's unit, such as x-real-time.
 bench: tools

@@ -27,7 +27,9 @@ import (
 
 // commands is the whole command line. The owner of a command adds its line here.
 type commands struct {
-	Hear hearCmd `cmd:"" help:"Hear a take against its score and say what was played."`
+	Score scoreCmd `cmd:"" help:"Show a score as Antiphon understands it."`
+	Hear  hearCmd  `cmd:"" help:"Hear a take against its score and say what was played."`
+	Demo  demoCmd  `cmd:"" help:"Make a recording in an invented scenario, hear it and show the result."`
 }
 
 // app is what a command gets from the world. Nothing below reads the clock or a standard stream
