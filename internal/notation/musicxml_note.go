@@ -36,6 +36,15 @@ func (m *measure) note(n *node) error {
 		if d.Duration, err = m.lengthOf(n, &d); err != nil {
 			return err
 		}
+		switch {
+		case !d.Duration.IsZero():
+		case d.Rest:
+			m.forgive(n, "a rest lasts no time; it was left out")
+			return nil
+		default:
+			m.forgive(n, "a note lasts no time; it was taken as a grace note")
+			d.Grace = true
+		}
 	}
 	for _, t := range n.kids {
 		switch t.name {

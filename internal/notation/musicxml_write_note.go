@@ -24,7 +24,7 @@ func (w *barWriter) note(n *music.Note, chord bool) {
 		}
 	}
 	switch {
-	case n.Grace:
+	case n.Grace || n.Duration.IsZero():
 		o.empty("grace", "slash", yes(n.Slash))
 		if n.Cue {
 			o.empty("cue")
