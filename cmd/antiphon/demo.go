@@ -138,7 +138,7 @@ func demoSpec() rehearse.Spec {
 			played.Notes[i].Midi, played.Notes[i].Fret = n.Midi+1, n.Fret+1
 		}
 	}
-	played.Notes = slices.DeleteFunc(played.Notes, func(n rehearse.Note) bool { return n.Voice == 1 && n.At == 13*bar+bar/2 }) // bar 14, third beat
+	played.Notes = slices.DeleteFunc(played.Notes, func(n rehearse.Note) bool { return n.Voice == 1 && n.At == 12*bar+3*bar/4 }) // bar 13, fourth beat
 	return rehearse.Spec{
 		ID: "tilda-tuesday", Seed: 20, Piece: played, Shown: &shown, Sources: []string{"timgm-nylon"},
 		Legs: []rehearse.Leg{
