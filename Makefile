@@ -4,10 +4,16 @@
 # What the program itself runs, what its demo and tests add, and what only the measuring adds.
 RUN_NEEDS      := ffmpeg
 DEMO_NEEDS     := $(RUN_NEEDS) fluidsynth timgm6mb-soundfont espeak-ng
-TEST_NEEDS     := $(DEMO_NEEDS) libxml2-utils python3-mir-eval
+TEST_NEEDS     := $(DEMO_NEEDS) libxml2-utils python3-mir-eval chromium
 ACCURACY_NEEDS := $(TEST_NEEDS) fluid-soundfont-gm aubio-tools
 
 FUZZ_TIME ?= 30s
+
+# Development takes and the W3C's schemas are used where they lie beside the checkout, and can be named.
+ifneq ($(wildcard ../shared/standards),)
+export ANTIPHON_SHARED    ?= $(abspath ../shared)
+export ANTIPHON_STANDARDS ?= $(abspath ../shared/standards)
+endif
 
 .PHONY: assets demo test fuzz accuracy bench lint fmt tools
 
