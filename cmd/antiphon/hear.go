@@ -145,7 +145,13 @@ func (c *hearCmd) hear(a *app) (heard, error) {
 	case err != nil:
 		return heard{}, fmt.Errorf("%s could not be heard (%w): try again, and report it if it stays", c.Take, err)
 	}
-	r := report.Report{Hearing: h, Score: score, Findings: findings.Of(h, score, findings.Goals{Bpm: c.Tempo}), Meta: report.Meta{
+	sound := findings.Unknown
+	if len(h.Passes) == 0 { // only then does it matter what else was heard
+		if sound, err = findings.Listen(pcm); err != nil {
+			return heard{}, fmt.Errorf("%s could not be heard (%w): try again, and report it if it stays", c.Take, err)
+		}
+	}
+	r := report.Report{Hearing: h, Score: score, Findings: findings.Of(h, score, findings.Options{GoalBpm: c.Tempo, Sound: sound}), Meta: report.Meta{
 		TakeFile: filepath.Base(c.Take), ScoreFile: filepath.Base(c.Score), Notes: append(info.Notes, remarks...),
 		DecodeS: decoded.Sub(start).Seconds(), AnalysisS: a.now().Sub(decoded).Seconds()}}
 	return heard{r, pcm}, nil

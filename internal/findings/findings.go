@@ -63,9 +63,10 @@ type Finding struct {
 	strength float64
 }
 
-// Goals are what was asked of this take. The zero value asks nothing beyond the score.
-type Goals struct {
-	Bpm float64 // beats a minute, in the beat that the score counts; 0 means the score's own mark
+// Options are what is known besides the hearing. The zero value asks nothing beyond the score.
+type Options struct {
+	GoalBpm float64 // tempo asked for, in the beat that the score counts; 0 means the score's own mark
+	Sound   Sound   // what the recording holds, from Listen; it says why a take is not of its score
 }
 
 // Sure is the confidence below which a verdict is not worth a word. The ear sets its own floors so
@@ -74,8 +75,8 @@ const Sure = 0.5
 
 // Of finds what is worth saying about h, the strongest first and what went well last. score is the
 // one that h was made with.
-func Of(h *ear.Hearing, score *music.Score, goals Goals) []Finding {
-	s := newScene(h, score, goals)
+func Of(h *ear.Hearing, score *music.Score, opt Options) []Finding {
+	s := newScene(h, score, opt)
 	var all []Finding
 	if len(h.Passes) == 0 {
 		all = append(all, s.notThisScore())

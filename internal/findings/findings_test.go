@@ -60,7 +60,7 @@ func (t *take) again() *take {
 
 func (t *take) of(kind Kind) []Finding {
 	var out []Finding
-	for _, f := range Of(t.h, t.score, Goals{}) {
+	for _, f := range Of(t.h, t.score, Options{}) {
 		if f.Kind == kind {
 			out = append(out, f)
 		}
@@ -73,7 +73,7 @@ func (t *take) one(tt *testing.T, kind Kind, words ...string) Finding {
 	tt.Helper()
 	got := t.of(kind)
 	if len(got) != 1 {
-		tt.Fatalf("%d findings of kind %s, want 1: %+v", len(got), kind, Of(t.h, t.score, Goals{}))
+		tt.Fatalf("%d findings of kind %s, want 1: %+v", len(got), kind, Of(t.h, t.score, Options{}))
 	}
 	for _, w := range words {
 		if !strings.Contains(got[0].Text, w) {
@@ -339,7 +339,7 @@ func TestTempoAgainstMarkAndGoal(t *testing.T) {
 	if math.Abs(f.Size+10) > 1e-9 {
 		t.Errorf("size %v", f.Size)
 	}
-	for _, f := range Of(k.h, k.score, Goals{Bpm: 108}) {
+	for _, f := range Of(k.h, k.score, Options{GoalBpm: 108}) {
 		if f.Kind == Tempo {
 			t.Errorf("goal met, yet %q", f.Text)
 		}
@@ -425,14 +425,11 @@ func TestMayBuzz(t *testing.T) {
 }
 
 func TestNotThisScore(t *testing.T) {
-	for _, c := range []struct {
-		snr  float64
-		want string
-	}{{0.5, "silent"}, {2, "too quiet"}, {30, "not this score"}} {
+	for sound, want := range map[Sound]string{Silent: "silent", Noise: "only noise", Talk: "talk", Tones: "not this score", Unknown: "not this score"} {
 		k := newTake(8, 4).again()
-		k.h.SNRDb, k.h.Match = c.snr, 0.05
-		if got := Of(k.h, k.score, Goals{}); len(got) != 1 || got[0].Kind != NotThisScore || !strings.Contains(got[0].Text, c.want) {
-			t.Errorf("SNR %v dB: %+v", c.snr, got)
+		k.h.Match = 0.05
+		if got := Of(k.h, k.score, Options{Sound: sound}); len(got) != 1 || got[0].Kind != NotThisScore || !strings.Contains(got[0].Text, want) {
+			t.Errorf("%q: %+v", sound, got)
 		}
 	}
 }
@@ -443,7 +440,7 @@ func TestNumbersAreFiniteAndOrderIsKept(t *testing.T) {
 	k.h.Tempo.MedianBpm = math.NaN()
 	k.h.Played[17].Midi, k.h.Played[17].Verdict = 70, ear.Wrong
 	well := false
-	for _, f := range Of(k.h, k.score, Goals{}) {
+	for _, f := range Of(k.h, k.score, Options{}) {
 		for _, v := range []float64{f.Size, f.FromS, f.ToS, f.Confidence} {
 			if math.IsNaN(v) || math.IsInf(v, 0) {
 				t.Errorf("%s: %+v", f.Kind, f)
@@ -460,7 +457,7 @@ func TestNumbersAreFiniteAndOrderIsKept(t *testing.T) {
 }
 
 func TestEmptyHearingDoesNotPanic(t *testing.T) {
-	got := Of(&ear.Hearing{}, &music.Score{}, Goals{})
+	got := Of(&ear.Hearing{}, &music.Score{}, Options{})
 	if len(got) != 1 || got[0].Kind != NotThisScore {
 		t.Errorf("%+v", got)
 	}

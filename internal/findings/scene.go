@@ -13,7 +13,7 @@ import (
 type scene struct {
 	h     *ear.Hearing
 	score *music.Score
-	goals Goals
+	opt   Options
 	unitQ float64
 	lines []line // one for each pass, in order
 }
@@ -53,8 +53,8 @@ type barPace struct {
 	free bool // the score itself asks to slow down or speed up here
 }
 
-func newScene(h *ear.Hearing, score *music.Score, goals Goals) *scene {
-	s := &scene{h: h, score: score, goals: goals, unitQ: h.Tempo.BeatUnitQ}
+func newScene(h *ear.Hearing, score *music.Score, opt Options) *scene {
+	s := &scene{h: h, score: score, opt: opt, unitQ: h.Tempo.BeatUnitQ}
 	if s.unitQ <= 0 {
 		s.unitQ = 1
 	}

@@ -11,29 +11,18 @@ import (
 // notThisScore says why there is nothing to compare.
 func (s *scene) notThisScore() Finding {
 	f := Finding{Kind: NotThisScore, ToS: s.h.DurationS, Size: s.h.Match, Unit: "share", Confidence: 0.9}
-	switch why(s.h) {
-	case "silence":
-		f.Text = "There is no playing in this recording: it is silent or nearly so."
-	case "quiet":
-		f.Text = "The playing is too quiet to be told from the noise: record again, nearer to the guitar."
-	case "speech":
-		f.Text = "This recording holds talk and no playing of this score."
+	switch s.opt.Sound {
+	case Silent:
+		f.Text = "There is no playing in this recording: it is silent or far too quiet. Record again, nearer to the guitar."
+	case Noise:
+		f.Text = "There is only noise in this recording: check the microphone and record again."
+	case Talk:
+		f.Text = "There is talk in this recording and no playing of this score."
 	default:
 		f.Text = "What is played here is not this score: check that the right take and the right score were chosen."
 		f.Confidence = 0.8
 	}
 	return f
-}
-
-// why guesses from what the ear measured.
-func why(h *ear.Hearing) string {
-	switch {
-	case h.SNRDb <= silentDb:
-		return "silence"
-	case h.SNRDb < quietDb:
-		return "quiet"
-	}
-	return "other"
 }
 
 // restarts are places where the player stopped and went back, grouped by the bar of the stop.

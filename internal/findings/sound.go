@@ -12,8 +12,7 @@ import (
 const (
 	// Notes that ring into each other leave few quiet moments, so good takes of arpeggios show as little
 	// as 4 dB between the playing and the quietest tenth of the take: only less than that tells of noise.
-	quietDb  = 3.0
-	silentDb = 1.0
+	quietDb = 3.0
 
 	clippedShare = 0.0005 // share of samples at full scale from which a recording sounds overdriven; our choice
 

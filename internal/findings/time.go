@@ -200,8 +200,8 @@ func be(n int) string {
 // againstMark compares the tempo with the goal, or with the score's own mark.
 func (s *scene) againstMark() []Finding {
 	want, whose := s.h.Tempo.MarkedBpm, "the score says"
-	if s.goals.Bpm > 0 {
-		want, whose = s.goals.Bpm, "asked for were"
+	if s.opt.GoalBpm > 0 {
+		want, whose = s.opt.GoalBpm, "asked for were"
 	}
 	got := s.h.Tempo.MedianBpm
 	if want <= 0 || got <= 0 || s.roundCount() > 1 {

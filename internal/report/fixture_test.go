@@ -81,7 +81,7 @@ func fixture() Report {
 	h.Missed = []ear.Missed{{Note: m.Note, Pass: m.Pass, ExpectedS: m.OnsetS, Confidence: 0.8}}
 	h.Played[last] = ear.Played{Note: -1, Pass: 2, OnsetS: m.OnsetS + 0.31, OffsetS: m.OnsetS + 0.5, Midi: 70, Verdict: ear.Extra, Confidence: 0.75, LevelDb: -3,
 		Marks: []ear.Mark{{Kind: "buzz", Confidence: 0.4}}}
-	return Report{Hearing: h, Score: s, Findings: findings.Of(h, s, findings.Goals{}), Meta: Meta{TakeFile: "tuesday.m4a", ScoreFile: "hedge.musicxml",
+	return Report{Hearing: h, Score: s, Findings: findings.Of(h, s, findings.Options{}), Meta: Meta{TakeFile: "tuesday.m4a", ScoreFile: "hedge.musicxml",
 		Notes: []string{"One channel of the recording is silent; the other was heard."}, DecodeS: 0.21, AnalysisS: 0.4}}
 }
 

@@ -91,7 +91,7 @@ func TestPageEscapes(t *testing.T) {
 	}
 	r.Hearing.Passes[0].FromBar = evil
 	r.Hearing.Dynamics.ByMark = []ear.MarkLevel{{Mark: evil}}
-	r.Findings = append(findings.Of(r.Hearing, r.Score, findings.Goals{}), findings.Finding{Text: evil, FromBar: evil, ToBar: evil})
+	r.Findings = append(findings.Of(r.Hearing, r.Score, findings.Options{}), findings.Finding{Text: evil, FromBar: evil, ToBar: evil})
 	page := pageOf(t, r, Page{})
 	if strings.Contains(page, "<script>alert") || strings.Contains(page, "<img") {
 		t.Error("foreign text became markup")
@@ -140,7 +140,7 @@ func wellFormedDrawings(t *testing.T, page string) {
 func TestPageOfNothing(t *testing.T) {
 	h := &ear.Hearing{DurationS: 9, SNRDb: 30, A4Hz: 440}
 	s := &music.Score{Title: "Over the Hedge"}
-	page := pageOf(t, Report{Hearing: h, Score: s, Findings: findings.Of(h, s, findings.Goals{})}, soundPage())
+	page := pageOf(t, Report{Hearing: h, Score: s, Findings: findings.Of(h, s, findings.Options{})}, soundPage())
 	for _, want := range []string{"not this score", "<audio", `data-s="0.000"`} {
 		if !strings.Contains(page, want) {
 			t.Errorf("the page lacks %q", want)

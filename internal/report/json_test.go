@@ -151,7 +151,7 @@ func TestJSONWithoutNumbers(t *testing.T) {
 	h.A4Hz, h.SNRDb, h.Tempo.MedianBpm, h.Tempo.NPVI, h.Tempo.MarkedBpm = nan, inf, nan, -inf, inf
 	h.Played[0].TimingMs, h.Played[0].LevelDb, h.Played[0].Confidence, h.Played[1].Confidence = nan, -inf, 1.7, nan
 	h.Passes[0].Bpm, h.Dynamics.VoicesDb[0].Db, h.Tuning[0].Cents = inf, nan, nan
-	r.Findings = findings.Of(h, r.Score, findings.Goals{})
+	r.Findings = findings.Of(h, r.Score, findings.Options{})
 	_, doc := written(t, r)
 	first := doc["played"].([]any)[0].(map[string]any)
 	if first["confidence"] != 1.0 || first["timing_ms"] != 0.0 {
@@ -166,7 +166,7 @@ func TestJSONWithoutNumbers(t *testing.T) {
 func TestJSONOfNothing(t *testing.T) {
 	h := &ear.Hearing{DurationS: 9, SNRDb: 30, A4Hz: 440}
 	s := &music.Score{Title: "Over the Hedge"}
-	raw, doc := written(t, Report{Hearing: h, Score: s, Findings: findings.Of(h, s, findings.Goals{}), Meta: Meta{TakeFile: "x.m4a"}})
+	raw, doc := written(t, Report{Hearing: h, Score: s, Findings: findings.Of(h, s, findings.Options{}), Meta: Meta{TakeFile: "x.m4a"}})
 	for _, name := range []string{"passes", "jumps", "played", "missed", "findings"} {
 		if doc[name] == nil {
 			t.Errorf("%s is null:\n%s", name, raw)
