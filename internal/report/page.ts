@@ -122,7 +122,7 @@ function barAt(bars: Bar[], s: number, near: Bar | null): Bar | null {
   let lo = 0, hi = bars.length;
   while (lo < hi) {
     const mid = (lo + hi) >> 1;
-    if (bars[mid].from <= s) lo = mid + 1; else hi = mid;
+    if (bars[mid]!.from <= s) lo = mid + 1; else hi = mid;
   }
   const bar = bars[lo - 1];
   return bar && s < bar.to ? bar : null;
