@@ -163,7 +163,7 @@ type tune struct {
 	shared    [][]string // voices that stand on one staff, by %%score
 	propagate string     // how far accidentals reach: "not", "octave", or else to all octaves
 	user      map[byte]string
-	grid      int64
+	grid      grid
 	notes     int
 	tokens    int
 	pending   *tempoText // Q: of the header, until the unit is known
@@ -175,7 +175,7 @@ type tempoText struct {
 }
 
 func newTune(lim Limits, p *pardons) *tune {
-	return &tune{lim: lim, p: p, s: &music.Score{}, byID: map[string]*abcVoice{}, grid: 1, user: map[byte]string{},
+	return &tune{lim: lim, p: p, s: &music.Score{}, byID: map[string]*abcVoice{}, user: map[byte]string{},
 		time: music.Time{}, clef: abcClef{clef: music.Clef{Sign: "G", Line: 2}}}
 }
 

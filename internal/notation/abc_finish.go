@@ -98,7 +98,7 @@ func (t *tune) layBars() {
 		b.Time = time
 		full := time.Length()
 		if b.Length.IsZero() {
-			b.Length = full
+			b.Length, _ = t.grid.fit(full)
 		}
 		if b.Length.IsZero() {
 			b.Length = music.Quarters(4, 1)

@@ -66,7 +66,7 @@ func (v *abcVoice) token(s string, line int) (int, error) {
 	case c == '<' || c == '>':
 		return v.brokenRhythm(s, line), nil
 	case c == '&':
-		v.cursor = music.Beats{}
+		v.cursor, v.last = music.Beats{}, [2]int{}
 		v.overlay++
 		return 1, nil
 	case c == 'y': // space

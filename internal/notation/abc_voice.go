@@ -2,7 +2,6 @@ package notation
 
 import (
 	"fmt"
-	"math/big"
 	"strconv"
 	"strings"
 
@@ -180,16 +179,13 @@ func (v *abcVoice) number() string { return strconv.Itoa(v.bar() + 1) }
 
 func (v *abcVoice) forgive(line int, what string) { v.t.p.add(line, v.number(), what) }
 
-// exact keeps times on a grid that 64 bits hold, as for MusicXML.
+// exact keeps a time on the tune's grid.
 func (v *abcVoice) exact(b music.Beats) music.Beats {
-	_, den := b.Fraction()
-	if g := lcm(v.t.grid, big.NewInt(den)); g <= maxGrid {
-		v.t.grid = g
-		return b
+	b, rounded := v.t.grid.fit(b)
+	if rounded {
+		v.forgive(0, "durations are too finely divided; they were rounded")
 	}
-	v.t.grid = lcmOr(v.t.grid, fallbackGrid)
-	v.forgive(0, "durations are too finely divided; they were rounded")
-	return music.Quarters(int64(b.Q()*fallbackGrid+0.5), fallbackGrid)
+	return b
 }
 
 // add puts a note, or the first note of a chord, into the bar and moves on.

@@ -28,6 +28,13 @@ func holds(t *testing.T, s *music.Score) {
 		}
 		at = b.End()
 	}
+	for _, p := range s.Parts {
+		for i, n := range p.Notes {
+			if s.Bars[n.Bar].End().Less(n.End()) || n.Start.Less(s.Bars[n.Bar].Start) {
+				t.Fatalf("note %d of part %q reaches out of its bar", i, p.ID)
+			}
+		}
+	}
 	sounding := s.Sounding()
 	for i, n := range sounding {
 		if n.BarIndex < 0 || n.BarIndex >= len(s.Bars) || n.Onset.Less(s.Bars[n.BarIndex].Start) || n.Duration.Less(music.Beats{}) {

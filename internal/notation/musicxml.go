@@ -10,11 +10,9 @@ import (
 )
 
 const (
-	maxGrid        = 1_000_000_000 // common multiple of all divisions: keeps exact times in 64 bits
-	maxDivisions   = maxGrid       // of a quarter
-	maxDurationQ   = 10_000        // of one note or bar, in quarters
-	fallbackGrid   = 5040          // divisions of a quarter to which times are rounded beyond maxGrid
-	maxBarNumber   = 32            // characters of a bar's number
+	maxDivisions   = maxGrid // of a quarter
+	maxDurationQ   = 10_000  // of one note or bar, in quarters
+	maxBarNumber   = 32      // characters of a bar's number
 	maxVoiceName   = 32
 	maxText        = 10_000 // characters of words, names and titles
 	maxSmallNumber = 1_000_000
@@ -30,7 +28,7 @@ type xmlScore struct {
 	parts map[string]int // part id to index
 	read  []partState
 	notes int
-	grid  int64
+	grid  grid
 	times []music.Beats // length of each bar as filled
 	tempo []barTempo
 	signs []sign
@@ -40,9 +38,9 @@ type xmlScore struct {
 type partState struct {
 	divNum, divDen int64 // divisions of a quarter
 	bars           int
-	unpitchedOnly  bool
 	time           music.Time
-	warnedDiv      bool
+	simile         int         // bars that the present sign of repetition repeats; 0 none
+	similes        map[int]int // by bar
 }
 
 type barTempo struct {
@@ -55,7 +53,7 @@ func readXML(data []byte, lim Limits, p *pardons) (*music.Score, error) {
 	if err != nil {
 		return nil, err
 	}
-	r := &xmlScore{x: x, lim: lim, p: p, s: &music.Score{}, parts: map[string]int{}, grid: 1}
+	r := &xmlScore{x: x, lim: lim, p: p, s: &music.Score{}, parts: map[string]int{}}
 	for {
 		t, err := x.next()
 		if err != nil {
@@ -195,7 +193,7 @@ func (r *xmlScore) finish() (*music.Score, error) {
 		b.Time = time
 		b.Start, b.Length = at, r.times[i]
 		if b.Length.IsZero() {
-			b.Length = time.Length()
+			b.Length = r.exact(time.Length())
 		}
 		if b.Length.IsZero() {
 			b.Length = music.Quarters(4, 1)
@@ -204,6 +202,9 @@ func (r *xmlScore) finish() (*music.Score, error) {
 	}
 	for i := range s.Parts {
 		p := &s.Parts[i]
+		if err := r.writeOutSimiles(p, r.read[i].similes); err != nil {
+			return nil, err
+		}
 		if n := r.read[i].bars; n != len(s.Bars) {
 			r.p.add(0, "", fmt.Sprintf("part %q has %d bars where the score has %d; the rest is silent", printable(p.ID), n, len(s.Bars)))
 		}

@@ -40,6 +40,9 @@ func (m *measure) attributes(n *node) {
 			a.Transpose = &t
 		case "staff-details":
 			m.staffDetails(k, &a)
+		case "measure-style":
+			m.simile(k)
+			continue
 		default:
 			continue
 		}

@@ -43,6 +43,9 @@ func (r *xmlScore) measure(part, bar int) error {
 	if err != nil {
 		return err
 	}
+	if m.st.simile > 0 {
+		m.st.similes[bar] = m.st.simile
+	}
 	if r.times[bar].Less(m.reached) {
 		r.times[bar] = m.reached
 	}
@@ -120,54 +123,35 @@ func (m *measure) duration(n *node) (music.Beats, error) {
 	return m.beats(k, num, den)
 }
 
-// beats turns num/den divisions into quarters, keeping all times of the score on a grid that 64 bits hold.
+// beats turns num/den divisions into quarters, keeping all times of the score on one grid.
 func (m *measure) beats(n *node, num, den int64) (music.Beats, error) {
-	if num < maxGrid && num > -maxGrid && den < 1000 && m.st.divNum < maxGrid && m.st.divDen < 1000 { // nearly always
-		q := music.Quarters(num*m.st.divDen, den*m.st.divNum)
-		if _, d := q.Fraction(); m.r.grid%d == 0 && q.Q() <= maxDurationQ && q.Q() >= -maxDurationQ {
-			return q, nil
+	if num < maxGrid && num > -maxGrid && den < 1000 && m.st.divDen < 1000 { // nearly always
+		if q := music.Quarters(num*m.st.divDen, den*m.st.divNum); q.Q() <= maxDurationQ && q.Q() >= -maxDurationQ {
+			if _, d := q.Fraction(); m.r.grid.n > 0 && m.r.grid.n%d == 0 {
+				return q, nil
+			}
 		}
 	}
 	q := new(big.Rat).SetFrac64(num, den)
 	q.Mul(q, new(big.Rat).SetFrac64(m.st.divDen, m.st.divNum))
-	if q.Cmp(new(big.Rat).SetInt64(maxDurationQ)) > 0 || q.Cmp(new(big.Rat).SetInt64(-maxDurationQ)) < 0 {
+	f, _ := q.Float64()
+	switch {
+	case f > maxDurationQ || f < -maxDurationQ:
 		return music.Beats{}, m.wrong(n, fmt.Sprintf("a duration is longer than %d quarter notes", maxDurationQ))
-	}
-	if grid := lcm(m.r.grid, q.Denom()); grid <= maxGrid {
-		m.r.grid = grid
-	} else {
+	case !q.Num().IsInt64() || !q.Denom().IsInt64() || q.Denom().Int64() > maxGrid:
 		m.forgive(n, "durations are too finely divided; they were rounded")
-		m.r.grid = lcmOr(m.r.grid, fallbackGrid)
-		f, _ := q.Float64()
-		return music.Quarters(int64(math.Round(f*fallbackGrid)), fallbackGrid), nil
+		return m.r.exact(music.Quarters(int64(math.Round(f*fallbackGrid)), fallbackGrid)), nil
 	}
-	return music.Quarters(q.Num().Int64(), q.Denom().Int64()), nil
+	return m.r.exact(music.Quarters(q.Num().Int64(), q.Denom().Int64())), nil
 }
 
-// lcm is the least common multiple, or more than maxGrid where it would be.
-func lcm(a int64, b *big.Int) int64 {
-	if b.IsInt64() && a%b.Int64() == 0 {
-		return a
+// exact keeps a time on the score's grid.
+func (r *xmlScore) exact(b music.Beats) music.Beats {
+	b, rounded := r.grid.fit(b)
+	if rounded {
+		r.p.add(r.x.line(), r.x.bar, "durations are too finely divided; they were rounded")
 	}
-	if !b.IsInt64() || b.Int64() > maxGrid {
-		return maxGrid + 1
-	}
-	x, y := a, b.Int64()
-	for y != 0 {
-		x, y = y, x%y
-	}
-	l := new(big.Int).Mul(big.NewInt(a/x), b)
-	if !l.IsInt64() || l.Int64() > maxGrid {
-		return maxGrid + 1
-	}
-	return l.Int64()
-}
-
-func lcmOr(grid, fallback int64) int64 {
-	if l := lcm(grid, big.NewInt(fallback)); l <= maxGrid*fallback {
-		return min(l, maxGrid)
-	}
-	return grid
+	return b
 }
 
 // decimal reads a decimal number of at most fifteen digits, six of them after the point.

@@ -163,7 +163,7 @@ func (m *measure) lengthOf(n *node, d *music.Note) (music.Beats, error) {
 	if d.Rest {
 		m.forgive(n, "a rest has no duration; it was taken to fill the bar")
 		d.WholeBar = true
-		return m.st.time.Length(), nil
+		return m.r.exact(m.st.time.Length()), nil
 	}
 	m.forgive(n, "a note has no duration; it was taken as 0")
 	return music.Beats{}, nil

@@ -26,7 +26,9 @@ func note(step string, octave, duration int, more string) string {
 	return fmt.Sprintf(`<note><pitch><step>%s</step><octave>%d</octave></pitch><duration>%d</duration>%s</note>`, step, octave, duration, more)
 }
 
-func bar(number, inside string) string { return fmt.Sprintf(`<measure number="%s">%s</measure>`, number, inside) }
+func bar(number, inside string) string {
+	return fmt.Sprintf(`<measure number="%s">%s</measure>`, number, inside)
+}
 
 // TestEverything lists what is to be heard of the score with every sign, worked out by hand.
 func TestEverything(t *testing.T) {
@@ -160,6 +162,7 @@ func TestEncodings(t *testing.T) {
 			t.Errorf("%s: title %q, want %q", c.name, s.Title, c.title)
 		}
 	}
+	read(t, []byte(strings.Replace(score("UTF-8", "a"), `version="1.0"`, `version="1.1"`, 1)))
 	_, _, err := notation.Read(strings.NewReader(score("x-unheard-of", "a")), "x", notation.Limits{})
 	if err == nil || !strings.Contains(err.Error(), "unknown encoding") {
 		t.Errorf("an unknown encoding: %v", err)
@@ -180,6 +183,8 @@ func TestForgives(t *testing.T) {
 		{"part not in the list", `</part><part id="P9">` + bar("1", attr+note("C", 4, 2, "")), "C4@0+1", "not in the part list"},
 		{"divisions of nothing", bar("1", `<attributes><divisions>0</divisions></attributes>`+note("C", 4, 1, "")), "C4@0+1", "divisions"},
 		{"only tied, no tie", bar("1", attr+note("C", 4, 4, `<notations><tied type="start"/></notations>`)+note("C", 4, 4, `<notations><tied type="stop"/></notations>`)), "C4@0+4", ""},
+		{"a sign for the bar before", bar("1", attr+note("C", 4, 4, "")+note("D", 4, 4, "")) + bar("2", `<attributes><measure-style><measure-repeat type="start">1</measure-repeat></measure-style></attributes><note><rest measure="yes"/><duration>8</duration></note>`) +
+			bar("3", `<attributes><measure-style><measure-repeat type="stop"/></measure-style></attributes><note><rest/><duration>8</duration></note>`), "C4@0+2 D4@2+2 C4@4+2 D4@6+2", "written out"},
 		{"numbers of bars missing", `<measure>` + attr + note("C", 4, 8, "") + `</measure>`, "C4@0+4", "no number"},
 	} {
 		s, forgiven, err := notation.Read(strings.NewReader(head+c.inside+tail), "x", notation.Limits{})
