@@ -259,6 +259,23 @@ func TestUnsteady(t *testing.T) {
 	k.one(t, Unsteady, "bars 1–8", "15 %")
 	k.h.Passes[0].SteadinessPct = unsteadyPct - 1
 	k.none(t, Unsteady)
+
+	k.play(0, 32, 20, func(q float64) float64 { return q / 2 })
+	k.h.Passes[0].SteadinessPct, k.h.Passes[1].SteadinessPct = unsteadyPct+1, unsteadyPct+8
+	if f := k.one(t, Unsteady, "20 %", "2 passes"); len(f.AtS) != 2 || f.FromS != 20 {
+		t.Errorf("%+v", f)
+	}
+}
+
+// TestSteadyNeedsEvenNotes: bars of the right length whose notes come early and late are not steady.
+func TestSteadyNeedsEvenNotes(t *testing.T) {
+	k := newTake(8, 8).warp(func(q float64) float64 {
+		if q == math.Floor(q) {
+			return q / 2
+		}
+		return q/2 + 0.04*math.Cos(5*q) // up to a sixth of an eighth
+	})
+	k.none(t, Steady)
 }
 
 func TestHesitation(t *testing.T) {

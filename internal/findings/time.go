@@ -18,15 +18,15 @@ const (
 	driftFitR   = 0.75 // correlation of pace with place from which a pass is said to speed up or slow down
 	driftMin    = 6    // shortest pass, in bars, of which this is asked
 	unsteadyPct = 12.0 // spread of neighbouring intervals about the local tempo
-	tempoPct    = 5.0  // distance from the mark or the goal
+	tempoPct    = 8.0  // distance from the mark or the goal; the tempo itself is always shown
 
 	stopS     = 0.35 // a stop lasts at least this much longer than written
 	stopBeats = 0.6  // and this many beats
 	stopRatio = 1.5  // and the note before it becomes this much longer
 
 	pairRatio = 1.18 // long to short where equal notes are written
-	pairCount = 8    // pairs needed
-	pairAgree = 0.8  // share of pairs that lean the same way
+	pairCount = 12   // pairs needed
+	pairAgree = 0.85 // share of pairs that lean the same way
 )
 
 // hesitations are stops after which the player went on from the same place, grouped over passes.
@@ -103,13 +103,54 @@ func (s *scene) pace() []Finding {
 		} else {
 			out = append(out, s.stretches(l)...)
 		}
-		if p := l.pass; p.SteadinessPct >= unsteadyPct && len(l.points) >= 8 && s.pairs(l).share < pairAgree {
-			out = append(out, Finding{Kind: Unsteady, FromS: p.StartS, ToS: p.EndS, FromBar: p.FromBar, ToBar: p.ToBar,
-				Size: p.SteadinessPct, Unit: "%", Confidence: min(0.9, 0.5+p.SteadinessPct/60), Evidence: s.ids(l.points),
-				Text: fmt.Sprintf("The beat is unsettled in bars %s–%s: neighbouring notes differ by about %.0f %% from an even pulse.", p.FromBar, p.ToBar, p.SteadinessPct)})
+	}
+	return append(out, s.unsettled()...)
+}
+
+// unsettled finds passes without a settled beat; passes over the same bars are one finding.
+func (s *scene) unsettled() []Finding {
+	var out []Finding
+	at := map[string]int{}
+	for i := range s.lines {
+		l := &s.lines[i]
+		p := l.pass
+		if p.SteadinessPct < unsteadyPct || len(l.points) < 8 || s.pairs(l).share >= pairAgree {
+			continue
 		}
+		f := Finding{Kind: Unsteady, FromS: p.StartS, ToS: p.EndS, FromBar: p.FromBar, ToBar: p.ToBar, AtS: []float64{p.StartS},
+			Size: p.SteadinessPct, Unit: "%", Confidence: min(0.9, 0.5+p.SteadinessPct/60), Evidence: s.ids(l.points)}
+		key := p.FromBar + "\x00" + p.ToBar
+		if k, ok := at[key]; ok {
+			f.AtS = append(out[k].AtS, p.StartS)
+			if out[k].Size > f.Size {
+				f.FromS, f.ToS, f.Size, f.Confidence, f.Evidence = out[k].FromS, out[k].ToS, out[k].Size, out[k].Confidence, out[k].Evidence
+			}
+			out[k] = f
+			continue
+		}
+		at[key] = len(out)
+		out = append(out, f)
+	}
+	for i := range out {
+		f := &out[i]
+		f.Text = fmt.Sprintf("The beat is unsettled in %s: neighbouring notes differ by about %.0f %% from an even pulse", s.barWords(f.FromBar, f.ToBar), f.Size)
+		if n := len(f.AtS); n > 1 {
+			f.Text += fmt.Sprintf(" (%d passes)", n)
+		}
+		f.Text += "."
 	}
 	return out
+}
+
+// barWords is barsInWords for printed numbers.
+func (s *scene) barWords(from, to string) string {
+	if from == to {
+		return s.barWord(from)
+	}
+	if from == "0" {
+		return "the pickup to bar " + to
+	}
+	return "bars " + from + "–" + to
 }
 
 // bpm of a pace at a place, in the beats that the hearing counts.

@@ -10,6 +10,7 @@ const (
 	steadyBars = 4   // shortest stretch worth naming
 	steadyPct  = 4.0 // no bar of it is farther from the stretch's own pace
 	steadyMost = 2   // stretches named
+	evenPct    = 7.0 // spread of its intervals about their own local tempo
 	cleanBars  = 4   // shortest pass that is called clean
 )
 
@@ -120,5 +121,21 @@ func (s *scene) steadyWithin(l *line, bars []barPace, stops map[int]bool) (float
 			worst = max(worst, 100*math.Abs(math.Exp(math.Log(b.pace)-mean)-1))
 		}
 	}
-	return worst, worst <= steadyPct
+	return worst, worst <= steadyPct && spreadPct(l, bars[0].s, bars[len(bars)-1].endS) <= evenPct
+}
+
+// spreadPct is the robust spread of the intervals of a stretch about their median pace, in %
+// (1.4826 times the median absolute deviation, which is the standard deviation of normal errors).
+func spreadPct(l *line, fromS, toS float64) float64 {
+	var logs []float64
+	for _, st := range l.steps {
+		if st.from.s >= fromS-1e-9 && st.to.s <= toS+1e-9 && !st.held && st.wantS > 0 {
+			logs = append(logs, math.Log(st.gotS/st.wantS))
+		}
+	}
+	m := median(logs)
+	for i := range logs {
+		logs[i] = math.Abs(logs[i] - m)
+	}
+	return 100 * 1.4826 * median(logs)
 }
