@@ -175,4 +175,19 @@ type Direction struct {
 	Line   string // "solid", "dashed", …
 	Placed string // "above", "below", ""
 	Niente bool
+	Frame  *Frame // chord diagram of a Harmony; nil none
+}
+
+// Frame is a chord diagram.
+type Frame struct {
+	Strings, Frets int
+	First          int // fret at the top; 0 not stated
+	Notes          []FrameNote
+}
+
+// FrameNote is a dot in a chord diagram.
+type FrameNote struct {
+	String, Fret int
+	Finger       string
+	Barre        string // "start" or "stop" of a barre; "" none
 }

@@ -141,7 +141,9 @@ func (w *walk) leave(i int, b *Bar, e *ending) {
 			return
 		}
 	}
-	if b.RepeatEnd > 0 && (!w.jumped || b.AfterJump) {
+	// A bracket that another follows leads back even where the file forgot the repeat sign.
+	implied := e != nil && e.to == i && !e.closes && b.RepeatEnd == 0 && !b.DaCapo && b.DalSegno == ""
+	if (b.RepeatEnd > 0 || implied) && (!w.jumped || b.AfterJump) {
 		times := min(max(b.RepeatEnd, 2), maxTimes)
 		if e != nil {
 			times = max(e.last, slices.Max(e.numbers))

@@ -97,6 +97,8 @@ func TestPerformed(t *testing.T) {
 		{"after-jump repeat before the fine", "|: / :| ! / F / DC", "1 2 1 2 3 4 1 2 1 2 3"},
 		{"last ending after da capo", "|: / [1 ] :| / [2 ] / F / DC", "1 2 1 3 4 5 1 3 4"},
 		{"minuet and trio", "|: / :| / |: / :| F / |: / :| / |: / :| DC", "1 2 1 2 3 4 3 4 5 6 5 6 7 8 7 8 1 2 3 4"},
+		{"repeat sign forgotten in the first ending", "- / [1 ] / [2 ]", "1 2 1 3"},
+		{"first ending that ends in da capo", "- / [1 ] DC / [2 ]", "1 2 1 3"},
 		{"segno without a sign", "- / DS", "1 2"},
 		{"to coda without a coda", "- / >C / DC", "1 2 3 1 2 3"},
 		{"fine alone does not stop", "- / F / -", "1 2 3"},

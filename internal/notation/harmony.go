@@ -127,8 +127,67 @@ func (w *barWriter) harmony(d *music.Direction) {
 	if bass != "" {
 		w.root("bass", bass)
 	}
+	if d.Frame != nil {
+		w.frame(d.Frame)
+	}
 	w.offset(d.At)
 	o.some("staff", positive(d.Staff))
+	o.end()
+}
+
+// frameOf reads a chord diagram; nil where there is none or it has no size.
+func frameOf(n *node) *music.Frame {
+	strings, ok := whole(n.at("frame-strings"), 40)
+	frets, okFrets := whole(n.at("frame-frets"), 40)
+	if !ok || !okFrets || strings < 1 || frets < 1 {
+		return nil
+	}
+	f := &music.Frame{Strings: strings, Frets: frets, First: max(wholeOr(n.at("first-fret"), 40, 0), 0)}
+	for _, k := range n.kids {
+		s, ok := whole(k.at("string"), 40)
+		fret, okFret := whole(k.at("fret"), 40)
+		if k.name != "frame-note" || !ok || !okFret || s < 1 || fret < 0 || len(f.Notes) >= maxMarks {
+			continue
+		}
+		f.Notes = append(f.Notes, music.FrameNote{String: s, Fret: fret, Finger: clip(k.at("fingering"), maxVoiceName), Barre: barreOf(k.kid("barre"))})
+	}
+	if len(f.Notes) == 0 {
+		return nil
+	}
+	return f
+}
+
+func barreOf(n *node) string {
+	if n == nil {
+		return ""
+	}
+	return oneOf(n.get("type"), "start", "stop")
+}
+
+func (w *barWriter) frame(f *music.Frame) {
+	o := w.o
+	o.begin("frame")
+	o.number("frame-strings", f.Strings)
+	o.number("frame-frets", f.Frets)
+	if f.First > 0 {
+		o.number("first-fret", f.First)
+	}
+	for _, n := range f.Notes {
+		o.begin("frame-note")
+		o.number("string", n.String)
+		o.number("fret", n.Fret)
+		o.some("fingering", n.Finger)
+		if n.Barre != "" {
+			o.empty("barre", "type", n.Barre)
+		}
+		o.end()
+	}
+	if len(f.Notes) == 0 { // the schema asks for one at least
+		o.begin("frame-note")
+		o.number("string", 1)
+		o.number("fret", 0)
+		o.end()
+	}
 	o.end()
 }
 

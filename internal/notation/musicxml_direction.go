@@ -247,7 +247,7 @@ func (m *measure) addTempo(t music.TempoMark) {
 
 // harmony keeps a chord symbol as the text that is read off it.
 func (m *measure) harmony(n *node) {
-	d := music.Direction{Bar: m.bar, At: m.offset(n), Kind: music.Harmony, Placed: placed(n), Text: chordSymbol(n)}
+	d := music.Direction{Bar: m.bar, At: m.offset(n), Kind: music.Harmony, Placed: placed(n), Text: chordSymbol(n), Frame: frameOf(n.kid("frame"))}
 	if v, ok := whole(n.at("staff"), 100); ok && v > 0 {
 		d.Staff = v
 	}

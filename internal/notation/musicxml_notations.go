@@ -39,7 +39,9 @@ func (m *measure) notations(n *node, d *music.Note) {
 			}
 		case "articulations":
 			for _, t := range k.kids {
-				if articulations[t.name] {
+				if !articulations[t.name] {
+					m.unknown(t)
+				} else {
 					d.Marks = append(d.Marks, music.Mark{Kind: t.name, Text: clip(or(t.text, t.get("type")), maxVoiceName), Placed: placed(t)})
 				}
 			}
@@ -47,9 +49,14 @@ func (m *measure) notations(n *node, d *music.Note) {
 			for _, t := range k.kids {
 				m.ornament(t, d)
 			}
+		default:
+			m.unknown(k)
 		}
 	}
 }
+
+// unknown says that a sign is not kept.
+func (m *measure) unknown(k *node) { m.forgive(k, "<"+printable(clip(k.name, 40))+"> is not kept") }
 
 // inGroups puts the signs of a note in the order in which they are written, group by group.
 func inGroups(d *music.Note) {
@@ -143,7 +150,9 @@ func (m *measure) technical(t *node, d *music.Note) {
 		}
 		d.Marks = append(d.Marks, music.Mark{Kind: "bend", Text: text})
 	default:
-		if technicals[t.name] {
+		if !technicals[t.name] {
+			m.unknown(t)
+		} else {
 			d.Marks = append(d.Marks, music.Mark{Kind: t.name, Text: clip(t.text, maxVoiceName), Placed: placed(t)})
 		}
 	}
@@ -156,7 +165,9 @@ func (m *measure) ornament(t *node, d *music.Note) {
 	case "wavy-line":
 		m.span(t, d)
 	default:
-		if ornaments[t.name] {
+		if !ornaments[t.name] {
+			m.unknown(t)
+		} else {
 			d.Marks = append(d.Marks, music.Mark{Kind: t.name, Text: clip(t.text, maxVoiceName), Placed: placed(t)})
 		}
 	}

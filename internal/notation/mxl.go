@@ -84,19 +84,26 @@ func rootFile(files map[string]*zip.File, lim Limits, p *pardons) (string, error
 	if err != nil {
 		return "", err
 	}
-	name := ""
-	for {
+	name, first := "", ""
+	for name == "" {
 		t, err := x.next()
 		if err != nil {
 			return "", err
 		}
 		if t == nil {
-			return "", nil
-		}
-		if e, ok := t.(xml.StartElement); ok && e.Name.Local == "rootfile" {
-			name = attrOf(e.Attr, "full-path")
 			break
 		}
+		e, ok := t.(xml.StartElement)
+		if !ok || e.Name.Local != "rootfile" {
+			continue
+		}
+		first = or(first, attrOf(e.Attr, "full-path"))
+		if kind := attrOf(e.Attr, "media-type"); kind == "" || strings.Contains(kind, "musicxml") {
+			name = attrOf(e.Attr, "full-path")
+		}
+	}
+	if name = or(name, first); name == "" {
+		return "", nil
 	}
 	if outside(name) {
 		return "", &ReadError{Kind: Hostile, Err: ErrPath,

@@ -287,6 +287,7 @@ func TestCompressed(t *testing.T) {
 		said            string
 	}{
 		{"as the standard has it", []string{"META-INF/container.xml", "a/score.xml", "other.xml"}, []string{container("a/score.xml"), score, "<x/>"}, ""},
+		{"the page as a picture comes first", []string{"META-INF/container.xml", "score.pdf", "score.xml"}, []string{`<container><rootfiles><rootfile full-path="score.pdf" media-type="application/pdf"/><rootfile full-path="score.xml" media-type="application/vnd.recordare.musicxml+xml"/></rootfiles></container>`, "%PDF", score}, ""},
 		{"without a container", []string{"score.musicxml"}, []string{score}, "does not name its score"},
 		{"container that names nothing there", []string{"META-INF/container.xml", "score.xml"}, []string{container("lost.xml"), score}, "does not name its score"},
 	} {
