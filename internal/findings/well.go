@@ -30,7 +30,7 @@ func (s *scene) wentWell() []Finding {
 		}
 		out = append(out, Finding{Kind: Clean, FromS: l.pass.StartS, ToS: l.pass.EndS, FromBar: l.pass.FromBar, ToBar: l.pass.ToBar,
 			Size: float64(n), Unit: "bars", Confidence: 0.75, Evidence: s.ids(l.points),
-			Text: fmt.Sprintf("%s from beginning to end without a wrong or missing note.", capital(s.barsInWords(from, to)))})
+			Text: fmt.Sprintf("%s from beginning to end; no wrong or missing note was heard.", capital(s.barsInWords(from, to)))})
 		break
 	}
 	return append(out, s.steadyStretches()...)
@@ -89,7 +89,7 @@ func (s *scene) steadyStretches() []Finding {
 		runs[best].bars = nil
 		out = append(out, Finding{Kind: Steady, FromS: first.s, ToS: last.endS, FromBar: s.barName(first.bar), ToBar: s.barName(last.bar),
 			Size: r.within, Unit: "%", Confidence: 0.75, Evidence: s.ids(within(r.l.points, first.s, last.endS)),
-			Text: fmt.Sprintf("%s: the notes as written and the time steady within %.0f %%.", capital(s.barsInWords(first.bar, last.bar)), math.Max(1, math.Ceil(r.within)))})
+			Text: fmt.Sprintf("%s: no wrong or missing note heard, and the time steady within %.0f %%.", capital(s.barsInWords(first.bar, last.bar)), math.Max(1, math.Ceil(r.within)))})
 	}
 	return out
 }

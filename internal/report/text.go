@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"slices"
 	"strings"
 
 	"antiphon/internal/ear"
@@ -90,14 +91,23 @@ func (r Report) head(w *textWriter) {
 	w.para("", "  ", take)
 }
 
+// mostPasses that are listed; of more, as rounds of an exercise give, the first and the last are.
+const mostPasses = 10
+
 // textPasses lists the passes with what led from one to the next, and the tempo against the mark.
 func (r Report) textPasses(w *textWriter, views []passView) {
 	if len(views) == 0 {
 		return
 	}
 	w.heading("Heard")
-	for _, v := range views {
-		if j := v.jump; j != nil {
+	for i, v := range views {
+		if left := len(views) - mostPasses; left > 0 && i >= mostPasses/2 && i < mostPasses/2+left {
+			if i == mostPasses/2 {
+				w.line(fmt.Sprintf("      … %d more", left))
+			}
+			continue
+		}
+		if j := v.jump; j != nil && !(j.Kind == ear.Repeat && len(views) > mostPasses) {
 			w.para("      ", "      ", plain(jumpText(*j)))
 		}
 		p := v.pass
@@ -170,14 +180,18 @@ func (w *textWriter) findings(heading string, list []findings.Finding, most int)
 	}
 }
 
-// strip shows each pass bar by bar, one cell a bar.
+// strip shows bar by bar the passes in which something was not as written, one cell a bar.
 func (r Report) strip(w *textWriter, views []passView) {
 	if len(views) == 0 || len(r.Score.Bars) < 2 {
 		return
 	}
 	w.heading("Bar by bar")
-	any := false
+	var asWritten []int
 	for _, v := range views {
+		if !slices.ContainsFunc(v.bars, func(b barView) bool { return barSigns(b) != "·" }) {
+			asWritten = append(asWritten, v.pass.N)
+			continue
+		}
 		cell := 3
 		for _, b := range v.bars {
 			cell = max(cell, columns(plain(b.label))+1, columns(barSigns(b))+1)
@@ -191,13 +205,12 @@ func (r Report) strip(w *textWriter, views []passView) {
 			for _, b := range v.bars[from:min(len(v.bars), from+perLine)] {
 				head += pad(plain(b.label), cell)
 				body += pad(barSigns(b), cell)
-				any = any || barSigns(b) != "·"
 			}
 			w.line(head)
 			w.line(body)
 		}
 	}
-	if any {
+	if len(asWritten) < len(views) {
 		const key = "× another note than written   ○ not heard   + added   · as written"
 		if columns(key)+6 <= w.cols {
 			w.line("      " + key)
@@ -205,6 +218,34 @@ func (r Report) strip(w *textWriter, views []passView) {
 			w.para("      ", "      ", key)
 		}
 	}
+	switch {
+	case len(asWritten) == 0:
+	case len(views) == 1:
+		w.line("  every bar as written, as far as could be heard")
+	default:
+		w.para("  ", "      ", passList(asWritten)+": every bar as written, as far as could be heard")
+	}
+}
+
+// passList is "pass 3" or "passes 1, 3–5".
+func passList(n []int) string {
+	if len(n) == 1 {
+		return fmt.Sprintf("pass %d", n[0])
+	}
+	var parts []string
+	for i := 0; i < len(n); {
+		j := i
+		for j+1 < len(n) && n[j+1] == n[j]+1 {
+			j++
+		}
+		part := fmt.Sprint(n[i])
+		if j > i {
+			part += fmt.Sprintf("–%d", n[j])
+		}
+		parts = append(parts, part)
+		i = j + 1
+	}
+	return "passes " + strings.Join(parts, ", ")
 }
 
 // barSigns are the signs of one bar in the strip.

@@ -5,6 +5,7 @@ import (
 	"strings"
 	"testing"
 
+	"antiphon/internal/ear"
 	"antiphon/internal/findings"
 )
 
@@ -68,5 +69,33 @@ func TestColumns(t *testing.T) {
 	}
 	if got := cut("練習曲", 4); columns(got) > 4 || !strings.HasSuffix(got, "…") {
 		t.Errorf("cut to %q", got)
+	}
+}
+
+// TestTextOfManyRounds stays short: forty rounds are not forty lines.
+func TestTextOfManyRounds(t *testing.T) {
+	r := fixture()
+	n := len(r.Hearing.Passes)
+	for i := range 40 {
+		at := 20 + 3*float64(i)
+		play(r.Hearing, n+1+i, 1, 6, at)
+		r.Hearing.Jumps = append(r.Hearing.Jumps, ear.Jump{Kind: ear.Repeat, FromBar: "1", ToBar: "1", StopS: at - 1, ResumeS: at, Confidence: 0.9})
+	}
+	text := textOf(t, r, TextOptions{})
+	if lines := strings.Count(text, "\n"); lines > 45 {
+		t.Errorf("%d lines:\n%s", lines, text)
+	}
+	for _, want := range []string{"… 32 more", "passes 3–42: every bar as written"} {
+		if !strings.Contains(text, want) {
+			t.Errorf("the text lacks %q:\n%s", want, text)
+		}
+	}
+}
+
+func TestPassList(t *testing.T) {
+	for want, n := range map[string][]int{"pass 3": {3}, "passes 1, 3–5": {1, 3, 4, 5}, "passes 1–2": {1, 2}} {
+		if got := passList(n); got != want {
+			t.Errorf("%v: %q, want %q", n, got, want)
+		}
 	}
 }
