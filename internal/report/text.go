@@ -94,6 +94,9 @@ func (r Report) head(w *textWriter) {
 // mostPasses that are listed; of more, as rounds of an exercise give, the first and the last are.
 const mostPasses = 10
 
+// manyRounds is from where "again from bar 1" goes without saying.
+const manyRounds = 4
+
 // textPasses lists the passes with what led from one to the next, and the tempo against the mark.
 func (r Report) textPasses(w *textWriter, views []passView) {
 	if len(views) == 0 {
@@ -107,7 +110,7 @@ func (r Report) textPasses(w *textWriter, views []passView) {
 			}
 			continue
 		}
-		if j := v.jump; j != nil && !(j.Kind == ear.Repeat && len(views) > mostPasses) {
+		if j := v.jump; j != nil && !(j.Kind == ear.Repeat && len(views) >= manyRounds) {
 			w.para("      ", "      ", plain(jumpText(*j)))
 		}
 		p := v.pass
@@ -143,6 +146,9 @@ func jumpText(j ear.Jump) string {
 	gap := ""
 	if s := j.ResumeS - j.StopS; s >= 1 {
 		gap = fmt.Sprintf(", after %.0f seconds", s)
+		if s < 1.5 {
+			gap = ", after a second"
+		}
 	}
 	switch j.Kind {
 	case ear.Restart:
