@@ -6,6 +6,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"sync"
 	"testing"
@@ -192,6 +193,28 @@ func TestPageInABrowser(t *testing.T) {
 	}
 	if len(w.said) > 0 {
 		t.Errorf("the console says %q", w.said)
+	}
+}
+
+// TestPageWithoutItsScript: what only the script brings to life is not shown, the browser's own player
+// is, and the page still asks for nothing.
+func TestPageWithoutItsScript(t *testing.T) {
+	page := regexp.MustCompile(`(?s)<script>.*</script>`).ReplaceAllString(pageOf(t, fixture(), soundPage()), "")
+	ctx, w, _ := open(t, page)
+	wait(t, ctx, `document.querySelector("audio").readyState >= 1`)
+	if shown := eval[[]string](t, ctx, `[...document.querySelectorAll(".needs-js")].filter((e) => e.getClientRects().length > 0).map((e) => e.outerHTML.slice(0, 80))`); len(shown) > 0 {
+		t.Errorf("shown without a script: %v", shown)
+	}
+	if !eval[bool](t, ctx, `document.querySelector("audio").controls && document.querySelector("audio").getClientRects().length > 0`) {
+		t.Error("no player")
+	}
+	if n := eval[int](t, ctx, `[...document.querySelectorAll("ol.findings a")].filter((a) => !document.getElementById(a.hash.slice(1))).length`); n > 0 {
+		t.Errorf("%d findings link nowhere", n)
+	}
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	if len(w.asked) != 1 || len(w.said) > 0 {
+		t.Errorf("asked for %q, said %q", w.asked, w.said)
 	}
 }
 
