@@ -62,11 +62,20 @@ func cut(s string, cols int) string {
 	return s
 }
 
-// wrap breaks text at blanks into lines of at most cols columns; a longer word stands alone.
+// wrap breaks text at blanks into lines of at most cols columns; a longer word stands alone, and a
+// number keeps its per cent sign.
 func wrap(s string, cols int) []string {
+	var words []string
+	for _, word := range strings.Fields(s) {
+		if n := len(words); n > 0 && word[0] == '%' {
+			words[n-1] += " " + word
+			continue
+		}
+		words = append(words, word)
+	}
 	var lines []string
 	line := ""
-	for _, word := range strings.Fields(s) {
+	for _, word := range words {
 		switch {
 		case line == "":
 			line = word

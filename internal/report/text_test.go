@@ -2,6 +2,7 @@ package report
 
 import (
 	"bytes"
+	"slices"
 	"strings"
 	"testing"
 
@@ -97,5 +98,12 @@ func TestPassList(t *testing.T) {
 		if got := passList(n); got != want {
 			t.Errorf("%v: %q, want %q", n, got, want)
 		}
+	}
+}
+
+func TestWrapKeepsPerCentWithItsNumber(t *testing.T) {
+	got := wrap("steady within 12 %, then more", 17)
+	if want := []string{"steady within", "12 %, then more"}; !slices.Equal(got, want) {
+		t.Errorf("%q, want %q", got, want)
 	}
 }
