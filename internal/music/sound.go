@@ -24,6 +24,10 @@ func (s *Score) sound() ([]Sounding, [][]NoteRef) {
 	out, refs := make([]Sounding, len(all)), make([][]NoteRef, len(all))
 	for i, h := range all {
 		h.ID = "n" + strconv.Itoa(i+1)
+		if i > 0 && !h.Grace {
+			b := &all[i-1]
+			h.Unison = b.Onset == h.Onset && b.part == h.part && b.Midi == h.Midi && !b.Grace
+		}
 		out[i], refs[i] = h.Sounding, h.refs
 	}
 	return out, refs
@@ -92,6 +96,7 @@ func (s *Score) soundPart(part int) []heard {
 		h := heard{part: part, staff: n.Staff, tab: tab, refs: []NoteRef{{part, i}}, order: i}
 		h.Sounding = s.sounding(p, n, moves.at(n.Staff, n.Start))
 		h.Dynamic = force
+		h.TiedIn = n.TieStop
 		for _, d := range n.Dynamics {
 			if holds(d) {
 				h.Dynamic = d

@@ -81,6 +81,22 @@ func TestOrderAndWhatIsLeftOut(t *testing.T) {
 	}
 }
 
+// Two voices may share a note, and a tie may lead into a second ending: the ear must know both.
+func TestUnisonsAndTiesFromNowhere(t *testing.T) {
+	e := pitch('E', 4)
+	s := &music.Score{Bars: bars(1), Parts: []music.Part{{ID: "P1", Notes: []music.Note{
+		{Duration: q(1, 1), Pitch: e, Voice: "1"}, {Duration: q(2, 1), Pitch: e, Voice: "2"},
+		{Start: q(2, 1), Duration: q(1, 1), Pitch: e, Voice: "1", TieStop: true}, {Start: q(3, 1), Duration: q(1, 1), Pitch: e, Voice: "1"},
+	}}, {ID: "P2", Notes: []music.Note{{Start: q(3, 1), Duration: q(1, 1), Pitch: e, Voice: "1"}}}}}
+	var got []string
+	for _, n := range s.Sounding() {
+		got = append(got, fmt.Sprintf("%v/%v", n.Unison, n.TiedIn))
+	}
+	if want := "false/false true/false false/true false/false false/false"; strings.Join(got, " ") != want {
+		t.Errorf("unison/tied in: %v, want %s", got, want)
+	}
+}
+
 func TestMarksOnSounds(t *testing.T) {
 	s := &music.Score{Bars: bars(1), Parts: []music.Part{{ID: "P1",
 		Attributes: []music.Attributes{{Transpose: &music.Transpose{Octave: -1}}},

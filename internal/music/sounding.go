@@ -22,6 +22,8 @@ type Sounding struct {
 	Slurred  bool   // not plucked: the end of a hammer-on, pull-off or slide
 	Tremolo  int    // strokes per note as beams through the stem: 1 eighths … 3 thirty-seconds; 0 none
 	Dynamic  string // the dynamic mark in force: "p", "mf", …; "" none yet
+	TiedIn   bool   // a tie leads here from no note before it, as into a second ending: it may not be struck
+	Unison   bool   // another voice of the part has the same note at the same moment: one stroke plays both
 }
 
 // NoteRef is the place of one written note: Score.Parts[Part].Notes[Note].
