@@ -162,10 +162,12 @@ func FuzzABC(f *testing.F) {
 }
 
 func FuzzCompressed(f *testing.F) {
-	var b bytes.Buffer
-	b.Write([]byte("PK\x03\x04"))
-	f.Add(b.Bytes())
+	score := head + bar("1", attr+note("C", 4, 8, "")) + tail
+	f.Add(zipOf(f, []string{"META-INF/container.xml", "score.xml"}, []string{`<container><rootfiles><rootfile full-path="score.xml"/></rootfiles></container>`, score}))
+	f.Add(zipOf(f, []string{"score.musicxml"}, []string{score}))
 	f.Fuzz(func(t *testing.T, data []byte) {
-		fuzzRead(t, append([]byte("PK\x03\x04"), data...))
+		if bytes.HasPrefix(data, []byte("PK")) {
+			fuzzRead(t, data)
+		}
 	})
 }

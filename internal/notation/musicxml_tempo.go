@@ -50,7 +50,8 @@ func silent(t music.TempoMark) int {
 // Coda signs that say nothing more are, where there are two, first the way out and then the coda.
 func (r *xmlScore) settleSigns() {
 	bars := r.s.Bars
-	var bare []int
+	type place struct{ in, next int } // the bar that a sign stands in, and the bar that it begins
+	var bare []place
 	for _, s := range r.signs {
 		i := s.bar
 		if i+1 < len(bars) && !bars[i].Length.IsZero() && !s.at.Less(bars[i].Length) {
@@ -61,23 +62,23 @@ func (r *xmlScore) settleSigns() {
 			bars[i].Segno = or(s.label, "segno")
 		case s.kind == "coda" && s.label != "":
 			bars[i].Coda = s.label
-		case s.kind == "coda" && (len(bare) == 0 || bare[len(bare)-1] != s.bar):
-			bare = append(bare, s.bar)
+		case s.kind == "coda":
+			bare = append(bare, place{s.bar, i})
 		}
 	}
-	slices.Sort(bare)
-	bare = slices.Compact(bare)
+	slices.SortStableFunc(bare, func(a, b place) int { return a.in - b.in })
+	bare = slices.CompactFunc(bare, func(a, b place) bool { return a.in == b.in })
 	stated, out := false, false
 	for _, b := range bars {
 		stated, out = stated || b.Coda != "", out || b.ToCoda != ""
 	}
-	for k, i := range bare {
+	for k, p := range bare {
 		switch {
-		case bars[i].Coda != "" || bars[i].ToCoda != "":
+		case bars[p.next].Coda != "" || bars[p.in].ToCoda != "":
 		case !out && k < len(bare)-1, stated && !out:
-			bars[i].ToCoda = "coda"
+			bars[p.in].ToCoda = "coda"
 		default:
-			bars[i].Coda = "coda"
+			bars[p.next].Coda = "coda"
 		}
 	}
 }

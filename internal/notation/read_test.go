@@ -257,7 +257,7 @@ func TestRefuses(t *testing.T) {
 	}
 }
 
-func zipOf(t *testing.T, names []string, contents []string) []byte {
+func zipOf(t testing.TB, names []string, contents []string) []byte {
 	t.Helper()
 	var b bytes.Buffer
 	z := zip.NewWriter(&b)

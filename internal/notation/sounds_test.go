@@ -63,3 +63,14 @@ func sharedScores(t *testing.T) []string {
 	}
 	return files
 }
+
+// bars lists the bars of stretches one by one, from 1.
+func bars(stretches []music.Stretch) []int {
+	var out []int
+	for _, st := range stretches {
+		for b := st.From; b <= st.To; b++ {
+			out = append(out, b+1)
+		}
+	}
+	return out
+}
