@@ -73,6 +73,7 @@ func firstTune(text string, p *pardons) ([]abcLine, error) {
 	text = strings.ReplaceAll(strings.ReplaceAll(text, "\r\n", "\n"), "\r", "\n")
 	var out []abcLine
 	begun, body, tunes := false, false, 0
+	fileHeader := true // what stands at the top holds for every tune, up to an empty line (2.2.2)
 	started := strings.HasPrefix(text, "X:") || strings.Contains(text, "\nX:")
 	for i, raw := range strings.Split(text, "\n") {
 		if len(raw) > maxABCLine {
@@ -91,6 +92,9 @@ func firstTune(text string, p *pardons) ([]abcLine, error) {
 			continue
 		case !begun:
 			if begun = isX || (!started && isField(line)); !begun {
+				if fileHeader = fileHeader && line != ""; fileHeader && isField(line) && line[0] != 'K' && line[0] != 'T' {
+					out = append(out, abcLine{i + 1, withoutComment(line)})
+				}
 				continue
 			}
 		case line == "":

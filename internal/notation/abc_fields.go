@@ -207,6 +207,9 @@ func (t *tune) tempo(line int, value string) {
 		t.p.add(line, "", fmt.Sprintf("tempo %q cannot be read; it was left out", printable(clip(value, 40))))
 		return
 	}
+	if len(v.tempos) >= maxAttributes/10 {
+		return
+	}
 	v.tempos = append(v.tempos, barTempo{len(v.bars) - 1, music.TempoMark{At: v.cursor, Bpm: bpm, Unit: unit}})
 }
 

@@ -120,6 +120,14 @@ func TestABCForm(t *testing.T) {
 	}
 }
 
+// 2.2.2: fields at the top of a file hold for its tunes; free text between tunes is none of them.
+func TestABCFileHeader(t *testing.T) {
+	s := read(t, []byte("%abc-2.1\nL:1/4\nC:Trad.\n\nA collection of walks.\n\nX:3\nT:Walk\nM:2/4\nK:C\nCD|\n\nNo tune.\n"))
+	if got := notesOf(s); got != "C4:1@0 D4:1@1" || s.Composer != "Trad." || s.Title != "Walk" {
+		t.Errorf("%s by %q, %q", got, s.Composer, s.Title)
+	}
+}
+
 func TestABCVoices(t *testing.T) {
 	s := read(t, []byte("X:1\nT:Two and one\n%%score (1 2) 3\nM:2/4\nL:1/4\nV:1\nV:2\nV:3 name=\"Second guitar\" clef=treble-8\nK:C\n"+
 		"[V:1] ce|dd|\n[V:2] C2|D2|\nV:3\nGG|G2|\n"))

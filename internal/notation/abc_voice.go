@@ -147,7 +147,7 @@ func (v *abcVoice) bar() int { return len(v.bars) - 1 }
 
 func (v *abcVoice) setKey(k abcKey) {
 	v.key = k
-	v.attrs = append(v.attrs, music.Attributes{Bar: v.bar(), At: v.cursor, Key: &music.Key{Fifths: k.fifths, Mode: k.mode}})
+	v.attribute(music.Attributes{Bar: v.bar(), At: v.cursor, Key: &music.Key{Fifths: k.fifths, Mode: k.mode}})
 }
 
 func (v *abcVoice) setTime(t music.Time) {
@@ -155,20 +155,26 @@ func (v *abcVoice) setTime(t music.Time) {
 	if v.cursor.IsZero() {
 		v.bars[v.bar()].Time = t
 	}
-	v.attrs = append(v.attrs, music.Attributes{Bar: v.bar(), At: v.cursor, Time: &t})
+	v.attribute(music.Attributes{Bar: v.bar(), At: v.cursor, Time: &t})
 }
 
 func (v *abcVoice) setClef(c abcClef) {
 	v.clef = c
 	clef := c.clef
-	v.attrs = append(v.attrs, music.Attributes{Bar: v.bar(), At: v.cursor, Clef: &clef})
+	v.attribute(music.Attributes{Bar: v.bar(), At: v.cursor, Clef: &clef})
 	if c.transpose != 0 {
-		v.attrs = append(v.attrs, music.Attributes{Bar: v.bar(), At: v.cursor, Transpose: &music.Transpose{Diatonic: nearestSteps(c.transpose), Chromatic: c.transpose}})
+		v.attribute(music.Attributes{Bar: v.bar(), At: v.cursor, Transpose: &music.Transpose{Diatonic: nearestSteps(c.transpose), Chromatic: c.transpose}})
+	}
+}
+
+func (v *abcVoice) attribute(a music.Attributes) {
+	if len(v.attrs) < maxAttributes/10 {
+		v.attrs = append(v.attrs, a)
 	}
 }
 
 func (v *abcVoice) direct(d music.Direction) {
-	if len(v.dirs) < maxDirections {
+	if len(v.dirs) < maxDirections/10 {
 		d.Bar, d.At = v.bar(), v.cursor
 		v.dirs = append(v.dirs, d)
 	}

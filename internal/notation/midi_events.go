@@ -260,6 +260,9 @@ func (t *midiTrack) meta(c *trackCursor, now int64) (ended bool, err error) {
 			t.name = midiText(data)
 		}
 	case metaTempo, metaTime, metaKey:
+		if len(t.metas) >= maxAttributes {
+			return false, tooLarge("it changes tempo, time or key more than %d times", maxAttributes)
+		}
 		t.metas = append(t.metas, midiMeta{now, kind, data})
 	}
 	return false, nil

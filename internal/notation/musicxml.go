@@ -21,17 +21,18 @@ const (
 
 // xmlScore is a score while it is being read. Until finish, times count from the start of their bar.
 type xmlScore struct {
-	x     *xmlStream
-	lim   Limits
-	p     *pardons
-	s     *music.Score
-	parts map[string]int // part id to index
-	read  []partState
-	notes int
-	grid  grid
-	times []music.Beats // length of each bar as filled
-	tempo []barTempo
-	signs []sign
+	x                      *xmlStream
+	lim                    Limits
+	p                      *pardons
+	s                      *music.Score
+	parts                  map[string]int // part id to index
+	read                   []partState
+	notes                  int
+	directions, attributes int
+	grid                   grid
+	times                  []music.Beats // length of each bar as filled
+	tempo                  []barTempo
+	signs                  []sign
 }
 
 // partState is what holds on from bar to bar in one part.

@@ -7,9 +7,6 @@ import (
 	"antiphon/internal/music"
 )
 
-// maxAttributes of one part, as for directions.
-const maxAttributes = 100_000
-
 func (m *measure) attributes(n *node) {
 	if k := n.kid("divisions"); k != nil {
 		m.divisions(k)
@@ -49,7 +46,7 @@ func (m *measure) attributes(n *node) {
 		if a.Key == nil && a.Time == nil && a.Clef == nil && a.Transpose == nil && a.Lines == 0 && a.Tuning == nil && a.Capo == 0 {
 			continue
 		}
-		if len(m.part.Attributes) >= maxAttributes {
+		if m.r.attributes++; m.r.attributes > maxAttributes {
 			m.forgive(k, "there are more changes of key, time and clef than can be kept")
 			return
 		}

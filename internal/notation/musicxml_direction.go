@@ -6,8 +6,11 @@ import (
 	"antiphon/internal/music"
 )
 
-// maxDirections of one part: a score with more is a mistake or an attack.
-const maxDirections = 200_000
+// maxDirections of a score, and maxAttributes: one with more is a mistake or an attack.
+const (
+	maxDirections = 200_000
+	maxAttributes = 100_000
+)
 
 func (m *measure) offset(n *node) music.Beats {
 	k := n.kid("offset")
@@ -72,7 +75,7 @@ func (m *measure) direction(n *node) {
 
 // addDirection keeps a direction unless there are too many.
 func (m *measure) addDirection(n *node, d music.Direction) {
-	if len(m.part.Directions) >= maxDirections {
+	if m.r.directions++; m.r.directions > maxDirections {
 		m.forgive(n, "there are more directions than can be kept")
 		return
 	}

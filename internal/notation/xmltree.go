@@ -245,10 +245,14 @@ func (x *xmlStream) broken(err error) error {
 	return illFormed(x.line(), x.bar, say+" ("+printable(err.Error())+")", err)
 }
 
+// maxTree is how many elements one note, direction or part list may hold.
+const maxTree = 50_000
+
 // tree reads the rest of an element that has just begun.
 func (x *xmlStream) tree(start xml.StartElement) (*node, error) {
 	root := &node{name: start.Name.Local, attr: start.Attr, line: x.line()}
 	stack := []*node{root}
+	most := x.elements + maxTree
 	for {
 		t, err := x.next()
 		if err != nil {
@@ -259,6 +263,9 @@ func (x *xmlStream) tree(start xml.StartElement) (*node, error) {
 		case nil:
 			return nil, illFormed(x.line(), x.bar, "the file ends too early", nil)
 		case xml.StartElement:
+			if x.elements > most {
+				return nil, tooLarge("one of its elements (<%s>) holds more than %d others", printable(clip(root.name, 40)), maxTree)
+			}
 			k := &node{name: t.Name.Local, attr: t.Attr, line: x.line()}
 			top.kids = append(top.kids, k)
 			stack = append(stack, k)
