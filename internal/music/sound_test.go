@@ -47,6 +47,7 @@ func TestTiesAreOneNote(t *testing.T) {
 			n(0, q(2, 1), q(1, 1), a, "2", true, false), n(0, q(2, 1), q(2, 1), a, "1", true, false)}, "A3@0+4 A3@0+3"},
 		{"written out of order", []music.Note{n(1, q(4, 1), q(1, 1), a, "1", true, false), n(0, q(3, 1), q(1, 1), a, "1", false, true)}, "A3@3+2"},
 		{"the end is not marked, voice the same", []music.Note{n(0, q(0, 1), q(2, 1), a, "1", false, true), n(0, q(2, 1), q(2, 1), a, "1", false, false)}, "A3@0+4"},
+		{"a grace note tied to its main note is the note", []music.Note{{Grace: true, Pitch: a, Voice: "1", TieStart: true}, n(0, q(0, 1), q(2, 1), a, "1", true, false)}, "A3@0+2"},
 		{"a tie that comes from nowhere is struck", []music.Note{n(0, q(0, 1), q(2, 1), a, "1", true, false)}, "A3@0+2"},
 	} {
 		s := &music.Score{Bars: bars(3), Parts: []music.Part{{ID: "P1", Notes: c.notes}}}

@@ -35,6 +35,7 @@ func TestABC(t *testing.T) {
 		{"accidentals in one octave", "%%propagate-accidentals octave\nM:4/4\nL:1/4\nK:G\n=F f F F|", "F4:1@0 F#5:1@1 F4:1@2 F4:1@3", "11.3"},
 		{"triplet", "M:4/4\nL:1/8\nK:C\n(3ABc d2|", "A4:1/3@0 B4:1/3@1/3 C5:1/3@2/3 D5:1@1", "4.13: three notes in the time of two"},
 		{"other tuplets", "M:6/8\nL:1/8\nK:C\n(2AB (4ABcd|(5ABcde|", "A4:3/4@0 B4:3/4@3/4 A4:3/8@3/2 B4:3/8@15/8 C5:3/8@9/4 D5:3/8@21/8 A4:3/10@3 B4:3/10@33/10 C5:3/10@18/5 D5:3/10@39/10 E5:3/10@21/5", "4.13: 2 in 3, 4 in 3, and 5 in 3 in compound time"},
+		{"six in compound time", "M:6/8\nL:1/8\nK:C\n(6ABcdef|", "A4:1/6@0 B4:1/6@1/6 C5:1/6@1/3 D5:1/6@1/2 E5:1/6@2/3 F5:1/6@5/6", "4.13: six in the time of two"},
 		{"general tuplet", "M:4/4\nL:1/8\nK:C\n(3:2:2A2B c|", "A4:2/3@0 B4:1/3@2/3 C5:1/2@1", "4.13: (p:q:r"},
 		{"tie over the bar keeps its sharp", "M:2/4\nL:1/4\nK:C\nA^F-|F F|", "A4:1@0 F#4:2@1 F4:1@3", "4.11"},
 		{"chord", "M:4/4\nL:1/4\nK:C\n[CEG]2 [C2E2]/|", "C4:2@0 E4:2@0 G4:2@0 C4:1@2 E4:1@2", "4.17: lengths inside and outside multiply"},

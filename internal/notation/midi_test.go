@@ -146,6 +146,32 @@ func TestPerformanceInSeconds(t *testing.T) {
 	}
 }
 
+// track makes a file of format 0 with 96 ticks a quarter.
+func track(events string) []byte {
+	n := len(events)
+	return []byte("MThd\x00\x00\x00\x06\x00\x00\x00\x01\x00\x60MTrk" + string([]byte{byte(n >> 24), byte(n >> 16), byte(n >> 8), byte(n)}) + events)
+}
+
+func TestMIDIBarsAndOverlaps(t *testing.T) {
+	// 3/4, and 2/4 from the second quarter of the second bar on; C4 for 8 quarters.
+	s := read(t, track("\x00\xFF\x58\x04\x03\x02\x18\x08"+"\x00\x90\x3C\x40"+"\x83\x00\xFF\x58\x04\x02\x02\x18\x08"+"\x83\x00\x80\x3C\x40"+"\x00\xFF\x2F\x00"))
+	var got []string
+	for _, b := range s.Bars {
+		got = append(got, b.Start.String()+"+"+b.Length.String())
+	}
+	if strings.Join(got, " ") != "0+3 3+1 4+2 6+2" {
+		t.Errorf("bars %v", got)
+	}
+	if n := sounds(s); len(n) != 1 || n[0] != (sound{0, 8, 60}) {
+		t.Errorf("a note over four bars is %v", n)
+	}
+	// The same key twice before it is released: what began first ends first.
+	s = read(t, track("\x00\x90\x3C\x40"+"\x60\x3C\x40"+"\x60\x3C\x00"+"\x60\x3C\x00"+"\x00\xFF\x2F\x00"))
+	if d := differentSounds(sounds(s), []sound{{0, 2, 60}, {1, 2, 60}}, 0); d != "" {
+		t.Error(d)
+	}
+}
+
 func TestBrokenMIDI(t *testing.T) {
 	head := "MThd\x00\x00\x00\x06\x00\x00\x00\x01\x00\x60"
 	cases := []struct{ name, data, say string }{

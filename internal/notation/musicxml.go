@@ -1,8 +1,10 @@
 package notation
 
 import (
+	"cmp"
 	"encoding/xml"
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -219,6 +221,8 @@ func (r *xmlScore) finish() (*music.Score, error) {
 		for j := range p.Attributes {
 			p.Attributes[j].At = p.Attributes[j].At.Add(s.Bars[p.Attributes[j].Bar].Start)
 		}
+		slices.SortStableFunc(p.Directions, func(a, b music.Direction) int { return cmp.Or(a.Bar-b.Bar, a.At.Cmp(b.At)) })
+		slices.SortStableFunc(p.Attributes, func(a, b music.Attributes) int { return cmp.Or(a.Bar-b.Bar, a.At.Cmp(b.At)) })
 	}
 	r.finishTempos()
 	r.settleSigns()

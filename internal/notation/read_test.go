@@ -30,13 +30,14 @@ func bar(number, inside string) string {
 	return fmt.Sprintf(`<measure number="%s">%s</measure>`, number, inside)
 }
 
-// TestEverything lists what is to be heard of the score with every sign, worked out by hand.
+// TestEverything lists what is to be heard of the score with every sign, worked out by hand. The artificial harmonic
+// is touched at D5, a fourth above A4, and sounds the fourth partial, A6.
 func TestEverything(t *testing.T) {
 	s := readFile(t, "everything.musicxml")
 	want := []string{
 		"0 P1/1 A3 0+1 s3f2 2 mf", "1 P1/1 G4 1+0 grace mf", "1 P1/2 D3 1+3 s4f0 p mf", "1 P1/1 D4 1+1 s2f3 m rolled mf", "1 P1/1 F#4 1+1 s1f2 1a rolled slurred mf",
 		"1 P2/1 A4 1+4", "1 P1/1 E4 2+1/3 s1f0 mf", "1 P1/1 F#4 7/3+1/3 s1f2 mf", "1 P1/1 G4 8/3+1/3 s1f3 slurred mf", "1 P1/1 A4 3+3 s1f5 mf",
-		"2 P2/1 C#5 5+2", "2 P1/1 D5 6+1 s1f10 f", "2 P1/1 B3 7+1 s3f4 tremolo3 f", "2 P2/1 D5 7+2", "2 P1/1 C#4 8+1 s3f6 slurred f",
+		"2 P2/1 C#5 5+2", "2 P1/1 D5 6+1 s1f10 f", "2 P1/1 B3 7+1 s3f4 tremolo3 f", "2 P2/1 A6 7+2 tremolo2", "2 P1/1 C#4 8+1 s3f6 slurred f",
 		"3 P1/1 Bb3 21/2+1 cue f", "4 P1/1 C4 23/2+5/2 f", "X1 P1/1 D3 14+2 f", "X1 P2/1 D4 14+2",
 	}
 	var got []string
@@ -63,6 +64,14 @@ func TestEverything(t *testing.T) {
 	}
 	if got, want := fmt.Sprint(s.Performed()), "[{0 2} {1 2} {1 1} {3 4} {1 1} {3 3} {5 5}]"; got != want {
 		t.Errorf("performed %s, want %s: three endings, then dal segno, last ending, coda", got, want)
+	}
+	for i, want := range []string{"0 true [] ", "1 false [] ", "2 false [1 2] stop", "3 false [3] discontinue", "4 false [] ", "X1 true [] "} {
+		if b := s.Bars[i]; fmt.Sprintf("%s %v %v %s", b.Number, b.Implicit, b.Ending, b.EndingStop) != want {
+			t.Errorf("bar %d is %+v, want %s", i, b, want)
+		}
+	}
+	if b := s.Bars; !b[1].RepeatStart || b[2].RepeatEnd != 3 || b[1].Segno != "segno" || b[3].ToCoda != "coda" || b[4].DalSegno != "segno" || b[5].Coda != "coda" || !b[5].Fine {
+		t.Errorf("signs of the bars: %+v", b)
 	}
 	tempos := []float64{90, 180, 72} // dotted quarter = 60; then the old eighth is the new quarter; then sounded only
 	for i, at := range []music.Beats{{}, s.Bars[3].Start, s.Bars[5].Start} {
