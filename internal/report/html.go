@@ -46,6 +46,7 @@ type Page struct {
 type pageView struct {
 	Policy, Title, Take, Length string
 	Composer, Pitch, Tempo      string
+	Lanes                       string // names of the parts from the top, where there are several
 	DurationS                   string
 	CSS                         template.CSS
 	Script                      template.JS
@@ -127,6 +128,13 @@ func (r Report) page(p Page, css string) pageView {
 		v.Tempo = tempoText(h.Tempo)
 	}
 	f := r.frame()
+	if lanes := r.lanes(); len(lanes) > 1 {
+		var names []string
+		for _, id := range lanes {
+			names = append(names, r.partName(id))
+		}
+		v.Lanes = strings.Join(names, ", ")
+	}
 	for _, view := range views {
 		v.Passes = append(v.Passes, r.passText(f, view))
 	}

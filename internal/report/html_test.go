@@ -223,3 +223,20 @@ func TestPeaks(t *testing.T) {
 		t.Error("no sound has a picture")
 	}
 }
+
+// TestTwoGuitarsHaveALaneEach: the same pitch of the second part is drawn lower.
+func TestTwoGuitarsHaveALaneEach(t *testing.T) {
+	r := fixture()
+	second := r.Score.Parts[0]
+	second.ID, second.Name = "P2", "Guitar 2"
+	r.Score.Parts = append(r.Score.Parts, second)
+	one := r.frame()
+	r.Hearing.Score[3].Part = "P2"
+	two := r.frame()
+	if one.height >= two.height || one.y(60, "P1") != two.y(60, "P1") || two.y(60, "P2") < two.y(two.low, "P1") {
+		t.Errorf("%+v and %+v", one, two)
+	}
+	if page := pageOf(t, r, Page{}); !strings.Contains(page, "From the top: Guitar, Guitar 2.") {
+		t.Error("the lanes are not named")
+	}
+}

@@ -4,9 +4,11 @@ import (
 	"fmt"
 	"html"
 	"math"
+	"slices"
 	"strings"
 
 	"antiphon/internal/ear"
+	"antiphon/internal/music"
 )
 
 // The drawing of one bar, in pixels at its smallest scale. A note that is early or late is drawn lateTimes as far from its
@@ -15,6 +17,8 @@ const (
 	em            = 16.0 // pixels of the drawing in one em: the type size of a thread is its scale
 	barPad        = 12.0 // from the bar line to the first beat
 	threadTop     = 22.0
+	laneGap       = 8.0
+	mostLanes     = 4    // more parts share one lane
 	threadFoot    = 18.0 // room for the names of what was heard
 	widestBar     = 330.0
 	closestNotes  = 14.0
@@ -34,10 +38,14 @@ type frame struct {
 	top    int     // highest pitch drawn
 	low    int     // lowest pitch drawn
 	height float64
+	lanes  map[string]int // by part, from the top: two guitars are drawn one above the other
 }
 
 func (r Report) frame() frame {
-	f := frame{top: -1, low: 128}
+	f := frame{top: -1, low: 128, lanes: map[string]int{}}
+	for _, p := range r.lanes() {
+		f.lanes[p] = len(f.lanes)
+	}
 	gap, longest := math.Inf(1), 1.0
 	last := -1.0
 	for _, n := range r.Hearing.Score {
@@ -62,11 +70,31 @@ func (r Report) frame() frame {
 	f.pxQ = min(72, max(30, closestNotes/max(gap, 0.05)))
 	f.pxQ = max(4, min(f.pxQ, (widestBar-barPad)/longest))
 	f.pxMidi = min(5, max(2, 130/float64(f.top-f.low)))
-	f.height = threadTop + f.pxMidi*float64(f.top-f.low) + threadFoot
+	f.height = threadTop + f.lane()*float64(max(1, len(f.lanes))) - laneGap + threadFoot
 	return f
 }
 
-func (f frame) y(midi int) float64 { return threadTop + f.pxMidi*float64(f.top-midi) }
+// lane is the height of the drawing of one part, with the gap below it.
+func (f frame) lane() float64 { return f.pxMidi*float64(f.top-f.low) + laneGap }
+
+// y is the height of a pitch in the lane of a part; an added note is drawn in the first.
+func (f frame) y(midi int, part string) float64 {
+	return threadTop + f.lane()*float64(f.lanes[part]) + f.pxMidi*float64(f.top-midi)
+}
+
+// lanes are the parts that have notes, as far as there is room for them one above the other.
+func (r Report) lanes() []string {
+	var out []string
+	for _, p := range r.Score.Parts {
+		if slices.ContainsFunc(r.Hearing.Score, func(n music.Sounding) bool { return n.Part == p.ID }) {
+			out = append(out, p.ID)
+		}
+	}
+	if len(out) > mostLanes {
+		return nil
+	}
+	return out
+}
 
 // openStrings are the faint lines behind the notes.
 func openStrings() []int { return []int{40, 45, 50, 55, 59, 64} }
@@ -92,8 +120,11 @@ func (r Report) drawBar(b *strings.Builder, f frame, v passView, bar barView, fi
 	fmt.Fprintf(b, `<svg width="%.3fem" height="%.3fem" viewBox="0 0 %.1f %.1f" role="img" aria-label="%s">`, width/em, f.height/em, width, f.height, html.EscapeString(r.barInWords(bar)))
 	b.WriteString(`<path class="lines" d="`)
 	for _, m := range openStrings() {
-		if m < f.top && m > f.low {
-			fmt.Fprintf(b, "M0 %.1fH%.0f", f.y(m), width)
+		if m >= f.top || m <= f.low {
+			continue
+		}
+		for lane := range max(1, len(f.lanes)) {
+			fmt.Fprintf(b, "M0 %.1fH%.0f", f.y(m, "")+f.lane()*float64(lane), width)
 		}
 	}
 	fmt.Fprintf(b, `"/><path class="barline" d="M.5 %.0fV%.1f"/>`, threadTop-4, f.height-threadFoot)
@@ -108,7 +139,7 @@ func (r Report) drawBar(b *strings.Builder, f frame, v passView, bar barView, fi
 	r.rightNotes(b, f, bar)
 	for _, m := range bar.notHeard {
 		w := r.Hearing.Score[m.Note]
-		x, y := f.place(w.Onset.Q()-bar.startQ), f.y(w.Midi)
+		x, y := f.place(w.Onset.Q()-bar.startQ), f.y(w.Midi, w.Part)
 		fmt.Fprintf(b, `<g class="gone"><title>%s not heard</title><circle class="ring" cx="%.1f" cy="%.1f" r="4.6"/></g>`, html.EscapeString(sign(w.Name, false)), x, y)
 	}
 	fmt.Fprintf(b, `<line class="now-line" data-now x1="0" x2="0" y1="%.0f" y2="%.0f" visibility="hidden"/></svg>`, threadTop-4, f.height-threadFoot)
@@ -128,7 +159,7 @@ func (r Report) written(b *strings.Builder, f frame, bar barView) {
 	var place, held strings.Builder
 	draw := func(note int) {
 		w := r.Hearing.Score[note]
-		x, y := f.place(w.Onset.Q()-bar.startQ), f.y(w.Midi)
+		x, y := f.place(w.Onset.Q()-bar.startQ), f.y(w.Midi, w.Part)
 		if w.Grace {
 			x -= 5
 		}
@@ -177,7 +208,7 @@ func (r Report) rightNotes(b *strings.Builder, f frame, bar barView) {
 			continue
 		}
 		w := r.Hearing.Score[n.Note]
-		x, y := f.heardX(n, w.Grace), f.y(n.Midi)
+		x, y := f.heardX(n, w.Grace), f.y(n.Midi, w.Part)
 		ribbon(&ribbons, x, y, max(6, min((n.endQ-n.atQ)*f.pxQ, right-x)), n.LevelDb)
 		into, radius := &dots, 3.1
 		if n.Confidence < doubtfulBelow {
@@ -216,13 +247,13 @@ func (t *foot) x(want float64, name string) float64 {
 func (r Report) strayNote(b *strings.Builder, f frame, n heardNote, names *foot) {
 	name := html.EscapeString(r.heardName(n.Played))
 	if n.Verdict == ear.Extra {
-		x, y := f.place(n.placeQ), f.y(n.Midi)
+		x, y := f.place(n.placeQ), f.y(n.Midi, "")
 		fmt.Fprintf(b, `<g class="other added"><title>%s added</title><path class="dot" d="M%.1f %.1fh6v6h-6z"/><text x="%.1f" y="%.0f" text-anchor="middle">+%s</text></g>`,
 			name, x-3, y-3, names.x(max(12, x), "+"+name), names.y, name)
 		return
 	}
 	w := r.Hearing.Score[n.Note]
-	x, y, py := f.heardX(n, w.Grace), f.y(n.Midi), f.y(w.Midi)
+	x, y, py := f.heardX(n, w.Grace), f.y(n.Midi, w.Part), f.y(w.Midi, w.Part)
 	var rib strings.Builder
 	ribbon(&rib, x, y, max(6, min((n.endQ-n.atQ)*f.pxQ, 60)), n.LevelDb)
 	fmt.Fprintf(b, `<g class="other"><title>%s heard, %s written</title><path class="ribbon" d="%s"/><line class="link" x1="%.1f" y1="%.1f" x2="%.1f" y2="%.1f"/>`+
