@@ -160,11 +160,19 @@ func numbers(s *music.Score, from, to int) string {
 	return s.Bars[from].Number + "–" + s.Bars[to].Number
 }
 
-// performedInWords is "bars 1–8, again 1–8, 9–16".
+// performedInWords is "bars 1–8, again 1–8, 9–16"; what is played more than twice on end is counted.
 func performedInWords(s *music.Score) string {
+	list := s.Performed()
 	var out []string
 	reached := -1
-	for i, st := range s.Performed() {
+	for i := 0; i < len(list); {
+		st, times := list[i], 1
+		for i+times < len(list) && list[i+times] == st {
+			times++
+		}
+		if times == 2 {
+			times = 1
+		}
 		t := numbers(s, st.From, st.To)
 		switch {
 		case i == 0 && st.From == st.To:
@@ -174,8 +182,12 @@ func performedInWords(s *music.Score) string {
 		case st.From <= reached:
 			t = "again " + t
 		}
-		reached = max(reached, st.To)
+		if times > 1 {
+			t += fmt.Sprintf(" (%d times)", times)
+		}
 		out = append(out, t)
+		reached = max(reached, st.To)
+		i += times
 	}
 	return strings.Join(out, ", ")
 }

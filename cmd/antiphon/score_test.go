@@ -5,9 +5,12 @@ import (
 	"encoding/json"
 	"os"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
+
+	"antiphon/internal/music"
 )
 
 // shown runs the command on a file.
@@ -40,6 +43,25 @@ func TestScoreText(t *testing.T) {
 	} {
 		if !strings.Contains(got, want) {
 			t.Errorf("no %q in:\n%s", want, got)
+		}
+	}
+}
+
+func TestPerformedInWords(t *testing.T) {
+	bars := func(n int) *music.Score {
+		s := &music.Score{}
+		for i := range n {
+			s.Bars = append(s.Bars, music.Bar{Number: strconv.Itoa(i + 1)})
+		}
+		return s
+	}
+	straight, twice, often, three := bars(3), bars(16), bars(2), bars(2)
+	twice.Bars[7].RepeatEnd = 2
+	often.Bars[0].RepeatEnd = 5
+	three.Bars[1].RepeatEnd = 3
+	for want, s := range map[string]*music.Score{"bars 1–3": straight, "bars 1–8, again 1–16": twice, "bar 1 (4 times), again 1–2": often, "bars 1–2 (3 times)": three} {
+		if got := performedInWords(s); got != want {
+			t.Errorf("%q, want %q", got, want)
 		}
 	}
 }
