@@ -172,6 +172,20 @@ func TestMIDIBarsAndOverlaps(t *testing.T) {
 	}
 }
 
+// A file that counts seconds: 25 frames of 40 ticks are 1000 ticks a second (Standard MIDI Files 1.0, the
+// division word E7 28); and a file in a RIFF wrapper.
+func TestMIDIInSecondsAndInAWrapper(t *testing.T) {
+	smpte := []byte("MThd\x00\x00\x00\x06\x00\x00\x00\x01\xE7\x28MTrk\x00\x00\x00\x0E" + "\x87\x68\x90\x3C\x40" + "\x83\x74\x3C\x00" + "\x00\xFF\x2F\x00")
+	smpte[21] = byte(len(smpte) - 22)
+	if n := sounds(read(t, smpte)); len(n) != 1 || n[0] != (sound{2, 1, 60}) {
+		t.Errorf("a note from 1 s to 1.5 s is %v", n)
+	}
+	wrapped := []byte("RIFF\x00\x00\x00\x00RMIDdata\x00\x00\x00\x00" + example0)
+	if a, b := sounds(read(t, wrapped)), sounds(read(t, []byte(example0))); differentSounds(a, b, 0) != "" {
+		t.Errorf("wrapped %v, bare %v", a, b)
+	}
+}
+
 func TestBrokenMIDI(t *testing.T) {
 	head := "MThd\x00\x00\x00\x06\x00\x00\x00\x01\x00\x60"
 	cases := []struct{ name, data, say string }{
