@@ -45,8 +45,8 @@ for (const file of process.argv.slice(2)) {
   const frames = [], onsets = [], contours = [];
   const begun = performance.now();
   await listener.evaluateModel(new Float32Array(sound), (f, o, c) => { frames.push(...f); onsets.push(...o); contours.push(...c); }, () => {});
-  // The thresholds of its own README.
-  const notes = noteFramesToTime(addPitchBendsToNoteEvents(contours, outputToNotesPoly(frames, onsets, 0.25, 0.25, 5)));
+  // Default thresholds: those of its README (0.25, 0.25) add so many notes that every figure is lower.
+  const notes = noteFramesToTime(addPitchBendsToNoteEvents(contours, outputToNotesPoly(frames, onsets)));
   tf.disposeVariables();
   const seconds = (performance.now() - begun) / 1000;
   console.log(JSON.stringify({ file, seconds, notes: notes.map((n) => [n.startTimeSeconds, n.pitchMidi]) }));
