@@ -20,7 +20,7 @@ type options struct {
 	set, out, npm, antiphon, scripts, page string
 	takes                                  int
 	seed                                   uint64
-	render, peers, verbose, speed          bool
+	render, peers, verbose, speed, fresh   bool
 	only                                   string
 }
 
@@ -36,6 +36,7 @@ func main() {
 	flag.Uint64Var(&o.seed, "seed", 0, "another seed than the set's own")
 	flag.BoolVar(&o.render, "render", false, "only render the takes")
 	flag.BoolVar(&o.peers, "peers", true, "run the peers too")
+	flag.BoolVar(&o.fresh, "fresh", false, "run the peers again on files that they have heard before")
 	flag.BoolVar(&o.speed, "speed", true, "measure speed and memory of the whole command too")
 	flag.BoolVar(&o.verbose, "v", false, "one line for each take")
 	flag.StringVar(&o.only, "only", "", "only takes whose name contains this")
@@ -91,7 +92,7 @@ func accuracy(o options) error {
 		if t.OtherThan {
 			continue
 		}
-		if err := hearOthers(others, theirs, dir, s, t); err != nil {
+		if err := hearOthers(o, others, theirs, dir, s, t); err != nil {
 			return err
 		}
 	}
@@ -143,27 +144,28 @@ func (o *options) prepare() error {
 	return nil
 }
 
-func hearOthers(others []peer, theirs []sheet, dir string, s rehearse.Spec, t rehearse.Truth) error {
-	if len(others) == 0 {
-		return nil
-	}
+// hearOthers has every peer hear one take; it is decoded only for those that have not heard it before.
+func hearOthers(o options, others []peer, theirs []sheet, dir string, s rehearse.Spec, t rehearse.Truth) error {
+	memory := kept{filepath.Join(o.out, "peers"), o.fresh}
 	wavs := map[int]string{}
-	for _, p := range others {
-		if wavs[p.rate] == "" {
-			wav, err := wavFor(dir, t, p.rate)
-			if err != nil {
-				return err
-			}
-			defer os.Remove(wav)
-			wavs[p.rate] = wav
-		}
-	}
 	for k, p := range others {
-		m, err := p.hear(s, t, wavs[p.rate])
+		m, err := memory.hear(p, dir, t, func() (rehearse.Marks, error) {
+			if wavs[p.rate] == "" {
+				wav, err := wavFor(dir, t, p.rate)
+				if err != nil {
+					return rehearse.Marks{}, err
+				}
+				wavs[p.rate] = wav
+			}
+			return p.hear(s, t, wavs[p.rate])
+		})
 		if err != nil {
 			return fmt.Errorf("peer %s on %s: %w", p.name, t.ID, err)
 		}
 		theirs[k].add(groups(t), m)
+	}
+	for _, wav := range wavs {
+		os.Remove(wav)
 	}
 	return nil
 }
