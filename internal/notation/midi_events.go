@@ -127,7 +127,7 @@ func (f *midiFile) division(d uint16, p *pardons) error {
 	return nil
 }
 
-// cursor reads the bytes of one track.
+// trackCursor reads the bytes of one track.
 type trackCursor struct {
 	b     []byte
 	at    int

@@ -203,6 +203,7 @@ func (r *xmlScore) finish() (*music.Score, error) {
 		}
 		at = b.End()
 	}
+	r.countBars()
 	for i := range s.Parts {
 		p := &s.Parts[i]
 		if err := r.writeOutSimiles(p, r.read[i].similes); err != nil {
@@ -228,6 +229,26 @@ func (r *xmlScore) finish() (*music.Score, error) {
 	r.settleSigns()
 	navigateByWords(s)
 	return s, nil
+}
+
+// countBars says which bars hold more or less than their time signature. A short bar is no mistake at
+// the ends, beside a repeat, or where it makes a full bar with a neighbour.
+func (r *xmlScore) countBars() {
+	bars := r.s.Bars
+	short := func(i int) bool {
+		return i >= 0 && i < len(bars) && bars[i].Length.Less(bars[i].Time.Length())
+	}
+	for i, b := range bars {
+		full := b.Time.Length()
+		switch {
+		case full.IsZero():
+		case full.Less(b.Length):
+			r.p.add(0, b.Number, "the bar holds more than its time signature says; it was read as it stands")
+		case !short(i), b.Implicit, i == 0, i == len(bars)-1, short(i - 1), short(i + 1), b.RepeatEnd > 0, b.RepeatStart, bars[i+1].RepeatStart:
+		default:
+			r.p.add(0, b.Number, "the bar holds less than its time signature says; it was read as it stands")
+		}
+	}
 }
 
 func clip(s string, n int) string {

@@ -107,7 +107,7 @@ func (m *measure) typeOf(n *node, d *music.Note) {
 	}
 }
 
-// noteTypes are the standard's note types with their lengths in 1024ths of a whole note.
+// noteLengths are the standard's note types with their lengths in 1024ths of a whole note.
 var noteLengths = [...]struct {
 	name string
 	n    int64

@@ -194,6 +194,10 @@ func TestForgives(t *testing.T) {
 		{"only tied, no tie", bar("1", attr+note("C", 4, 4, `<notations><tied type="start"/></notations>`)+note("C", 4, 4, `<notations><tied type="stop"/></notations>`)), "C4@0+4", ""},
 		{"a sign for the bar before", bar("1", attr+note("C", 4, 4, "")+note("D", 4, 4, "")) + bar("2", `<attributes><measure-style><measure-repeat type="start">1</measure-repeat></measure-style></attributes><note><rest measure="yes"/><duration>8</duration></note>`) +
 			bar("3", `<attributes><measure-style><measure-repeat type="stop"/></measure-style></attributes><note><rest/><duration>8</duration></note>`), "C4@0+2 D4@2+2 C4@4+2 D4@6+2", "written out"},
+		{"a bar too full", bar("1", attr+note("C", 4, 10, "")) + bar("2", note("D", 4, 8, "")), "C4@0+5 D4@5+4", "bar 1: the bar holds more"},
+		{"a bar too short", bar("1", attr+note("C", 4, 8, "")) + bar("2", note("D", 4, 6, "")) + bar("3", note("E", 4, 8, "")), "C4@0+4 D4@4+3 E4@7+4", "bar 2: the bar holds less"},
+		{"a pickup is no mistake", bar("0", attr+note("C", 4, 2, "")) + bar("1", note("D", 4, 8, "")), "C4@0+1 D4@1+4", "[]"},
+		{"nor is a divided bar", bar("1", attr+note("C", 4, 8, "")) + bar("2", note("D", 4, 6, "")) + bar("X1", note("E", 4, 2, "")) + bar("3", note("F", 4, 8, "")), "C4@0+4 D4@4+3 E4@7+1 F4@8+4", "[]"},
 		{"numbers of bars missing", `<measure>` + attr + note("C", 4, 8, "") + `</measure>`, "C4@0+4", "no number"},
 	} {
 		s, forgiven, err := notation.Read(strings.NewReader(head+c.inside+tail), "x", notation.Limits{})
