@@ -67,6 +67,12 @@ func (d *drawer) piece(kind string, names ...string) Piece {
 			return invented(name, d.rng, kind)
 		case "arpeggio", "strum":
 			return inventedChords(name, d.rng, kind)
+		case "chordal":
+			return inventedBlocks(name, d.rng)
+		case "tremolo":
+			return inventedTremolo(name, d.rng)
+		case "two-guitars":
+			return inventedPair(name, d.rng)
 		}
 	}
 	want := pickOf(d.rng, names...)

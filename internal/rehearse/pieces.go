@@ -163,11 +163,13 @@ func strummed(p Piece, rhythm string, chords ...string) Piece {
 
 // built are the pieces made from chord shapes.
 func built() []Piece {
+	tremolo := arpeggio(Piece{Name: "tremor", Title: "Tremolo", Bpm: 66, Beats: 3, BeatType: 4}, 6, "b,1,1,1,4,1,1,1,3,1,1,1,4,1,1,1", "Am", "E", "Dm", "Am")
+	tremolo.Kind = "tremolo"
 	return []Piece{
+		tremolo,
 		arpeggio(Piece{Name: "brook", Title: "Brook", Bpm: 84, Beats: 4, BeatType: 4}, 24, "b,3,2,1,2,3,2,3", "Am", "E", "Am", "C", "G", "Am", "Dm", "E7"),
 		arpeggio(Piece{Name: "wheel", Title: "Wheel", Bpm: 72, Beats: 3, BeatType: 4, Fifths: 1}, 12, "b,4,3,2,1,2,3,4,3,2,1,2", "G", "Em", "C", "D7", "G", "Bm", "C", "D"),
 		arpeggio(Piece{Name: "pinch", Title: "Pinches", Bpm: 96, Beats: 4, BeatType: 4}, 24, "b1,3,2,3,41,3,2,3", "C", "Am", "F", "G", "C", "E7", "Am", "G7"),
-		arpeggio(Piece{Name: "tremor", Title: "Tremolo", Bpm: 66, Beats: 3, BeatType: 4}, 6, "b,1,1,1,4,1,1,1,3,1,1,1,4,1,1,1", "Am", "E", "Dm", "Am"),
 		strummed(Piece{Name: "campfire", Title: "Campfire", Bpm: 96, Beats: 4, BeatType: 4, Fifths: 1}, "D---D-U--U-UD-U-", "G", "Em", "C", "D", "G", "C", "D7", "G"),
 		strummed(Piece{Name: "bootstep", Title: "Bass and strum", Bpm: 108, Beats: 4, BeatType: 4}, "B---D-U-B---D-U-", "C", "Am", "F", "G7", "C", "A7", "D7", "G"),
 	}
