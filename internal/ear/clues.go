@@ -1,6 +1,9 @@
 package ear
 
-import "slices"
+import (
+	"math"
+	"slices"
+)
 
 // clue names one measurement that speaks for or against a note having begun.
 type clue int
@@ -28,6 +31,9 @@ const (
 	clueAgain                // 1 if it was written, too, at the moment before
 	clueRank                 // share of all beginnings at this stroke that is its own
 	clueStrange              // share of all beginnings that is nobody's written note or overtone
+	clueSoft                 // 1 if no stroke was matched here: only looked for where it was expected
+	clueOff                  // and how far from there it was found, in units of 100 ms
+	clueRival                // how surely and lastingly a pitch began nearby that is not written
 	clueCount
 )
 
@@ -39,8 +45,10 @@ type scene struct {
 	prev, next  int // frames of the matched strokes on both sides
 	back, ahead int // frames in which the notes may begin
 	written     []int
-	before      []int // written at the moment before
-	sounding    []int // written pitches, and strangers that surely began here
+	before      []int   // written at the moment before
+	sounding    []int   // written pitches, and strangers that surely began here
+	soft        bool    // nothing was matched: the likeliest place near where it was expected
+	offS        float64 // of a soft scene: seconds from where it was expected
 	nearBack    float64
 	nearAhead   float64
 }
@@ -114,6 +122,14 @@ func (e *evidence) clues(sc *scene, midi int) clues {
 	}
 	c[clueRank] = float64(k.begun[p]) / (total + 0.1)
 	c[clueStrange] = strange / (total + 0.1)
+	if sc.soft {
+		c[clueSoft], c[clueOff] = 1, math.Abs(sc.offS)*10
+	}
+	for q := p - wrongSpan; q <= p+wrongSpan; q++ {
+		if q >= 0 && q < pitchCount && q != p && mask[q] == 1 && e.late(q, t, sc.next) > 0 {
+			c[clueRival] = max(c[clueRival], min(float64(k.begun[q]), e.late(q, t, sc.next)))
+		}
+	}
 	for i, x := range c {
 		c[i] = min(max(x, -2), 2)
 	}

@@ -36,10 +36,12 @@ type node struct {
 const (
 	matchGain      = 3.2
 	strangerCost   = 1.6 // pitches that began and are not written here
-	matchOffset    = 0.7
+	matchOffset    = 0.4
 	worstMatch     = -0.9
 	omitCost       = 1.1 // a moment left out
 	lightOmitCost  = 0.1
+	omitSlowS      = 0.3  // among notes quicker than this, strokes are easily overheard,
+	omitLeast      = 0.4  // so that leaving one out costs less, down to this share
 	besideCost     = 0.02 // a stroke that is no moment …
 	besideStrong   = 0.8  // … and a clear one
 	besideMost     = 4.0
@@ -155,7 +157,7 @@ func strangerMask(pitches []int, e *evidence) []float32 {
 	return mask
 }
 
-// follow finds the best path. gain is its value a clear stroke, comparable between takes.
+// follow finds the best path, and its gain for each clear stroke, which is comparable between takes.
 func follow(ctx context.Context, r *route, strokes []stroke, fit [][]float32, logSpq, tempoW float64) (path []node, spqs []float64, gain float64, err error) {
 	if len(strokes) == 0 || len(r.moments) == 0 {
 		return nil, nil, 0, nil
@@ -169,13 +171,25 @@ func follow(ctx context.Context, r *route, strokes []stroke, fit [][]float32, lo
 		path = append(path, f.nodes[i])
 	}
 	slices.Reverse(path)
-	strong := 0
+	clear, _ := clearStrokes(strokes, nil)
+	return path, f.tempos(path), gain / float64(max(1, clear)), nil
+}
+
+const clearStroke = 0.4
+
+// clearStrokes counts the clear strokes, and those of them that a path explains.
+func clearStrokes(strokes []stroke, path []node) (all, explained int) {
 	for _, s := range strokes {
-		if s.strength > 0.4 {
-			strong++
+		if s.strength > clearStroke {
+			all++
 		}
 	}
-	return path, f.tempos(path), gain / float64(max(1, strong)), nil
+	for _, nd := range path {
+		if strokes[nd.stroke].strength > clearStroke {
+			explained++
+		}
+	}
+	return all, explained
 }
 
 func newFollower(r *route, strokes []stroke, fit [][]float32, logSpq, tempoW float64) *follower {
@@ -361,7 +375,8 @@ func (f *follower) advance(b, c int) {
 		m := int(st.moment)
 		for k := 0; k < omitMost && m+k+1 < g; k++ {
 			to := m + k + 1
-			go1(st, to, f.logGap[to][k], f.omits[to][k], onward, -1)
+			quick := min(1, max(omitLeast, dt/float64(k+1)/omitSlowS))
+			go1(st, to, f.logGap[to][k], f.omits[to][k]*quick, onward, -1)
 		}
 		for _, a := range f.arcsAt[m] {
 			go1(st, f.route.arcs[a].to, math.Log(f.route.arcs[a].dq), arcCost, along, int16(a))

@@ -12,7 +12,8 @@ type Hearing struct {
 
 	Score []music.Sounding // what the indices below point into
 
-	Match  float64 // how well the take fits the score, 0 to 1; below MatchFloor there are no passes
+	Match  float64 // how well the take fits the score: right ones lie near 1, others near 0; see package doc
+	Covers float64 // share of clear strokes that the passes explain, 0 to 1
 	Passes []Pass
 	Jumps  []Jump
 	Played []Played // in order of onset
@@ -145,6 +146,3 @@ type FingerSpread struct {
 	LevelSdDb float64
 	Notes     int
 }
-
-// MatchFloor is the lowest Match at which a take is taken to be of the score.
-const MatchFloor = 0.2

@@ -4,10 +4,10 @@ import "math"
 
 // Verdict thresholds, as log odds. A false accusation costs more than a miss.
 const (
-	missFloor     = -1.5 // a written note less likely than this was missed
-	doubtFloor    = 0.0  // one less likely than this gives way to a stranger in its place
-	strangerFloor = 1.0
-	extraFloor    = 2.0
+	missFloor     = 0.2 // a written note less likely than this was missed
+	doubtFloor    = 2.5 // one less likely than this gives way to a stranger in its place
+	strangerFloor = 0.5
+	extraFloor    = 1.5
 )
 
 // model is a logistic regression on clues, with one layer of hidden units.
@@ -37,9 +37,9 @@ func (m *model) logit(c *clues) float64 {
 
 // Observation is one set of clues as it was weighed, for those who fit the models.
 type Observation struct {
-	S       float64 // of the stroke
-	Midi    int
-	Written bool // or a stranger
-	Clues   []float64
-	Logit   float64
+	S     float64 // of the stroke
+	Midi  int
+	Note  int // index into Hearing.Score if it is written there, -1 for a stranger
+	Clues []float64
+	Logit float64
 }

@@ -2,6 +2,7 @@ package ear
 
 import (
 	"math"
+	"slices"
 
 	"antiphon/internal/dsp"
 	"antiphon/internal/music"
@@ -43,7 +44,7 @@ func (p *partials) at(t int) []float32 {
 }
 
 // rise is how fast the partials of a pitch that it shares with none of the others grow, for flux
-// frames from to to (exclusive): the sum over partials of √magnitude, 10 ms later less 10 ms before.
+// frames from, from+1, …: the sum over partials of √magnitude, after less before.
 func (p *partials) rise(dst []float64, f0 float64, others []float64, from int) {
 	const binHz = float64(RateHz) / partialWindow
 	var own, all []int
@@ -68,20 +69,27 @@ func (p *partials) rise(dst []float64, f0 float64, others []float64, from int) {
 	if len(own) == 0 {
 		own = all
 	}
-	strength := func(t int) float64 {
-		if t < 0 || t >= p.frames {
-			return 0
+	// A step in the take is a ramp as long as the window: the mean of what follows less the mean of
+	// what went before is steadier than the slope at one point.
+	sums := make([]float64, len(dst)+2*riseFar+1) // running sum of strength, from − riseFar on
+	for i := range len(dst) + 2*riseFar {
+		t, strength := from-riseFar+i, 0.0
+		if t >= 0 && t < p.frames {
+			m := p.at(t)
+			for _, k := range own {
+				strength += math.Sqrt(float64(max(m[k-1], m[k], m[k+1])))
+			}
 		}
-		m, sum := p.at(t), 0.0
-		for _, k := range own {
-			sum += math.Sqrt(float64(max(m[k-1], m[k], m[k+1])))
-		}
-		return sum
+		sums[i+1] = sums[i] + strength
 	}
 	for i := range dst {
-		dst[i] = max(0, strength(from+i+2)-strength(from+i-2))
+		c := i + riseFar
+		dst[i] = max(0, sums[c+riseFar]-sums[c+riseNear]-(sums[c-riseNear+1]-sums[c-riseFar+1]))
 	}
 }
+
+// Flux frames before and after a place that its rise is taken over.
+const riseNear, riseFar = 2, 5
 
 // window is the stretch of fine frames around a stroke in which its notes may begin.
 type window struct {
@@ -101,7 +109,7 @@ func (e *evidence) around(t0 int) window {
 
 const (
 	windowBackFr  = 10
-	windowAheadFr = 14
+	windowAheadFr = 20
 )
 
 // weights says how likely each fine frame of a window is the onset of a pitch: where the attack is,
@@ -110,9 +118,9 @@ func (e *evidence) weights(w window, midi, t0, back, ahead int, others []int) []
 	const finePerFrame, finePerFlux = activityHop / fineHop, fluxHop / fineHop
 	p := e.at(midi)
 	lo, hi := max(0, t0-back), min(e.act.frames-1, t0+ahead)
-	width := 4.0
-	if len(others) > 1 {
-		width = 6
+	width, reach := 4.0, 6.0
+	if len(others) >= rollStrings {
+		width, reach = 9, 12
 	}
 	th, top := t0, 0.1
 	if p >= 0 {
@@ -138,21 +146,24 @@ func (e *evidence) weights(w window, midi, t0, back, ahead int, others []int) []
 		own[i] = coarse[i/finePerFlux]*(1-share) + coarse[i/finePerFlux+1]*share
 		d := float64(w.from+i-finePerFrame*th) / finePerFrame
 		near[i] = 1e-9
-		if math.Abs(d) <= 6 {
-			near[i] += gauss(d / 4)
+		if math.Abs(d) <= reach && float64(w.from+i) <= finePerFrame*float64(t0+ahead+1) {
+			near[i] += gauss(1.5 * d / reach)
 		}
 		if near[i] > 0.3 {
 			topFlux, topOwn = max(topFlux, w.flux[i]), max(topOwn, own[i])
 		}
 	}
 	for i := range out {
-		out[i] = (0.15 + w.flux[i]/(topFlux+1e-9)) * (0.15 + own[i]/(topOwn+1e-9)) * near[i]
+		out[i] = (fluxFloor + w.flux[i]/(topFlux+1e-9)) * (ownFloor + own[i]/(topOwn+1e-9)) * near[i]
 	}
 	return out
 }
 
+// How little an onset may show in attack and in its own partials, against the most in the window.
+const fluxFloor, ownFloor = 0.15, 0.3
+
 // The flux of a pluck peaks a little before or after its onset; measured on plucks at known places.
-const onsetBiasS = -0.0022
+const onsetBiasS = -0.0012
 
 // time is the time of a frame of the window, sharpened by a parabola through its peak.
 func (w window) time(i int) float64 {
@@ -175,8 +186,15 @@ func (e *evidence) onset(midi, t0, back, ahead int, others []int) float64 {
 	return w.time(argmax(e.weights(w, midi, t0, back, ahead, others)))
 }
 
-// chordOnsets refines the onsets of pitches (low to high) that begin together: of three or more, a
-// roll goes upwards, so their times may not decrease; the likeliest such times are found together.
+// Of a chord of three strings and more, a roll or strum goes one way, mostly upwards; strings that
+// are not struck together are struck one after the other.
+const (
+	rollStrings   = 3
+	togetherPrice = 0.6 // log price of two strings at one place, against peaks of their own
+	downwardPrice = 1.0 // log price of a stroke from high to low; less for two strings
+)
+
+// chordOnsets refines the onsets of pitches (low to high) that begin at one moment.
 func (e *evidence) chordOnsets(pitches []int, t0, back, ahead int) []float64 {
 	w := e.around(t0)
 	out := make([]float64, len(pitches))
@@ -184,33 +202,56 @@ func (e *evidence) chordOnsets(pitches []int, t0, back, ahead int) []float64 {
 	for k, midi := range pitches {
 		rows[k] = e.weights(w, midi, t0, back, ahead, pitches)
 	}
-	if len(pitches) < 3 {
-		for k, row := range rows {
-			out[k] = w.time(argmax(row))
-		}
-		return out
+	price := downwardPrice
+	if len(pitches) < rollStrings {
+		price = 0.2
 	}
-	n := len(w.flux)
-	from := make([][]int, len(rows))
-	acc := make([]float64, n)
-	for k, row := range rows {
-		from[k] = make([]int, n)
-		best, at := math.Inf(-1), 0
-		for i := range n {
-			if k > 0 && acc[i] >= best {
-				best, at = acc[i], i
-			}
-			from[k][i] = at
-			if k == 0 {
-				best = 0
-			}
-			acc[i] = best + math.Log(row[i]+1e-30)
-		}
+	at, up := inOrder(rows)
+	slices.Reverse(rows)
+	if down, v := inOrder(rows); v-price > up {
+		slices.Reverse(down)
+		at = down
 	}
-	i := argmax(acc)
-	for k := len(rows) - 1; k >= 0; k-- {
+	for k, i := range at {
 		out[k] = w.time(i)
-		i = from[k][i]
 	}
 	return out
 }
+
+// inOrder finds the likeliest places, one in each row of weights, that do not go back.
+func inOrder(rows [][]float64) (at []int, value float64) {
+	n := len(rows[0])
+	from := make([][]int, len(rows))
+	acc, next := make([]float64, n), make([]float64, n)
+	for i, v := range rows[0] {
+		acc[i] = math.Log(v + 1e-30)
+	}
+	for k := 1; k < len(rows); k++ {
+		from[k] = make([]int, n)
+		best, b := math.Inf(-1), 0 // of the places well before i
+		for i, v := range rows[k] {
+			if c := i - apart; c >= 0 && acc[c] > best {
+				best, b = acc[c], c
+			}
+			next[i], from[k][i] = acc[i]-togetherPrice, i
+			if best > next[i] {
+				next[i], from[k][i] = best, b
+			}
+			next[i] += math.Log(v + 1e-30)
+		}
+		acc, next = next, acc
+	}
+	i := argmax(acc)
+	value = acc[i]
+	at = make([]int, len(rows))
+	for k := len(rows) - 1; k >= 0; k-- {
+		at[k] = i
+		if k > 0 {
+			i = from[k][i]
+		}
+	}
+	return at, value
+}
+
+// apart is the fewest fine frames between two strings struck one after the other.
+const apart = 2

@@ -19,8 +19,8 @@ type stroke struct {
 const (
 	riseFull     = 0.45 // a rise of activity by so much is a sure beginning
 	riseNoise    = 0.05
-	strokeFloor  = 0.15
-	strokeGapFr  = 6
+	strokeFloor  = 0.06
+	strokeGapFr  = 4
 	strokeReach  = 8 // frames after a stroke in which its pitches may still rise
 	restruckGain = 0.6
 )
@@ -74,7 +74,7 @@ func findStrokes(e *evidence) []stroke {
 	for t := range both {
 		both[t] = rises[t] + 0.5*attacks[t]
 	}
-	top := dsp.RunningMax(both, 13)
+	top := dsp.RunningMax(both, 2*strokeGapFr+1)
 	var found []stroke
 	for t, v := range both {
 		if v < top[t] || v <= strokeFloor {
@@ -97,15 +97,17 @@ func findStrokes(e *evidence) []stroke {
 		if i+1 < len(found) {
 			next = found[i+1].frame
 		}
-		found[i].listen(a, next)
+		found[i].listen(e, next)
 	}
 	return found
 }
 
 // listen fills in which pitches began at a stroke.
-func (k *stroke) listen(a *activity, next int) {
+func (k *stroke) listen(e *evidence, next int) {
+	a := e.act
 	k.begun, k.present = make([]float32, pitchCount), make([]float32, pitchCount)
 	end := k.frame + 1 + min(strokeReach, max(4, next-k.frame-3))
+	grown := e.growth(k.frame)
 	for p := range pitchCount {
 		var rise float64
 		for t := max(0, k.frame-4); t < min(end, a.frames); t++ {
@@ -113,8 +115,28 @@ func (k *stroke) listen(a *activity, next int) {
 		}
 		k.begun[p] = float32(min(1, rise/riseFull))
 		restruck := restruckGain * k.attack * min(1, a.after(p, k.frame)/0.5)
-		k.present[p] = max(k.begun[p], float32(restruck))
+		k.present[p] = max(k.begun[p], float32(restruck), float32(grown[p]))
 	}
+}
+
+const (
+	grownFullDb = 7.0 // partials that grow so much more than those of other pitches …
+	grownGain   = 0.6 // … make a beginning as likely as this
+)
+
+// growth is, by pitch, how much more its partials grow at a frame than those of the median pitch. It
+// sees notes of a dense chord that the decomposition gives to their neighbours.
+func (e *evidence) growth(frame int) []float64 {
+	b := e.booth.open(frame)
+	db := make([]float64, pitchCount)
+	for p := range db {
+		db[p] = b.count(hzAt(p+lowestMidi, e.cents), nil).allDb
+	}
+	mid := dsp.Percentile(db, 0.5)
+	for p, v := range db {
+		db[p] = grownGain * min(max((v-mid)/grownFullDb, 0), 1)
+	}
+	return db
 }
 
 // unitPeaks scales x so that an ordinary peak is 1; the many tiny ones do not set the scale.

@@ -6,10 +6,10 @@ import (
 )
 
 const (
-	wrongSpan    = 7    // a wrong note lies within so many semitones of the written one
-	windowBack   = 8    // frames before a stroke in which its notes may begin
-	windowAhead  = 14   // and after
-	hintFloor    = 0.15 // a pitch that began less surely than this is not looked at
+	wrongSpan    = 7   // a wrong note lies within so many semitones of the written one
+	windowBack   = 8   // frames before a stroke in which its notes may begin
+	windowAhead  = 18  // and after
+	hintFloor    = 0.2 // a pitch that began less surely than this is not looked at
 	strangerSure = 0.6
 	ringFloor    = 0.25 // activity from which a pitch counts as sounding
 	ringMoments  = 3    // moments back whose notes may still ring
@@ -139,7 +139,7 @@ func (j *judge) weigh(sc *scene, m *moment, pass int, expected float64) {
 		c := j.clues(sc, midi)
 		logits[n] = writtenModel.logit(&c)
 		if j.observe != nil {
-			j.observe(Observation{S: sc.stroke.s, Midi: midi, Written: true, Clues: c[:], Logit: logits[n]})
+			j.observe(Observation{S: sc.stroke.s, Midi: midi, Note: j.noteOf(m, midi), Clues: c[:], Logit: logits[n]})
 		}
 	}
 	strangers := j.strangers(sc, pass)
@@ -174,10 +174,20 @@ func (j *judge) weigh(sc *scene, m *moment, pass int, expected float64) {
 	}
 }
 
+// noteOf is the first note of a moment with a pitch.
+func (j *judge) noteOf(m *moment, midi int) int {
+	for _, n := range m.notes {
+		if j.route.notes[n].Midi == midi {
+			return n
+		}
+	}
+	return -1
+}
+
 // strangers weighs every pitch that may have begun at a scene though it is not written there.
 func (j *judge) strangers(sc *scene, pass int) []stranger {
 	var out []stranger
-	for q, b := range sc.stroke.begun {
+	for q, b := range sc.stroke.present {
 		midi := q + lowestMidi - j.shift
 		if float64(b) < hintFloor || slices.Contains(sc.written, midi) {
 			continue
@@ -185,7 +195,7 @@ func (j *judge) strangers(sc *scene, pass int) []stranger {
 		c := j.clues(sc, midi)
 		l := strangerModel.logit(&c)
 		if j.observe != nil {
-			j.observe(Observation{S: sc.stroke.s, Midi: midi, Clues: c[:], Logit: l})
+			j.observe(Observation{S: sc.stroke.s, Midi: midi, Note: -1, Clues: c[:], Logit: l})
 		}
 		out = append(out, stranger{midi: midi, pass: pass, s: sc.stroke.s, logit: l, scene: sc})
 	}
@@ -208,6 +218,7 @@ func (j *judge) omitted(i int) {
 		room := 0.45 * gap * min(m.q-ms[g-1].q, ms[g+1].q-m.q)
 		k := j.softStroke(m, s, min(room, 0.25))
 		sc := j.setScene(k, i+1, prev, j.strokes[b.stroke].frame, m.pitches, ms[g-1].pitches)
+		sc.soft, sc.offS = true, k.s-s
 		j.weigh(sc, m, j.pass[i], s)
 		prev = k.frame
 	}
@@ -231,7 +242,7 @@ func (j *judge) softStroke(m *moment, s, room float64) *stroke {
 	}
 	best = min(max(best, 0), j.act.frames-1)
 	k := &stroke{frame: best, s: float64(best) / activityFps}
-	k.listen(j.act, j.act.frames)
+	k.listen(j.evidence, j.act.frames)
 	return k
 }
 
