@@ -133,6 +133,9 @@ func (d *drawer) draw(kind string) Spec {
 	default:
 		return d.real(s, kind)
 	}
+	if d.recipe.Invented && (kind == "two-repeats" || s.Piece.Kind == "monophonic" && rng.IntN(4) == 0) {
+		s.Piece = repeated(s.Piece, rng)
+	}
 	s.Legs = straight(s.Piece, rng.IntN(3) > 0)
 	switch kind {
 	case "mono-errors", "two-errors", "arp-errors", "chord-errors", "strum-errors", "guitars-errors":

@@ -69,3 +69,17 @@ func inventedPair(name string, rng *rand.Rand) Piece {
 	}
 	return p.finish(0)
 }
+
+// repeated marks bars of the first half to be played twice, in half of the cases with two endings.
+func repeated(p Piece, rng *rand.Rand) Piece {
+	to := 2 + rng.IntN(max(1, len(p.Bars)/2-1))
+	if to+1 >= len(p.Bars) {
+		return p
+	}
+	e := Ending{From: 0, To: to, First: -1, Second: -1}
+	if rng.IntN(2) == 0 {
+		e.First, e.Second = to, to+1
+	}
+	p.Repeats = []Ending{e}
+	return p
+}

@@ -27,7 +27,8 @@ func everyPiece(t *testing.T) []Piece {
 	}
 	pieces = append(pieces, inventedChords("arp", rng, "arpeggio"), inventedChords("strum", rng, "strum"))
 	for n := 0; n < 4; n++ {
-		pieces = append(pieces, inventedBlocks("blocks", rng), inventedTremolo("tremolo", rng), inventedPair("pair", rng))
+		pieces = append(pieces, inventedBlocks("blocks", rng), inventedTremolo("tremolo", rng), inventedPair("pair", rng),
+			repeated(invented("again", rng, "two-voice"), rng))
 	}
 	for _, play := range []func(*improviser){func(i *improviser) { i.solo(8) }, func(i *improviser) { i.strums(8) }, func(i *improviser) { i.scale(8) }} {
 		im := newImproviser(rng, 100, 32)
