@@ -190,8 +190,21 @@ func heading(o options, r rehearse.Recipe) string {
 	if o.set == "dev" {
 		of = "Development set: thresholds may have been tuned on these takes; these are not results."
 	}
-	return fmt.Sprintf("%s %d takes, seed %d, %s. Machine: %s, %d cores in use by other work too. Sounds: %s.\n\n", of, r.Takes, r.Seed,
-		time.Now().Format("2 January 2006"), processor(), runtime.NumCPU(), strings.Join(append(append([]string{}, r.Nylon...), r.Steel...), ", "))
+	return fmt.Sprintf("%s %d takes, seed %d, %s, source %s. Machine: %s, %d cores in use by other work too. Sounds: %s.\n\n", of, r.Takes, r.Seed,
+		time.Now().Format("2 January 2006"), source(), processor(), runtime.NumCPU(), strings.Join(append(append([]string{}, r.Nylon...), r.Steel...), ", "))
+}
+
+// source is the commit that was judged; "+" where files had changed since.
+func source() string {
+	commit, err := exec.Command("git", "rev-parse", "--short", "HEAD").Output()
+	if err != nil {
+		return "unknown"
+	}
+	name := strings.TrimSpace(string(commit))
+	if changed, err := exec.Command("git", "status", "--porcelain", "--untracked-files=no", "--", "internal", "cmd").Output(); err == nil && len(changed) > 0 {
+		name += "+"
+	}
+	return name
 }
 
 func processor() string {
