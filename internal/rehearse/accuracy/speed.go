@@ -6,7 +6,6 @@ import (
 	"os/exec"
 	"path/filepath"
 	"strings"
-	"syscall"
 	"time"
 
 	"antiphon/internal/rehearse"
@@ -31,16 +30,52 @@ func speedTable(o options) (string, error) {
 		}
 		cmd.Env = append(os.Environ(), "GOMAXPROCS=1")
 		begun := time.Now()
-		if out, err := cmd.Output(); err != nil {
-			return "", fmt.Errorf("hearing %s: %w: %s", filepath.Base(audio), err, lastLine(out))
+		peakMB, err := runWatched(cmd)
+		if err != nil {
+			return "", fmt.Errorf("hearing %s: %w", filepath.Base(audio), err)
 		}
 		wall := time.Since(begun).Seconds()
 		cpu := (cmd.ProcessState.UserTime() + cmd.ProcessState.SystemTime()).Seconds()
 		peak := "–"
-		if usage, ok := cmd.ProcessState.SysUsage().(*syscall.Rusage); ok {
-			peak = fmt.Sprintf("%d MB", usage.Maxrss/1024) // kilobytes on Linux
+		if peakMB > 0 {
+			peak = fmt.Sprintf("%d MB", peakMB)
 		}
 		fmt.Fprintf(&b, "| %.0f min | %d notes | %.1f s | %.1f s | %.0f / %.0f | %s |\n", takeS/60, c.notes, wall, cpu, takeS/wall, takeS/cpu, peak)
 	}
 	return b.String(), nil
+}
+
+// runWatched runs a command and returns the largest memory it was seen to hold, in MB, or 0 where the
+// system does not tell. The kernel's own account of a finished child (ru_maxrss) would not do: it
+// counts what its parent held when it was started.
+func runWatched(cmd *exec.Cmd) (peakMB int, err error) {
+	var stderr strings.Builder
+	cmd.Stderr = &stderr
+	if err := cmd.Start(); err != nil {
+		return 0, err
+	}
+	done := make(chan error, 1)
+	go func() { done <- cmd.Wait() }()
+	status := fmt.Sprintf("/proc/%d/status", cmd.Process.Pid)
+	tick := time.NewTicker(20 * time.Millisecond)
+	defer tick.Stop()
+	for {
+		select {
+		case err := <-done:
+			if err != nil {
+				err = fmt.Errorf("%w: %s", err, lastLine([]byte(stderr.String())))
+			}
+			return peakMB, err
+		case <-tick.C:
+			data, err := os.ReadFile(status)
+			if err != nil || !strings.Contains(string(data), "Name:\tantiphon") {
+				continue
+			}
+			if _, after, ok := strings.Cut(string(data), "VmHWM:"); ok {
+				kb := 0
+				fmt.Sscan(after, &kb)
+				peakMB = max(peakMB, kb/1024)
+			}
+		}
+	}
 }
