@@ -54,7 +54,10 @@ func main() {
 }
 
 func (o options) run(ctx context.Context, w io.Writer) error {
-	from, dirs := "takes rendered before", filepath.SplitList(o.takes)
+	from, dirs := "takes rendered before, from", filepath.SplitList(o.takes)
+	for _, dir := range dirs {
+		from += " " + filepath.Base(dir)
+	}
 	if o.takes == "" {
 		recipe := rehearse.TuneSet(o.n)
 		if recipe.Seed = o.drawSeed; o.n == 0 {
