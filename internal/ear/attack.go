@@ -45,7 +45,7 @@ func (a *attacks) flux(dst []float64, from int) {
 		now, past := a.hist[(i+3)%3], a.hist[(i+4)%3]
 		var sum float32
 		for k := range now {
-			now[k] = log1p(a.m[a.lo+k] * a.scale[k])
+			now[k] = dsp.Log(1 + a.m[a.lo+k]*a.scale[k])
 			sum += max(0, now[k]-past[k])
 		}
 		if i >= 0 {

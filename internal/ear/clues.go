@@ -3,37 +3,41 @@ package ear
 import (
 	"math"
 	"slices"
+
+	"antiphon/internal/dsp"
 )
 
 // clue names one measurement that speaks for or against a note having begun.
 type clue int
 
 const (
-	clueRise     clue = iota // activity after less before, the most there is near the stroke
-	clueBegun                // the same at the stroke, 0 to 1
-	clueLate                 // the rise that lasts
-	clueLevel                // activity after
-	clueBefore               // activity before: it may have rung already
-	clueOwnRise              // votes of its own partials: growth, in units of 12 dB
-	clueClear                // their height over the surroundings, in units of 12 dB
-	clueOwn                  // how many of its partials are its own, in tens
-	clueAllRise              // growth of all its partials, in units of 12 dB
-	clueFirst                // growth of its fundamental, in units of 12 dB
-	clueAttack               // the pluck
-	clueMasked               // how surely something began that it is an overtone of
-	clueGhost                // how surely something began that is an overtone of it
-	clueBeside               // how surely a neighbouring semitone began
-	clueCompany              // how surely the other written notes began
-	clueSize                 // other written notes, up to 4, in fours
-	clueGapBack              // seconds since the stroke before, up to 1
-	clueGapAhead             // seconds to the next, up to 1
-	clueHigh                 // octaves above E4
-	clueAgain                // 1 if it was written, too, at the moment before
-	clueRank                 // share of all beginnings at this stroke that is its own
-	clueStrange              // share of all beginnings that is nobody's written note or overtone
-	clueSoft                 // 1 if no stroke was matched here: only looked for where it was expected
-	clueOff                  // and how far from there it was found, in units of 100 ms
-	clueRival                // how surely and lastingly a pitch began nearby that is not written
+	clueRise      clue = iota // activity after less before, the most there is near the stroke
+	clueBegun                 // the same at the stroke, 0 to 1
+	clueLate                  // the rise that lasts
+	clueLevel                 // activity after
+	clueBefore                // activity before: it may have rung already
+	clueOwnRise               // votes of its own partials: growth, in units of 12 dB
+	clueClear                 // their height over the surroundings, in units of 12 dB
+	clueOwn                   // how many of its partials are its own, in tens
+	clueAllRise               // growth of all its partials, in units of 12 dB
+	clueFirst                 // growth of its fundamental, in units of 12 dB
+	clueAttack                // the pluck
+	clueMasked                // how surely something began that it is an overtone of
+	clueGhost                 // how surely something began that is an overtone of it
+	clueBeside                // how surely a neighbouring semitone began
+	clueCompany               // how surely the other written notes began
+	clueSize                  // other written notes, up to 4, in fours
+	clueGapBack               // seconds since the stroke before, up to 1
+	clueGapAhead              // seconds to the next, up to 1
+	clueHigh                  // octaves above E4
+	clueAgain                 // 1 if it was written, too, at the moment before
+	clueRank                  // share of all beginnings at this stroke that is its own
+	clueStrange               // share of all beginnings that is nobody's written note or overtone
+	clueSoft                  // 1 if no stroke was matched here: only looked for where it was expected
+	clueOff                   // and how far from there it was found, in units of 100 ms
+	clueRival                 // how surely and lastingly a pitch began nearby that is not written
+	clueOverheard             // share of the take's moments that no stroke was matched to, in halves
+	clueUsual                 // how surely written notes begin in this take: the median of the begun
 	clueCount
 )
 
@@ -49,8 +53,31 @@ type scene struct {
 	sounding    []int   // written pitches, and strangers that surely began here
 	soft        bool    // nothing was matched: the likeliest place near where it was expected
 	offS        float64 // of a soft scene: seconds from where it was expected
+	take        *habits
 	nearBack    float64
 	nearAhead   float64
+}
+
+// habits are what a whole take is like: where half the strokes drown in noise, one that is not heard
+// says little.
+type habits struct{ overheard, usual float64 }
+
+// habits looks over the path before any note is judged.
+func (j *judge) habits() habits {
+	var begun []float64
+	matched, omitted := 0, 0
+	for i, nd := range j.path {
+		matched++
+		if i > 0 && nd.kind == onward {
+			omitted += int(nd.moment-j.path[i-1].moment) - 1
+		}
+		for _, midi := range j.route.moments[nd.moment].pitches {
+			if p := j.at(midi); p >= 0 {
+				begun = append(begun, float64(j.strokes[nd.stroke].begun[p]))
+			}
+		}
+	}
+	return habits{overheard: float64(omitted) / float64(max(1, matched+omitted)), usual: dsp.Percentile(begun, 0.5)}
 }
 
 // clues gathers the measurements for one pitch at a scene.
@@ -122,6 +149,7 @@ func (e *evidence) clues(sc *scene, midi int) clues {
 	}
 	c[clueRank] = float64(k.begun[p]) / (total + 0.1)
 	c[clueStrange] = strange / (total + 0.1)
+	c[clueOverheard], c[clueUsual] = 2*sc.take.overheard, sc.take.usual
 	if sc.soft {
 		c[clueSoft], c[clueOff] = 1, math.Abs(sc.offS)*10
 	}

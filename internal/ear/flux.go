@@ -1,7 +1,6 @@
 package ear
 
 import (
-	"math"
 	"slices"
 
 	"antiphon/internal/dsp"
@@ -32,7 +31,7 @@ func attackFlux(x []float32) ([]float32, error) {
 		now, past := hist[t%3], hist[(t+1)%3] // two frames ago
 		var sum float32
 		for k := range now {
-			g := log1p(m[lo+k] * scale[k])
+			g := dsp.Log(1 + m[lo+k]*scale[k])
 			if t >= 2 {
 				sum += max(0, g-past[k])
 			}
@@ -68,5 +67,3 @@ func bandScale(x []float32, spectra *dsp.Spectra, frames, lo, hi int) []float32 
 	}
 	return scale
 }
-
-func log1p(x float32) float32 { return float32(math.Log1p(float64(x))) }

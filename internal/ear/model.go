@@ -2,14 +2,6 @@ package ear
 
 import "math"
 
-// Verdict thresholds, as log odds. A false accusation costs more than a miss.
-const (
-	missFloor     = 0.2 // a written note less likely than this was missed
-	doubtFloor    = 2.5 // one less likely than this gives way to a stranger in its place
-	strangerFloor = 0.5
-	extraFloor    = 1.5
-)
-
 // model is a logistic regression on clues, with one layer of hidden units.
 type model struct {
 	mean, scale [clueCount]float64

@@ -1,6 +1,7 @@
 package ear
 
 import (
+	"cmp"
 	"math"
 	"slices"
 )
@@ -14,9 +15,14 @@ const (
 	ringFloor    = 0.25 // activity from which a pitch counts as sounding
 	ringMoments  = 3    // moments back whose notes may still ring
 	echoS        = 0.12 // a stroke so near a matched one may be a string of its chord
+	softShare    = 0.35 // a note without a stroke is looked for within this share of its distance to others
+	softMostS    = 0.15 // and so many seconds
+	softScene    = -10  // scenes of such notes are numbered from here down
 )
 
-// judge turns a path into played and missed notes.
+// judge turns a path into played and missed notes. First it gathers claims (written notes, each with
+// how likely it was played) and strangers (pitches that seem to have begun where they are not
+// written); then it settles who is who.
 type judge struct {
 	*evidence
 	route   *route
@@ -24,29 +30,36 @@ type judge struct {
 	path    []node
 	pass    []int // of each node
 	observe func(Observation)
+	take    habits
 
-	found  []finding1
-	played []Played
-	missed []Missed
+	claims    []claim
+	strangers []stranger
+	played    []Played
+	missed    []Missed
 }
 
-// finding1 is what is known of one written note on the path before verdicts are given.
-type finding1 struct {
-	note  int
-	pass  int
-	s     float64 // time of the stroke, or when it was expected
-	onset float64
-	logit float64 // that it was played
-	midi  int
+// claim is one written note on the path.
+type claim struct {
+	note      int
+	midi      int
+	pass      int
+	scene     int     // claims and strangers of one stroke have the same
+	expectedS float64 // by the score
+	onsetS    float64
+	logit     float64 // log odds that it was played
+	settled   bool
 }
 
 // stranger is a pitch that may have begun where it is not written.
 type stranger struct {
-	midi  int
-	pass  int
-	s     float64
-	logit float64
-	scene *scene
+	midi   int
+	pass   int
+	scene  int
+	s      float64 // of the stroke
+	gapS   float64 // between the moments around it
+	onsetS float64
+	logit  float64 // log odds that it began
+	echo   bool    // may be a string of a written chord nearby: no extra note then
 }
 
 func (j *judge) run() {
@@ -58,22 +71,20 @@ func (j *judge) run() {
 		}
 		j.pass[i] = n
 	}
+	j.take = j.habits()
 	for i := range j.path {
 		j.moment(i)
 		if i+1 < len(j.path) && j.path[i+1].kind == onward {
 			j.omitted(i)
 		}
-	}
-	j.extras()
-	slices.SortStableFunc(j.played, func(a, b Played) int {
-		switch {
-		case a.OnsetS < b.OnsetS:
-			return -1
-		case a.OnsetS > b.OnsetS:
-			return 1
+		if i+1 < len(j.path) && j.path[i+1].kind != pause && j.path[i+1].kind != leap {
+			for c := j.path[i].stroke + 1; c < j.path[i+1].stroke; c++ {
+				j.beside(i, &j.strokes[c])
+			}
 		}
-		return 0
-	})
+	}
+	j.settle()
+	slices.SortStableFunc(j.played, func(a, b Played) int { return cmp.Compare(a.OnsetS, b.OnsetS) })
 }
 
 func (j *judge) newPass(nd node) bool {
@@ -94,7 +105,7 @@ func (j *judge) neighbours(i int) (prev, next int) {
 
 // setScene gathers what is known around a stroke, with the moments up to node i behind it.
 func (j *judge) setScene(k *stroke, i, prev, next int, written, before []int) *scene {
-	sc := &scene{stroke: k, prev: prev, next: next, written: written, before: before,
+	sc := &scene{stroke: k, take: &j.take, prev: prev, next: next, written: written, before: before,
 		back:     int(min(windowBack, 0.4*float64(k.frame-prev))),
 		ahead:    int(min(windowAhead, 0.5*float64(next-k.frame))),
 		nearBack: float64(k.frame-prev) / activityFps, nearAhead: float64(next-k.frame) / activityFps}
@@ -127,13 +138,12 @@ func (j *judge) moment(i int) {
 	m := &j.route.moments[nd.moment]
 	prev, next := j.neighbours(i)
 	sc := j.setScene(&j.strokes[nd.stroke], i, prev, next, m.pitches, j.previous(i))
-	j.weigh(sc, m, j.pass[i], sc.stroke.s)
+	j.weigh(sc, m, int(nd.stroke), j.pass[i], sc.stroke.s)
 }
 
-// weigh gives verdicts on the notes of one moment, and on strangers among them.
-func (j *judge) weigh(sc *scene, m *moment, pass int, expected float64) {
-	t := sc.stroke.frame
-	onsets := j.chordOnsets(m.pitches, t, sc.back, sc.ahead)
+// weigh makes claims of the notes of one moment, and finds strangers among them.
+func (j *judge) weigh(sc *scene, m *moment, id, pass int, expectedS float64) {
+	onsets := j.chordOnsets(m.pitches, sc.stroke.frame, sc.back, sc.ahead)
 	logits := make([]float64, len(m.pitches))
 	for n, midi := range m.pitches {
 		c := j.clues(sc, midi)
@@ -142,36 +152,12 @@ func (j *judge) weigh(sc *scene, m *moment, pass int, expected float64) {
 			j.observe(Observation{S: sc.stroke.s, Midi: midi, Note: j.noteOf(m, midi), Clues: c[:], Logit: logits[n]})
 		}
 	}
-	strangers := j.strangers(sc, pass)
 	for _, ni := range m.notes {
-		midi := j.route.notes[ni].Midi
-		n := slices.Index(m.pitches, midi)
-		played := Played{Note: ni, Pass: pass, OnsetS: onsets[n], Midi: midi, Verdict: Right, Confidence: sure(logits[n])}
-		best := -1
-		for x, st := range strangers {
-			if d := st.midi - midi; d >= -wrongSpan && d <= wrongSpan && st.logit > strangerFloor && (best < 0 || st.logit > strangers[best].logit) {
-				best = x
-			}
-		}
-		switch {
-		case best >= 0 && logits[n] < doubtFloor:
-			st := strangers[best]
-			strangers = slices.Delete(strangers, best, best+1)
-			played.Midi, played.Verdict = st.midi, Wrong
-			played.OnsetS, played.Confidence = j.onset(st.midi, t, sc.back, sc.ahead, nil), min(sure(st.logit), sure(-logits[n]))
-			j.played = append(j.played, played)
-		case logits[n] > missFloor:
-			j.played = append(j.played, played)
-		default:
-			j.missed = append(j.missed, Missed{Note: ni, Pass: pass, ExpectedS: expected, Confidence: sure(-logits[n])})
-		}
+		n := slices.Index(m.pitches, j.route.notes[ni].Midi)
+		j.claims = append(j.claims, claim{note: ni, midi: m.pitches[n], pass: pass, scene: id,
+			expectedS: expectedS, onsetS: onsets[n], logit: logits[n]})
 	}
-	for _, st := range strangers {
-		if st.logit > extraFloor {
-			j.played = append(j.played, Played{Note: -1, Pass: pass, OnsetS: j.onset(st.midi, t, sc.back, sc.ahead, nil),
-				Midi: st.midi, Verdict: Extra, Confidence: sure(st.logit)})
-		}
-	}
+	j.strange(sc, stranger{pass: pass, scene: id, s: sc.stroke.s}, nil)
 }
 
 // noteOf is the first note of a moment with a pitch.
@@ -184,22 +170,25 @@ func (j *judge) noteOf(m *moment, midi int) int {
 	return -1
 }
 
-// strangers weighs every pitch that may have begun at a scene though it is not written there.
-func (j *judge) strangers(sc *scene, pass int) []stranger {
-	var out []stranger
+// strange weighs every pitch that may have begun at a scene though it is not written there; like
+// gives what all of them share, echoes the pitches that may be echoes.
+func (j *judge) strange(sc *scene, like stranger, echoes []int) {
 	for q, b := range sc.stroke.present {
 		midi := q + lowestMidi - j.shift
 		if float64(b) < hintFloor || slices.Contains(sc.written, midi) {
 			continue
 		}
 		c := j.clues(sc, midi)
-		l := strangerModel.logit(&c)
+		st := like
+		st.midi, st.logit, st.echo = midi, strangerModel.logit(&c), slices.Contains(echoes, midi)
 		if j.observe != nil {
-			j.observe(Observation{S: sc.stroke.s, Midi: midi, Note: -1, Clues: c[:], Logit: l})
+			j.observe(Observation{S: sc.stroke.s, Midi: midi, Note: -1, Clues: c[:], Logit: st.logit})
 		}
-		out = append(out, stranger{midi: midi, pass: pass, s: sc.stroke.s, logit: l, scene: sc})
+		if st.logit > hopelessFloor {
+			st.onsetS = j.onset(midi, sc.stroke.frame, sc.back, sc.ahead, nil)
+			j.strangers = append(j.strangers, st)
+		}
 	}
-	return out
 }
 
 func sure(logit float64) float64 { return 1 / (1 + math.Exp(-logit)) }
@@ -215,11 +204,11 @@ func (j *judge) omitted(i int) {
 	for g := a.moment + 1; g < b.moment; g++ {
 		m := &ms[g]
 		s := s0 + gap*(m.q-ms[a.moment].q)
-		room := 0.45 * gap * min(m.q-ms[g-1].q, ms[g+1].q-m.q)
-		k := j.softStroke(m, s, min(room, 0.25))
+		room := softShare * gap * min(m.q-ms[g-1].q, ms[g+1].q-m.q)
+		k := j.softStroke(m, s, min(room, softMostS))
 		sc := j.setScene(k, i+1, prev, j.strokes[b.stroke].frame, m.pitches, ms[g-1].pitches)
 		sc.soft, sc.offS = true, k.s-s
-		j.weigh(sc, m, j.pass[i], s)
+		j.weigh(sc, m, softScene-int(g), j.pass[i], s)
 		prev = k.frame
 	}
 }
@@ -246,50 +235,18 @@ func (j *judge) softStroke(m *moment, s, room float64) *stroke {
 	return k
 }
 
-// extras looks at the strokes between matched ones.
-func (j *judge) extras() {
-	for i := 0; i+1 < len(j.path); i++ {
-		a, b := j.path[i], j.path[i+1]
-		if b.kind == pause || b.kind == leap {
-			continue
-		}
-		for c := a.stroke + 1; c < b.stroke; c++ {
-			j.beside(i, &j.strokes[c])
-		}
-	}
-}
-
-// beside weighs what began at a stroke that is no moment of the score.
+// beside weighs what began at a stroke after node i that is no moment of the score.
 func (j *judge) beside(i int, k *stroke) {
 	a, b := j.path[i], j.path[i+1]
 	was, will := &j.strokes[a.stroke], &j.strokes[b.stroke]
+	var echoes []int
+	if k.s-was.s < echoS {
+		echoes = append(echoes, j.route.moments[a.moment].pitches...)
+	}
+	if will.s-k.s < echoS {
+		echoes = append(echoes, j.route.moments[b.moment].pitches...)
+	}
 	sc := j.setScene(k, i+1, was.frame, will.frame, nil, j.route.moments[a.moment].pitches)
-	for _, st := range j.strangers(sc, j.pass[i]) {
-		near := k.s-was.s < echoS && slices.Contains(j.route.moments[a.moment].pitches, st.midi) ||
-			will.s-k.s < echoS && slices.Contains(j.route.moments[b.moment].pitches, st.midi)
-		if near || st.logit < extraFloor {
-			continue
-		}
-		x := Played{Note: -1, Pass: j.pass[i], OnsetS: j.onset(st.midi, k.frame, sc.back, sc.ahead, nil), Midi: st.midi,
-			Verdict: Extra, Confidence: sure(st.logit)}
-		j.inPlaceOf(&x, (will.s-was.s)/float64(max(1, b.moment-a.moment)))
-		j.played = append(j.played, x)
-	}
-}
-
-// inPlaceOf makes one wrong note of a stray one and a missed one where it belongs.
-func (j *judge) inPlaceOf(x *Played, gap float64) {
-	best := -1
-	for n, m := range j.missed {
-		d := math.Abs(m.ExpectedS - x.OnsetS)
-		step := j.route.notes[m.Note].Midi - x.Midi
-		if m.Pass == x.Pass && d < min(0.2, 0.4*gap) && step != 0 && step >= -wrongSpan && step <= wrongSpan &&
-			(best < 0 || d < math.Abs(j.missed[best].ExpectedS-x.OnsetS)) {
-			best = n
-		}
-	}
-	if best >= 0 {
-		x.Note, x.Verdict = j.missed[best].Note, Wrong
-		j.missed = slices.Delete(j.missed, best, best+1)
-	}
+	gap := (will.s - was.s) / float64(max(1, b.moment-a.moment))
+	j.strange(sc, stranger{pass: j.pass[i], scene: -1, s: k.s, gapS: gap}, echoes)
 }

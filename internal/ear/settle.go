@@ -1,0 +1,89 @@
+package ear
+
+import (
+	"cmp"
+	"math"
+	"slices"
+)
+
+// Verdict thresholds, as log odds of the models. A false accusation costs more than a miss.
+const (
+	missFloor     = 0.2  // a written note less likely than this was missed
+	doubtFloor    = 2.5  // one less likely than this gives way to a stranger in its place …
+	strangerFloor = 0.5  // … that is as likely as this
+	absentFloor   = -1.0 // one as unlikely as this …
+	restruckFloor = -1.5 // … gives way to a fainter one: a pitch struck again while it rings shows little
+	extraFloor    = 1.5
+	hopelessFloor = -2.0
+
+	inPlaceS = 0.2 // a stray stroke stands for a written note at most so far away,
+	inPlaceQ = 0.4 // and within this share of the distance between the moments around it
+)
+
+// settle gives the verdicts: a stranger in the place of a doubtful written note is a wrong note, one
+// more is an extra note.
+func (j *judge) settle() {
+	slices.SortStableFunc(j.strangers, func(a, b stranger) int { return cmp.Compare(b.logit, a.logit) })
+	for _, st := range j.strangers {
+		c := j.placeOf(&st)
+		switch {
+		case c != nil && st.midi == c.midi: // the note itself, apart from where it was looked for
+			c.settled = true
+			j.played = append(j.played, Played{Note: c.note, Pass: c.pass, OnsetS: st.onsetS, Midi: c.midi,
+				Verdict: Right, Confidence: sure(st.logit)})
+		case c != nil:
+			c.settled = true
+			j.played = append(j.played, Played{Note: c.note, Pass: c.pass, OnsetS: st.onsetS, Midi: st.midi,
+				Verdict: Wrong, Confidence: min(sure(st.logit), sure(doubtFloor+1-c.logit))})
+		case st.logit > extraFloor && !st.echo:
+			j.played = append(j.played, Played{Note: -1, Pass: st.pass, OnsetS: st.onsetS, Midi: st.midi,
+				Verdict: Extra, Confidence: sure(st.logit)})
+		}
+	}
+	for i := range j.claims {
+		c := &j.claims[i]
+		switch {
+		case c.settled:
+		case c.logit > missFloor:
+			j.played = append(j.played, Played{Note: c.note, Pass: c.pass, OnsetS: c.onsetS, Midi: c.midi,
+				Verdict: Right, Confidence: sure(c.logit)})
+		case j.route.notes[c.note].TiedIn: // a tie from nowhere, as into an ending: it need not be struck
+		default:
+			j.missed = append(j.missed, Missed{Note: c.note, Pass: c.pass, ExpectedS: c.expectedS, Confidence: sure(-c.logit)})
+		}
+	}
+	slices.SortStableFunc(j.missed, func(a, b Missed) int { return cmp.Compare(a.ExpectedS, b.ExpectedS) })
+}
+
+// placeOf is the claim that a stranger stands in the place of, nil for none.
+func (j *judge) placeOf(st *stranger) *claim {
+	var best *claim
+	for i := range j.claims {
+		c := &j.claims[i]
+		if c.pass != st.pass {
+			continue
+		}
+		if c.scene != st.scene {
+			if st.scene != -1 || math.Abs(c.expectedS-st.s) > min(inPlaceS, inPlaceQ*st.gapS) {
+				continue
+			}
+		}
+		if d := st.midi - c.midi; d < -wrongSpan || d > wrongSpan {
+			continue
+		}
+		if c.settled {
+			continue
+		}
+		yields := st.logit > strangerFloor && c.logit < doubtFloor || st.logit > restruckFloor && c.logit < absentFloor
+		if st.midi == c.midi {
+			if yields && c.logit < missFloor {
+				return c
+			}
+			continue
+		}
+		if yields && (best == nil || c.logit < best.logit) {
+			best = c
+		}
+	}
+	return best
+}
