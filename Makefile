@@ -15,7 +15,7 @@ export ANTIPHON_SHARED    ?= $(abspath ../shared)
 export ANTIPHON_STANDARDS ?= $(abspath ../shared/standards)
 endif
 
-.PHONY: assets demo test fuzz accuracy bench lint fmt tools
+.PHONY: assets demo test fuzz fit accuracy bench lint fmt tools
 
 # assets builds what the program embeds. `go build ./cmd/antiphon` works without it.
 assets: tools
@@ -44,6 +44,12 @@ fuzz: tools
 accuracy: assets
 	@scripts/need.sh $(ACCURACY_NEEDS)
 	go run ./internal/rehearse/accuracy -peers -page docs/measured.md
+
+# fit teaches the ear's two models anew from takes with known truth, and writes internal/ear/weights.go.
+fit: assets
+	@scripts/need.sh $(DEMO_NEEDS)
+	@[ -d scripts/peers/node_modules ] || (cd scripts/peers && npm ci --ignore-scripts --no-audit --no-fund)
+	go run ./internal/rehearse/fit -write
 
 # bench runs the benchmarks; each reports in its user's unit, such as x-real-time.
 bench: tools
