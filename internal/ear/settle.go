@@ -8,12 +8,12 @@ import (
 
 // Verdict thresholds, as log odds of the models. A false accusation costs more than a miss.
 const (
-	missFloor     = 0.2  // a written note less likely than this was missed
-	doubtFloor    = 2.5  // one less likely than this gives way to a stranger in its place …
-	strangerFloor = 0.5  // … that is as likely as this
+	missFloor     = 0.0  // a written note less likely than this was missed
+	doubtFloor    = 2.2  // one less likely than this gives way to a stranger in its place …
+	strangerFloor = 0.8  // … that is as likely as this
 	absentFloor   = -1.0 // one as unlikely as this …
-	restruckFloor = -1.5 // … gives way to a fainter one: a pitch struck again while it rings shows little
-	extraFloor    = 1.5
+	restruckFloor = -1.0 // … gives way to a fainter one: a pitch struck again while it rings shows little
+	extraFloor    = 2.5
 	hopelessFloor = -2.0
 
 	inPlaceS = 0.2 // a stray stroke stands for a written note at most so far away,
