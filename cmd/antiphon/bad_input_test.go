@@ -229,8 +229,9 @@ func TestBadInput(t *testing.T) {
 	}
 }
 
-// TestTruncatedTakeIsHeard: a take that was cut off behind its table is heard as far as it goes.
-func TestTruncatedTakeIsHeard(t *testing.T) {
+// TestTruncatedTake: a take that was cut off behind its table is refused, and heard as far as it goes
+// if that is asked for.
+func TestTruncatedTake(t *testing.T) {
 	dir := t.TempDir()
 	at := func(name string) string { return filepath.Join(dir, name) }
 	score := write(t, at("score.musicxml"), xmlHead, partHead, strings.Repeat(note, 4), partTail)
@@ -240,7 +241,10 @@ func TestTruncatedTakeIsHeard(t *testing.T) {
 		t.Fatal(err)
 	}
 	cut := write(t, at("cut.m4a"), string(b[:len(b)*2/3+1])) // in the middle of a frame
-	got := antiphon(t, dir, "hear", cut, "--score", score)
+	if got := antiphon(t, dir, "hear", cut, "--score", score); got.code != exitFailed || strings.Count(got.errs, "\n") != 1 || !strings.Contains(got.errs, "--part") {
+		t.Errorf("without --part: %+v", got)
+	}
+	got := antiphon(t, dir, "hear", cut, "--score", score, "--part")
 	if got.code != exitDone || !strings.Contains(got.out+got.errs, "cut off") {
 		t.Errorf("%+v", got)
 	}

@@ -25,6 +25,7 @@ type hearCmd struct {
 	JSON  bool   `name:"json" help:"Print the hearing for programs (antiphon.hearing/1) instead of the text."`
 	HTML  string `name:"html" help:"Write one page with the sound in it." placeholder:"FILE"`
 	MIDI  string `name:"midi" help:"Write what was heard as a MIDI file." placeholder:"FILE"`
+	Part  bool   `help:"Hear a take that was cut off on the way, as far as it goes."`
 	Force bool   `help:"Replace files that are there already."`
 
 	Capo       int     `help:"Fret of the capo, where one was used." placeholder:"FRET"`
@@ -132,6 +133,9 @@ func (c *hearCmd) hear(a *app) (heard, error) {
 				bar.at(decodeShare * doneS / totalS)
 			}
 		}})
+	if err == nil && info.Truncated && !c.Part {
+		err = fmt.Errorf("%s is cut off: it ends after %.1f s, before its own header says; ask for it again, or give --part to hear what is there", c.Take, pcm.Seconds())
+	}
 	if err != nil {
 		return heard{}, err
 	}
