@@ -12,7 +12,7 @@ type Hearing struct {
 
 	Score []music.Sounding // what the indices below point into
 
-	Match  float64 // how well the take fits the score: right ones lie near 1, others near 0; see package doc
+	Match  float64 // how well the take fits the score: right ones lie near 1, others near 0
 	Covers float64 // share of clear strokes that the passes explain, 0 to 1
 	Passes []Pass
 	Jumps  []Jump
