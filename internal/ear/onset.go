@@ -162,7 +162,8 @@ func (e *evidence) weights(w window, midi, t0, back, ahead int, others []int) []
 // How little an onset may show in attack and in its own partials, against the most in the window.
 const fluxFloor, ownFloor = 0.15, 0.3
 
-// The flux of a pluck peaks a little before or after its onset; measured on plucks at known places.
+// The flux of a pluck peaks a little after its onset: 2.2 ms in the median on 13 takes by one measure of
+// an onset, 0 on 180 takes by another; this lies between.
 const onsetBiasS = -0.0012
 
 // time is the time of a frame of the window, sharpened by a parabola through its peak.

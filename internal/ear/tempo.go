@@ -43,7 +43,7 @@ func (h *Hearing) pulse(r *route) {
 		spread := h.timing(line, r)
 		p.SteadinessPct = spreadPct(spread)
 		allSpread = append(allSpread, spread...)
-		even = append(even, evenPairs(line, r)...)
+		even = append(even, evenPairs(line)...)
 		h.curve(line, r, unit)
 	}
 	if len(allBeats) > 0 {
@@ -206,7 +206,7 @@ func spreadPct(logs []float64) float64 {
 
 // evenPairs are the terms of the normalised pairwise variability index (Grabe & Low 2002) over
 // neighbouring intervals that are written equal.
-func evenPairs(line []beatAt, _ *route) []float64 {
+func evenPairs(line []beatAt) []float64 {
 	var terms []float64
 	for i := 2; i < len(line); i++ {
 		q1, q2 := line[i-1].q-line[i-2].q, line[i].q-line[i-1].q
