@@ -123,3 +123,21 @@ func validate(t testing.TB, name string, score []byte) {
 		t.Errorf("%s: not valid by the W3C schema: %s", name, clipped(out))
 	}
 }
+
+// TestStrokesAreKept: rest and free stroke come back from MusicXML on the note that they stand on.
+func TestStrokesAreKept(t *testing.T) {
+	s := readFile(t, "everything.musicxml")
+	want := map[int]music.Stroke{}
+	for i := range s.Parts[0].Notes {
+		if n := &s.Parts[0].Notes[i]; n.Pitched() {
+			want[i] = [...]music.Stroke{music.RestStroke, music.FreeStroke, music.NoStroke}[i%3]
+			n.SetStroke(want[i])
+		}
+	}
+	back := read(t, written(t, s))
+	for i, w := range want {
+		if got := back.Parts[0].Notes[i].Stroke(); got != w {
+			t.Errorf("note %d: %q came back as %q", i, w, got)
+		}
+	}
+}
