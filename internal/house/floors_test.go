@@ -22,7 +22,9 @@ const module = "antiphon"
 var floors = map[string]float64{
 	"music": 0, "dsp": 0, "cage": 0,
 	"notation": 1, "guitar": 1, "media": 1,
+	"playable": 1.5, "pluck": 1.5, // hands asks both
 	"ear": 2, "hands": 2, "sound": 2, "engrave": 2,
+	"difficulty": 2.5,
 	"exercise": 3, "findings": 3, "plan": 3, "rehearse": 3,
 	"report": 3.5,
 	"studio": 4,
