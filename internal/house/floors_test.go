@@ -25,7 +25,7 @@ var floors = map[string]float64{
 	"playable": 1.5, "pluck": 1.5, // hands asks both
 	"ear": 2, "hands": 2, "sound": 2, "engrave": 2,
 	"difficulty": 2.5,
-	"exercise": 3, "findings": 3, "plan": 3, "rehearse": 3,
+	"exercise":   3, "findings": 3, "plan": 3, "rehearse": 3,
 	"report": 3.5,
 	"studio": 4,
 	"store":  5, "jobs": 5,
