@@ -3,7 +3,7 @@
 // that choose fingers, only the geometry of the guitar.
 //
 // It judges what is marked: it chooses nothing, completes nothing, and calls a note without marks
-// unmarked, not wrong. Ease and taste are not its business. A part is one player.
+// unmarked, not wrong. Ease and taste are not its business. The players of a score are looked at one by one.
 package playable
 
 import (
@@ -83,8 +83,8 @@ const (
 func Check(s *music.Score, in guitar.Instrument, hand guitar.Hand, limits ...Limit) []Fault {
 	sounding, written := s.Sounding(), s.Written()
 	var faults []Fault
-	for p := range s.Parts {
-		sh := newSheet(s, p, sounding, written, in, hand.OrAdult())
+	for _, parts := range s.Players() {
+		sh := newSheet(s, parts, sounding, written, in, hand.OrAdult())
 		sh.places()
 		sh.grips()
 		sh.held()

@@ -2,6 +2,7 @@ package playable
 
 import (
 	"fmt"
+	"slices"
 
 	"antiphon/internal/guitar"
 	"antiphon/internal/music"
@@ -10,7 +11,7 @@ import (
 // graceS is the time a grace note is given before the note it leads to. Common practice, no source.
 const graceS = 0.08
 
-// mark is one sounding note of the part with what its marks say.
+// mark is one sounding note of the player with what its marks say.
 type mark struct {
 	music.Sounding
 	place  guitar.Place
@@ -52,16 +53,25 @@ type sheet struct {
 	faults []Fault
 }
 
-func newSheet(s *music.Score, part int, sounding []music.Sounding, written [][]music.NoteRef, in guitar.Instrument, hand guitar.Hand) *sheet {
+func newSheet(s *music.Score, parts []int, sounding []music.Sounding, written [][]music.NoteRef, in guitar.Instrument, hand guitar.Hand) *sheet {
 	sh := &sheet{score: s, in: in, hand: hand}
 	clock := newClock(s)
 	for i, n := range sounding {
 		refs := written[i]
-		if len(refs) == 0 || refs[0].Part != part {
+		if len(refs) == 0 || !slices.Contains(parts, refs[0].Part) {
 			continue
 		}
 		sh.marks = append(sh.marks, sh.mark(n, refs))
 	}
+	slices.SortStableFunc(sh.marks, func(a, b *mark) int {
+		if c := a.Onset.Cmp(b.Onset); c != 0 || a.Grace == b.Grace {
+			return c
+		}
+		if a.Grace { // of any part before the main notes of all
+			return -1
+		}
+		return 1
+	})
 	for i := 0; i < len(sh.marks); {
 		at := sh.marks[i].Onset
 		end := i
