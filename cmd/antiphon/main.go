@@ -29,6 +29,7 @@ import (
 type commands struct {
 	Score scoreCmd `cmd:"" help:"Show a score as Antiphon understands it."`
 	Hear  hearCmd  `cmd:"" help:"Hear a take against its score and say what was played."`
+	Sound soundCmd `cmd:"" help:"Play a score into a file, for listening and playing along."`
 	Demo  demoCmd  `cmd:"" help:"Make a recording in an invented scenario, hear it and show the result."`
 }
 

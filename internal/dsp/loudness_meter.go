@@ -68,9 +68,8 @@ func binEnergies(channels [][]float32, rateHz int) (bins []float64, total float6
 	weights := [5]float64{1, 1, 1, 1.41, 1.41}
 	n := len(channels[0])
 	bins = make([]float64, n*binsPerS/rateHz)
-	filter := kWeightingAt(rateHz)
 	for c, pcm := range channels {
-		var z [2][2]float64
+		filter := kFilter{q: kWeightingAt(rateHz)}
 		at := 0
 		for b := 0; at < n; b++ {
 			end := n
@@ -79,14 +78,7 @@ func binEnergies(channels [][]float32, rateHz int) (bins []float64, total float6
 			}
 			sum := 0.0
 			for _, v := range pcm[at:end] {
-				x := float64(v)
-				for i := range filter {
-					q := &filter[i]
-					y := q.b0*x + z[i][0]
-					z[i][0] = q.b1*x - q.a1*y + z[i][1]
-					z[i][1] = q.b2*x - q.a2*y
-					x = y
-				}
+				x := filter.pass(float64(v))
 				sum += x * x
 			}
 			total += weights[c] * sum / float64(rateHz) * binsPerS
@@ -97,6 +89,35 @@ func binEnergies(channels [][]float32, rateHz int) (bins []float64, total float6
 		}
 	}
 	return bins, total
+}
+
+// kFilter is the K-weighting at work on one channel.
+type kFilter struct {
+	q [2]biquad
+	z [2][2]float64
+}
+
+func (f *kFilter) pass(x float64) float64 {
+	for i := range f.q {
+		q := &f.q[i]
+		y := q.b0*x + f.z[i][0]
+		f.z[i][0] = q.b1*x - q.a1*y + f.z[i][1]
+		f.z[i][1] = q.b2*x - q.a2*y
+		x = y
+	}
+	return x
+}
+
+// KEnergy is the sum of the squared K-weighted samples: the energy of a sound that is too short for
+// the meter, such as one note or one click.
+func KEnergy(pcm []float32, rateHz int) float64 {
+	f := kFilter{q: kWeightingAt(rateHz)}
+	sum := 0.0
+	for _, v := range pcm {
+		x := f.pass(float64(v))
+		sum += x * x
+	}
+	return sum
 }
 
 func lufs(meanSquare float64) float64 { return offsetLufs + 10*math.Log10(meanSquare) }

@@ -1,0 +1,352 @@
+package main
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+
+	"antiphon/internal/music"
+	"antiphon/internal/sound"
+)
+
+// soundCmd plays a score into a file.
+type soundCmd struct {
+	Score string `arg:"" help:"The score: MusicXML, MIDI or ABC."`
+	Out   string `short:"o" required:"" help:"The file to write: .wav, .flac, .m4a, .opus or .mid." placeholder:"FILE"`
+
+	Tempo   *float64 `help:"Beats a minute, in the beat of the opening; without it the score's own mark." placeholder:"BPM"`
+	Ladder  string   `help:"Tempos one after another, each 5 % above the last: 60-100. FROM-TO/N gives N tempos." placeholder:"FROM-TO"`
+	Click   bool     `help:"A click through the music, accented by the metre."`
+	CountIn *int     `name:"count-in" help:"Bars of clicks before the music; 1 with a click or a ladder, else 0." placeholder:"BARS"`
+	Repeats string   `help:"Repeats as written, or each bar once." enum:"written,once" default:"written" placeholder:"written|once"`
+	Loop    string   `help:"Bars that go round without a gap: 5-8, 5, or all." placeholder:"BARS"`
+	Mute    []string `help:"A voice (2), a part (P1) or a voice of a part (P1/2) to leave out." placeholder:"VOICE"`
+
+	EnterAfter *int `name:"enter-after" help:"The next player enters after so many bars, as in a round." placeholder:"BARS"`
+	Entries    *int `help:"Players of the round; 2 without it." placeholder:"N"`
+
+	Guitar    string   `help:"Recorded notes (sampled) or our own strings; auto takes the strings where the score says how or where to pluck." enum:"auto,sampled,strings" default:"auto" placeholder:"auto|sampled|strings"`
+	SoundFont string   `name:"sound-font" env:"ANTIPHON_SOUND_FONT" help:"A sound font in place of the installed one." placeholder:"FILE"`
+	A4        *float64 `name:"a4" help:"Hertz of the A above middle C." placeholder:"HZ"`
+
+	JSON  bool `name:"json" help:"Print what was made for programs (antiphon.sound/1)."`
+	Force bool `help:"Replace a file that is there already."`
+}
+
+// Help is what `antiphon sound --help` says below the usage line.
+func (soundCmd) Help() string {
+	return `Plays a score for listening and playing along: at any tempo, with a click and a count-in, several tempos one after another,
+without a voice that the student plays, as a round, or as a loop that goes round without a gap.
+
+Example:
+  antiphon sound tune.musicxml -o tune.m4a --tempo 72 --click
+  antiphon sound tune.musicxml -o ladder.m4a --ladder 60-100
+  antiphon sound round.musicxml -o round.wav --enter-after 2 --entries 3
+  antiphon sound tune.musicxml -o bars.wav --loop 5-8 --tempo 60`
+}
+
+// moderate stands beside everything that is made to be listened to.
+const moderate = "Children listen: keep headphones at a moderate volume."
+
+// Run plays the score and writes the file.
+func (c *soundCmd) Run(a *app) error {
+	opt, err := c.options()
+	if err != nil {
+		return err
+	}
+	format, err := sound.FormatOf(c.Out)
+	if err != nil {
+		return err
+	}
+	if sameFile(c.Out, c.Score) {
+		return usage("%s is what is read, and is not written over: name another file", c.Out)
+	}
+	if st, err := os.Stat(filepath.Dir(c.Out)); err != nil || !st.IsDir() { // said before the work, not after it
+		return fmt.Errorf("%s cannot be written: there is no folder %s", c.Out, filepath.Dir(c.Out))
+	}
+	if _, err := os.Lstat(c.Out); err == nil && !c.Force {
+		return existsError(c.Out)
+	}
+	score, remarks, err := readScore(c.Score)
+	if err != nil {
+		return err
+	}
+	bar := newProgress(a, "playing "+filepath.Base(c.Score))
+	defer bar.done()
+	opt.Progress, opt.Silent = bar.at, format == sound.MIDI
+	made, err := sound.Render(a.ctx, score, opt)
+	if err != nil {
+		return soundError(err, c.Score)
+	}
+	err = writeWhole(c.Out, c.Force, func(w io.Writer) error { return made.Write(a.ctx, w, format) })
+	if err != nil {
+		return err
+	}
+	bar.done()
+	if c.JSON {
+		err = soundJSON(a.out, c.Out, format, score, made, remarks)
+	} else {
+		err = soundText(a.out, c.Out, format, score, made, remarks)
+	}
+	if err != nil {
+		return fmt.Errorf("the result could not be printed (%w)", err)
+	}
+	return nil
+}
+
+// soundError names the score where the sentence does not.
+func soundError(err error, score string) error {
+	if e, ok := errors.AsType[*sound.Error](err); ok && (e.Kind == sound.NoNotes || e.Kind == sound.NoVoice || e.Kind == sound.NoSuchBar) {
+		return fmt.Errorf("%s: %w", score, err)
+	}
+	return err
+}
+
+func (c *soundCmd) options() (sound.Options, error) {
+	opt := sound.Options{Click: c.Click, Mute: c.Mute, Font: c.SoundFont}
+	if c.Repeats == "once" {
+		opt.Repeats = sound.Once
+	}
+	switch c.Guitar {
+	case "sampled":
+		opt.Guitar = sound.Recorded
+	case "strings":
+		opt.Guitar = sound.Strings
+	}
+	if c.Tempo != nil {
+		if !(*c.Tempo >= sound.SlowestBpm && *c.Tempo <= sound.FastestBpm) {
+			return opt, fmt.Errorf("--tempo %v is no tempo: give %d to %d beats a minute", *c.Tempo, sound.SlowestBpm, sound.FastestBpm)
+		}
+		opt.Bpm = *c.Tempo
+	}
+	if c.Ladder != "" {
+		if c.Tempo != nil {
+			return opt, usage("--tempo and --ladder both say how fast: give one of them")
+		}
+		var err error
+		if opt.Ladder, err = ladder(c.Ladder); err != nil {
+			return opt, err
+		}
+	}
+	if c.Click || c.Ladder != "" {
+		opt.CountIn = 1
+	}
+	if c.Loop != "" {
+		l, err := loop(c.Loop)
+		if err != nil {
+			return opt, err
+		}
+		opt.Loop, opt.CountIn = &l, 0
+	}
+	if c.CountIn != nil {
+		opt.CountIn = *c.CountIn
+	}
+	if c.EnterAfter != nil {
+		if *c.EnterAfter < 1 {
+			return opt, fmt.Errorf("--enter-after %d cannot be: give 1 bar or more", *c.EnterAfter)
+		}
+		opt.EnterAfter = *c.EnterAfter
+	}
+	if c.Entries != nil {
+		if *c.Entries < 1 {
+			return opt, fmt.Errorf("--entries %d cannot be: give 1 player or more", *c.Entries)
+		}
+		opt.Entries = *c.Entries
+	}
+	if c.A4 != nil {
+		if !(*c.A4 >= 380 && *c.A4 <= 480) {
+			return opt, fmt.Errorf("--a4 %v is no tuning: give 380 to 480 Hz", *c.A4)
+		}
+		opt.A4Hz = *c.A4
+	}
+	return opt, nil
+}
+
+// ladderStep from one tempo to the next. A teacher's preference, no source; --ladder FROM-TO/N sets another.
+const ladderStep = 1.05
+
+// ladder reads "60-100" or "60-100/5": equal steps by proportion, the last one the tempo that was named.
+func ladder(text string) ([]float64, error) {
+	bad := func() ([]float64, error) {
+		return nil, fmt.Errorf("--ladder %s is not understood: give two tempos between %d and %d, as 60-100, or with their number, as 60-100/5", text, sound.SlowestBpm, sound.FastestBpm)
+	}
+	span, many, counted := strings.Cut(text, "/")
+	low, high, two := strings.Cut(span, "-")
+	if !two {
+		return bad()
+	}
+	from, err1 := strconv.ParseFloat(strings.TrimSpace(low), 64)
+	to, err2 := strconv.ParseFloat(strings.TrimSpace(high), 64)
+	inside := func(v float64) bool { return v >= sound.SlowestBpm && v <= sound.FastestBpm }
+	if err1 != nil || err2 != nil || !inside(from) || !inside(to) {
+		return bad()
+	}
+	if counted {
+		n, err := strconv.Atoi(strings.TrimSpace(many))
+		if err != nil || n < 2 || n > 60 {
+			return bad()
+		}
+		var out []float64
+		for k := range n {
+			out = append(out, tenth(from*math.Pow(to/from, float64(k)/float64(n-1))))
+		}
+		return out, nil
+	}
+	step := ladderStep
+	if to < from {
+		step = 1 / ladderStep
+	}
+	var out []float64
+	for v := from; (to-v)*(to-from) > 0; v *= step {
+		out = append(out, tenth(v))
+	}
+	if len(out) > 1 && math.Abs(out[len(out)-1]-to) < 0.5 {
+		out = out[:len(out)-1]
+	}
+	return append(out, to), nil
+}
+
+func tenth(v float64) float64 { return math.Round(v*10) / 10 }
+
+// loop reads "5-8", "5" or "all".
+func loop(text string) (sound.Loop, error) {
+	if text == "all" {
+		return sound.Loop{}, nil
+	}
+	from, to, two := strings.Cut(text, "-")
+	from, to = strings.TrimSpace(from), strings.TrimSpace(to)
+	if !two {
+		to = from
+	}
+	if from == "" || to == "" {
+		return sound.Loop{}, fmt.Errorf("--loop %s is not understood: give bars as printed, as 5-8, or all", text)
+	}
+	return sound.Loop{From: from, To: to}, nil
+}
+
+func soundText(w io.Writer, path string, f sound.FileFormat, score *music.Score, m *sound.Audio, remarks []string) error {
+	var b strings.Builder
+	fmt.Fprintf(&b, "%s: %s", printable(path), clockText(m.Seconds()))
+	if m.Looped {
+		b.WriteString(", goes round without a gap")
+	}
+	b.WriteString("\n")
+	row := func(name, text string) { fmt.Fprintf(&b, "%-9s %s\n", name, printable(text)) }
+	if t := score.Title; t != "" {
+		row("Title", t)
+	}
+	var tempos []string
+	for _, r := range m.Rungs {
+		tempos = append(tempos, fmt.Sprintf("%s at %s", strconv.FormatFloat(tenth(r.Bpm), 'f', -1, 64), clockText(float64(r.Start)/sound.RateHz)))
+	}
+	if len(m.Rungs) == 1 {
+		row("Tempo", fmt.Sprintf("%s = %s", beatName(m.Beat), strconv.FormatFloat(tenth(m.Rungs[0].Bpm), 'f', -1, 64)))
+	} else {
+		row("Tempos", beatName(m.Beat)+" = "+strings.Join(tempos, ", "))
+	}
+	row("Begins", fmt.Sprintf("the music begins at %.3f s", float64(m.Rungs[0].Start)/sound.RateHz))
+	if f != sound.MIDI {
+		guitar := "our own strings"
+		if m.Guitar == sound.Recorded {
+			guitar = "recorded notes of " + m.Font
+		}
+		row("Guitar", guitar)
+		row("Loudness", fmt.Sprintf("%.1f LUFS, true peak %.1f dB", m.Loudness.IntegratedLufs, m.Loudness.TruePeakDb))
+	}
+	for _, r := range append(m.Remarks, remarks...) {
+		row("Note", r)
+	}
+	b.WriteString(moderate + "\n")
+	_, err := io.WriteString(w, b.String())
+	return err
+}
+
+func clockText(s float64) string {
+	if s < 60 {
+		return fmt.Sprintf("%.1f s", s)
+	}
+	n := int(math.Round(s))
+	return fmt.Sprintf("%d:%02d", n/60, n%60)
+}
+
+// What was made, as JSON. Seconds are from the start of the file.
+type (
+	soundDocument struct {
+		Schema    string          `json:"schema"`
+		File      string          `json:"file"`
+		Format    string          `json:"format"`
+		Title     string          `json:"title"`
+		DurationS float64         `json:"duration_s"`
+		RateHz    int             `json:"rate_hz"`
+		Loop      bool            `json:"loop"`
+		BeatQ     float64         `json:"beat_unit_q"`
+		Rungs     []rungJSON      `json:"rungs"`
+		Guitar    string          `json:"guitar"`
+		SoundFont string          `json:"sound_font,omitempty"`
+		Loudness  loudnessJSON    `json:"loudness"`
+		Clicks    []clickJSON     `json:"clicks"`
+		Notes     []soundNoteJSON `json:"notes"`
+		Remarks   []string        `json:"remarks"`
+		Volume    string          `json:"volume"`
+	}
+	rungJSON struct {
+		Bpm      float64 `json:"bpm"`
+		CountInS float64 `json:"count_in_s"`
+		StartS   float64 `json:"start_s"`
+		EndS     float64 `json:"end_s"`
+		Bars     int     `json:"bars"`
+	}
+	loudnessJSON struct {
+		Lufs     float64  `json:"integrated_lufs"`
+		PeakDb   float64  `json:"true_peak_dbtp"`
+		MusicDb  *float64 `json:"music_momentary_max_lufs"`
+		ClicksDb *float64 `json:"clicks_momentary_max_lufs"`
+	}
+	clickJSON struct {
+		S       float64 `json:"s"`
+		Accent  int     `json:"accent"` // 0 a beat, 1 a group, 2 a bar
+		CountIn bool    `json:"count_in"`
+	}
+	soundNoteJSON struct {
+		Note    string  `json:"note"`
+		Player  int     `json:"player"`
+		OnsetS  float64 `json:"onset_s"`
+		OffsetS float64 `json:"offset_s"`
+		Midi    int     `json:"midi"`
+		Db      float64 `json:"db"`
+	}
+)
+
+func soundJSON(w io.Writer, path string, f sound.FileFormat, score *music.Score, m *sound.Audio, remarks []string) error {
+	at := func(n int) float64 { return math.Round(float64(n)/sound.RateHz*1e6) / 1e6 }
+	finite := func(v float64) *float64 {
+		if math.IsInf(v, 0) {
+			return nil
+		}
+		v = math.Round(v*100) / 100
+		return &v
+	}
+	d := soundDocument{Schema: "antiphon.sound/1", File: path, Format: string(f), Title: score.Title, DurationS: m.Seconds(), RateHz: sound.RateHz, Loop: m.Looped,
+		BeatQ: m.Beat.Q(), Rungs: []rungJSON{}, Guitar: string(m.Guitar), SoundFont: m.Font, Clicks: []clickJSON{}, Notes: []soundNoteJSON{},
+		Remarks: append(append([]string{}, m.Remarks...), remarks...), Volume: moderate,
+		Loudness: loudnessJSON{m.Loudness.IntegratedLufs, m.Loudness.TruePeakDb, finite(m.MusicDb), finite(m.ClickDb)}}
+	if math.IsInf(d.Loudness.Lufs, 0) { // shorter than the meter's block
+		d.Loudness.Lufs = m.Loudness.MomentaryLufs
+	}
+	for _, r := range m.Rungs {
+		d.Rungs = append(d.Rungs, rungJSON{r.Bpm, at(r.CountIn), at(r.Start), at(r.End), r.Bars})
+	}
+	for _, c := range m.Clicks {
+		d.Clicks = append(d.Clicks, clickJSON{at(c.At), int(c.Accent), c.CountIn})
+	}
+	for _, n := range m.Notes {
+		d.Notes = append(d.Notes, soundNoteJSON{n.Note, n.Player, at(n.At), at(n.Until), n.Midi, math.Round(n.Db*10) / 10})
+	}
+	return json.NewEncoder(w).Encode(d)
+}

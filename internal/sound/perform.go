@@ -1,0 +1,431 @@
+package sound
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"antiphon/internal/music"
+)
+
+// performance is all that is to be heard, each thing at its sample.
+type performance struct {
+	strokes  []stroke
+	lengthN  int // samples up to the last barline; of a loop, all of it
+	players  int
+	looped   bool
+	toneWord bool // the score names strokes or tone places
+}
+
+// stroke is one note as it is played once.
+type stroke struct {
+	tone   tone
+	at     int // sample
+	until  int // it is damped from here on
+	cut    bool
+	last   bool // rings out after the final barline
+	soften bool // comes in without an attack
+	gainDb float64
+	player int // from 0
+	part   int
+	note   string
+}
+
+// take is one note of the route before it has a time in samples.
+type take struct {
+	sound    int // index into the sounding notes
+	at, ends music.Beats
+}
+
+// perform lays out what is played and says so in a.
+func perform(s *music.Score, opt Options, a *Audio) (*performance, error) {
+	sounds := s.Sounding()
+	if len(sounds) == 0 {
+		return nil, problem(NoNotes, nil, "the score has no pitched notes, so there is nothing to play: choose another")
+	}
+	heard, err := unmuted(s, sounds, opt.Mute)
+	if err != nil {
+		return nil, err
+	}
+	r, err := newRoute(s, opt)
+	if err != nil {
+		return nil, err
+	}
+	all := touches(s, sounds, opt)
+	byBar := map[int][]int{}
+	for i, n := range sounds {
+		if !n.Cue {
+			byBar[n.BarIndex] = append(byBar[n.BarIndex], i)
+		}
+	}
+	takes := r.takes(sounds, byBar, opt.Loop != nil)
+	if !slices.ContainsFunc(takes, func(t take) bool { return heard[t.sound] }) && !opt.Click && opt.CountIn == 0 {
+		return nil, problem(NoNotes, nil, "no note is left to play: mute less, choose other bars, or add the click")
+	}
+	beat, marked, isMarked := r.opening()
+	a.Beat = beat
+	var holds []hold
+	steady := opt.Click || opt.Loop != nil || opt.players() > 1
+	if h := r.holds(all, sounds, byBar); len(h) > 0 {
+		if steady {
+			a.Remarks = append(a.Remarks, "Fermatas are not held: the beat goes on.")
+		} else {
+			holds = h
+		}
+	}
+	if !isMarked && opt.Bpm == 0 && len(opt.Ladder) == 0 {
+		a.Remarks = append(a.Remarks, fmt.Sprintf("The score has no tempo mark: played at %g beats a minute.", marked))
+	}
+	p := &performance{players: opt.players(), looped: opt.Loop != nil}
+	parts := map[string]int{}
+	for i := range s.Parts {
+		parts[s.Parts[i].ID] = i
+	}
+	for i := range all {
+		p.toneWord = p.toneWord || heard[i] && (all[i].bridgeMm != 0 || all[i].rest != opt.RestAll)
+	}
+	w := &writer{p: p, a: a, r: r, opt: opt, sounds: sounds, touches: all, takes: takes, heard: heard, parts: parts, beat: beat, holds: holds}
+	for _, bpm := range opt.tempos() {
+		if bpm == 0 {
+			bpm = marked
+		}
+		if err := w.rung(bpm, bpm/marked); err != nil {
+			return nil, err
+		}
+	}
+	return p, nil
+}
+
+// unmuted says which notes are played.
+func unmuted(s *music.Score, sounds []music.Sounding, mute []string) ([]bool, error) {
+	heard := make([]bool, len(sounds))
+	for i := range heard {
+		heard[i] = true
+	}
+	for _, name := range mute {
+		found := false
+		for i, n := range sounds {
+			if mutes(s, name, n) {
+				found, heard[i] = true, false
+			}
+		}
+		if !found {
+			return nil, problem(NoVoice, nil, "there is no voice %q to mute: the score has %s", name, voices(s, sounds))
+		}
+	}
+	return heard, nil
+}
+
+func mutes(s *music.Score, name string, n music.Sounding) bool {
+	isPart := func(name string) bool {
+		for i := range s.Parts {
+			if p := &s.Parts[i]; p.ID == n.Part {
+				return strings.EqualFold(name, p.ID) || p.Name != "" && strings.EqualFold(name, p.Name)
+			}
+		}
+		return false
+	}
+	if part, voice, both := strings.Cut(name, "/"); both && isPart(part) {
+		return voice == n.Voice
+	}
+	if isPart(name) {
+		return true
+	}
+	for i := range s.Parts { // a number that is the name of a part is not a voice
+		if p := &s.Parts[i]; strings.EqualFold(name, p.ID) || strings.EqualFold(name, p.Name) {
+			return false
+		}
+	}
+	return name == n.Voice
+}
+
+// mostNamed voices are listed in an error.
+const mostNamed = 12
+
+func voices(s *music.Score, sounds []music.Sounding) string {
+	var out []string
+	for i := range s.Parts {
+		id := s.Parts[i].ID
+		for _, n := range sounds {
+			name := "voice " + n.Voice
+			if len(s.Parts) > 1 {
+				name = id + "/" + n.Voice
+			}
+			if n.Part == id && !slices.Contains(out, name) {
+				out = append(out, name)
+			}
+		}
+	}
+	if len(out) > mostNamed {
+		out = append(out[:mostNamed], "…")
+	}
+	return strings.Join(out, ", ")
+}
+
+// takes are the notes along the route. A note that is tied over a jump ends there; a tie that leads
+// in from nowhere lengthens the note that it comes from, if that one was just played.
+func (r *route) takes(sounds []music.Sounding, byBar map[int][]int, looped bool) []take {
+	type key struct {
+		part string
+		midi int
+		end  music.Beats
+	}
+	ending := map[key]int{}
+	var out []take
+	for k, b := range r.bars {
+		end := r.unbroken(k)
+		for _, i := range byBar[b] {
+			n := sounds[i]
+			at := r.at[k].Add(n.Onset.Sub(r.s.Bars[b].Start))
+			ends := at.Add(n.Duration)
+			if end.Less(ends) {
+				ends = end
+			}
+			if n.TiedIn {
+				if j, ok := ending[key{n.Part, n.Midi, at}]; ok {
+					out[j].ends = ends
+					ending[key{n.Part, n.Midi, ends}] = j
+					continue
+				}
+			}
+			if n.Unison && len(out) > 0 {
+				if o := &out[len(out)-1]; o.at == at && sounds[o.sound].Midi == n.Midi && sounds[o.sound].Part == n.Part {
+					if o.ends.Less(ends) {
+						o.ends = ends
+					}
+					continue
+				}
+			}
+			ending[key{n.Part, n.Midi, ends}] = len(out)
+			out = append(out, take{i, at, ends})
+		}
+	}
+	return out
+}
+
+// writer turns takes into strokes, rung by rung.
+type writer struct {
+	p       *performance
+	a       *Audio
+	r       *route
+	opt     Options
+	sounds  []music.Sounding
+	touches []touch
+	takes   []take
+	heard   []bool
+	parts   map[string]int
+	beat    music.Beats
+	holds   []hold
+}
+
+// breathS is the pause between two tempos of a ladder, in which the last notes die away.
+const breathS = 1.6
+
+// rung plays the piece once at a tempo that is so many times the score's own.
+func (w *writer) rung(bpm, scale float64) error {
+	if !(bpm >= SlowestBpm/4.0 && bpm <= FastestBpm*4) {
+		return problem(BadOption, nil, "the score's own tempo is %.3g beats a minute, which cannot be played: give a tempo", bpm)
+	}
+	c := newClock(w.r, scale, w.holds)
+	end := w.r.length
+	if w.p.looped {
+		if w.p.players > 1 && w.opt.EnterAfter > 0 {
+			w.a.Remarks = append(w.a.Remarks, "Going round, all players are heard from the beginning.")
+		}
+	} else {
+		end = end.Add(w.r.entry(w.p.players-1, w.opt.EnterAfter))
+	}
+	from := w.p.lengthN
+	if len(w.a.Rungs) > 0 {
+		from += int(breathS * RateHz)
+	}
+	countIn := w.r.countIn(w.opt.CountIn, w.beat)
+	lead := w.leadIn(c)
+	if len(countIn) > 0 {
+		lead = max(lead, -c.seconds(countIn[0].at))
+	}
+	if w.p.looped && len(countIn) == 0 {
+		lead = 0 // a grace note before the first beat goes round to the end
+	}
+	start := from + samples(lead)
+	total := float64(start)/RateHz + c.seconds(end)
+	if total > longestS {
+		return problem(TooLong, nil, "this would last %d minutes, and at most %d can be made: choose a faster tempo, fewer bars or fewer tempos", int(total/60), longestS/60)
+	}
+	rung := Rung{Bpm: bpm, CountIn: start, Start: start, End: start + samples(c.seconds(end)), Bars: len(w.r.bars)}
+	for _, p := range countIn {
+		at := start + samples(c.seconds(p.at))
+		rung.CountIn = min(rung.CountIn, at)
+		w.a.Clicks = append(w.a.Clicks, Click{at, p.accent, true})
+	}
+	if w.opt.Click {
+		for _, p := range w.r.beats(end, w.beat) {
+			w.a.Clicks = append(w.a.Clicks, Click{start + samples(c.seconds(p.at)), p.accent, false})
+		}
+	}
+	if w.r.pickup(0) {
+		rung.PickupIn = w.r.s.Bars[w.r.bars[0]].Length
+	}
+	w.a.Rungs = append(w.a.Rungs, rung)
+	first := len(w.p.strokes)
+	for k := range w.p.players {
+		w.player(k, c, start, end)
+	}
+	w.p.lengthN = rung.End
+	if w.p.looped {
+		wrapInto(w.p.strokes[first:], w.p.lengthN)
+	}
+	cutShort(w.p.strokes[first:], w.p.lengthN, w.p.looped)
+	return nil
+}
+
+func samples(s float64) int { return int(math.Round(s * RateHz)) }
+
+// leadIn is the time that grace notes before the first beat need.
+func (w *writer) leadIn(c *clock) float64 {
+	need := 0.0
+	for _, t := range w.takes {
+		if touch := &w.touches[t.sound]; touch.grace > 0 && w.heard[t.sound] {
+			need = max(need, float64(touch.grace)*w.graceS(t, c)-c.seconds(t.at))
+		}
+	}
+	return need
+}
+
+func (w *writer) graceS(t take, c *clock) float64 {
+	beatS := c.seconds(t.at.Add(w.beat)) - c.seconds(t.at)
+	return graceLengthS(w.graceGroup(t), beatS)
+}
+
+// graceGroup is the number of all grace notes before the same main note.
+func (w *writer) graceGroup(t take) int {
+	n := w.touches[t.sound].grace
+	for i := t.sound - 1; i >= 0 && w.touches[i].grace > n && w.sounds[i].Onset == w.sounds[t.sound].Onset; i-- {
+		n = w.touches[i].grace
+	}
+	return n
+}
+
+// player plays the route from where the k-th player enters.
+func (w *writer) player(k int, c *clock, start int, end music.Beats) {
+	enter := w.r.entry(k, w.opt.EnterAfter)
+	if w.p.looped {
+		enter = modulo(enter, w.r.length)
+	}
+	for _, t := range w.takes {
+		if !w.heard[t.sound] {
+			continue
+		}
+		n, touch := &w.sounds[t.sound], &w.touches[t.sound]
+		at, ends := c.seconds(t.at.Add(enter)), c.seconds(t.ends.Add(enter))
+		if w.p.looped {
+			at, ends = around(t.at.Add(enter), w.r.length, c), around(t.at.Add(enter), w.r.length, c)+lasting(t, enter, w.r.length, c)
+		}
+		part := w.parts[n.Part]
+		st := stroke{at: 0, player: k, part: part, note: n.ID, gainDb: touch.db, tone: w.tone(n, touch), soften: touch.slurred}
+		switch {
+		case n.Grace:
+			g := w.graceS(t, c)
+			at -= float64(touch.grace) * g
+			ends = at + g
+		case touch.tremolo.Q() > 0 && touch.tremolo.Less(t.ends.Sub(t.at)):
+			each := touch.tremolo
+			for o := (music.Beats{}); o.Less(t.ends.Sub(t.at)); o = o.Add(each) {
+				step := c.seconds(t.at.Add(enter).Add(o)) - c.seconds(t.at.Add(enter))
+				next := c.seconds(t.at.Add(enter).Add(o.Add(each))) - c.seconds(t.at.Add(enter))
+				one := st
+				one.at, one.until = start+samples(at+step), start+samples(min(at+next, ends))
+				w.p.strokes = append(w.p.strokes, one)
+			}
+			continue
+		}
+		late := touch.rollS(ends - at)
+		st.at = start + samples(at+late)
+		length := (ends - at) * touch.length
+		if touch.rings {
+			length = max(length, ringsS)
+		}
+		st.until = max(start+samples(at+length), st.at+samples(quickestS))
+		st.last = !w.p.looped && !t.ends.Add(enter).Less(end) && touch.length == 1
+		w.p.strokes = append(w.p.strokes, st)
+	}
+}
+
+// ringsS is how long a note rings that is to ring on, unless its string is needed before.
+const ringsS = 4.0
+
+func (w *writer) tone(n *music.Sounding, t *touch) tone {
+	mm := t.bridgeMm
+	if mm == 0 {
+		mm = w.opt.BridgeMm
+	}
+	if mm == 0 {
+		mm = overHoleMm
+	}
+	return tone{midi: n.Midi, str: t.str, fret: t.fret, bridgeMm: int(math.Round(mm)), rest: t.rest, harmonic: t.harmonic, slurred: t.slurred}
+}
+
+func modulo(b, length music.Beats) music.Beats {
+	for !b.Less(length) {
+		b = b.Sub(length)
+	}
+	return b
+}
+
+func around(at, length music.Beats, c *clock) float64 { return c.seconds(modulo(at, length)) }
+
+// lasting is how long a note of a loop sounds, also where it goes over the end.
+func lasting(t take, enter, length music.Beats, c *clock) float64 {
+	at := modulo(t.at.Add(enter), length)
+	ends := at.Add(t.ends.Sub(t.at))
+	if !length.Less(ends) {
+		return c.seconds(ends) - c.seconds(at)
+	}
+	return c.seconds(length) - c.seconds(at) + c.seconds(ends.Sub(length))
+}
+
+// wrapInto moves what begins before a loop to its end.
+func wrapInto(strokes []stroke, lengthN int) {
+	for i := range strokes {
+		if st := &strokes[i]; st.at < 0 {
+			st.at, st.until = st.at+lengthN, st.until+lengthN
+		}
+	}
+}
+
+// cutShort ends each note where its string is struck again, or the same pitch of the same player
+// where no string is known.
+func cutShort(strokes []stroke, lengthN int, looped bool) {
+	slices.SortStableFunc(strokes, func(a, b stroke) int {
+		return cmp.Or(cmp.Compare(a.at, b.at), cmp.Compare(a.player, b.player), cmp.Compare(a.part, b.part))
+	})
+	type place struct{ player, part, str, midi int }
+	of := func(st *stroke) place {
+		if st.tone.str > 0 {
+			return place{st.player, st.part, st.tone.str, 0}
+		}
+		return place{st.player, st.part, 0, st.tone.midi}
+	}
+	last, first := map[place]*stroke{}, map[place]*stroke{}
+	for i := range strokes {
+		st := &strokes[i]
+		p := of(st)
+		if b := last[p]; b != nil && b.until >= st.at {
+			b.until, b.cut = st.at, true
+		}
+		last[p] = st
+		if first[p] == nil {
+			first[p] = st
+		}
+	}
+	if !looped {
+		return
+	}
+	for p, st := range last {
+		if next := first[p].at + lengthN; st.until >= next {
+			st.until, st.cut = next, true
+		}
+	}
+}
