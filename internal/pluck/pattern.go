@@ -1,0 +1,89 @@
+package pluck
+
+import (
+	"fmt"
+
+	"antiphon/internal/music"
+)
+
+// ParsePattern reads a right-hand pattern: letters p i m a one after the other, those that pluck
+// together in brackets, spaces and hyphens where they please: "p i m a m i", "p-(im)-a". It refuses a
+// finger twice in one bracket. An empty pattern has no steps.
+func ParsePattern(pattern string) (steps []string, err error) {
+	bad := func(format string, args ...any) error {
+		return fmt.Errorf("%w: in %q %s; write p, i, m, a, and brackets round those that pluck together", ErrPattern, pattern, fmt.Sprintf(format, args...))
+	}
+	open, step := false, ""
+	for _, r := range pattern {
+		switch {
+		case r == ' ' || r == '-' || r == ',':
+		case r == '(' && !open:
+			open, step = true, ""
+		case r == ')' && open && step != "":
+			open, steps = false, append(steps, step)
+		case fingerOf(string(r)) == none:
+			return nil, bad("%q is no finger", r)
+		case open:
+			for _, x := range step {
+				if x == r {
+					return nil, bad("%c is asked twice at once", r)
+				}
+				if fingerOf(string(x)) > fingerOf(string(r)) {
+					return nil, bad("(%s%c) is not in the order of the hand", step, r)
+				}
+			}
+			step += string(r)
+		default:
+			steps = append(steps, string(r))
+		}
+		if len(steps) > 256 {
+			return nil, fmt.Errorf("%w: it has more than 256 steps", ErrPattern)
+		}
+	}
+	if open {
+		return nil, bad("a bracket stays open")
+	}
+	if pattern != "" && len(steps) == 0 {
+		return nil, bad("there is no finger")
+	}
+	return steps, nil
+}
+
+// setPattern lays the pattern over the bars that it is for, from the start of each bar.
+func (l *layout) setPattern(s *music.Score, steps []string, o Options) error {
+	if len(steps) == 0 {
+		return nil
+	}
+	bar, step := -1, 0
+	for k := range l.moments {
+		mo := &l.moments[k]
+		if mo.bar < o.From || o.To > 0 && mo.bar > o.To {
+			continue
+		}
+		if mo.bar != bar {
+			bar, step = mo.bar, 0
+		}
+		want := steps[step%len(steps)]
+		step++
+		if len(want) != len(mo.notes) {
+			return fmt.Errorf("%w: bar %s, stroke %d of the bar plucks %s, but %q gives %s; choose other bars or another pattern",
+				ErrPattern, s.Bars[bar].Number, step, count(len(mo.notes), "string"), o.Pattern, count(len(want), "finger"))
+		}
+		for j, n := range mo.notes {
+			f := fingerOf(want[j : j+1])
+			if n.given && n.must != f {
+				return fmt.Errorf("%w: bar %s, %s is marked %s, but %q asks %s there; remove the mark or choose other bars",
+					ErrPattern, s.Bars[bar].Number, n.Name, n.must, o.Pattern, f)
+			}
+			n.must, n.given, n.little = f, true, false
+		}
+	}
+	return nil
+}
+
+func count(n int, what string) string {
+	if n == 1 {
+		return "one " + what
+	}
+	return fmt.Sprintf("%d %ss", n, what)
+}
