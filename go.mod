@@ -13,4 +13,11 @@ require (
 	gonum.org/v1/gonum v0.17.0
 )
 
-require github.com/go-json-experiment/json v0.0.0-20260213210345-44df1a37e875 // indirect
+require (
+	codeberg.org/go-pdf/fpdf v0.12.0 // indirect
+	github.com/go-json-experiment/json v0.0.0-20260213210345-44df1a37e875 // indirect
+	github.com/goccy/go-yaml v1.19.2 // indirect
+	github.com/tetratelabs/wazero v1.12.0 // indirect
+	golang.org/x/image v0.48.0 // indirect
+	pgregory.net/rapid v1.3.0 // indirect
+)

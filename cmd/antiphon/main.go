@@ -27,10 +27,11 @@ import (
 
 // commands is the whole command line. The owner of a command adds its line here.
 type commands struct {
-	Score scoreCmd `cmd:"" help:"Show a score as Antiphon understands it."`
-	Hear  hearCmd  `cmd:"" help:"Hear a take against its score and say what was played."`
-	Sound soundCmd `cmd:"" help:"Play a score into a file, for listening and playing along."`
-	Demo  demoCmd  `cmd:"" help:"Make a recording in an invented scenario, hear it and show the result."`
+	Score    scoreCmd    `cmd:"" help:"Show a score as Antiphon understands it."`
+	Hear     hearCmd     `cmd:"" help:"Hear a take against its score and say what was played."`
+	Exercise exerciseCmd `cmd:"" help:"Compose an exercise from a recipe, or from a passage that needs work."`
+	Sound    soundCmd    `cmd:"" help:"Play a score into a file, for listening and playing along."`
+	Demo     demoCmd     `cmd:"" help:"Make a recording in an invented scenario, hear it and show the result."`
 }
 
 // app is what a command gets from the world. Nothing below reads the clock or a standard stream

@@ -1,0 +1,269 @@
+package exercise
+
+import (
+	"strings"
+
+	"antiphon/internal/music"
+)
+
+// pull is what the right hand does at one moment: one finger, or several at once.
+type pull []finger
+
+// finger of the right hand, with the string that the recipe gives it, 0 for none.
+type finger struct {
+	name string // "p", "i", "m", "a"
+	str  int
+}
+
+// readRight reads fingers in turn: "i m", "pima", "p5 i3 (m2a1)". Nothing is said by "" and "auto";
+// "none" asks for no marks at all.
+func readRight(text string) (pattern []pull, none bool, err error) {
+	t := strings.ToLower(strings.TrimSpace(text))
+	switch t {
+	case "", "auto":
+		return nil, false, nil
+	case "none":
+		return nil, true, nil
+	}
+	wrong := func() ([]pull, bool, error) {
+		return nil, false, bad("right-hand", "%q cannot be read; write p, i, m and a in turn, each with its string if need be, and in brackets what is plucked at once: p5 i3 (m2a1)", clip(text))
+	}
+	var group pull
+	inside := false
+	for i := 0; i < len(t); i++ {
+		c := t[i]
+		switch {
+		case c == ' ' || c == ',' || c == '-':
+		case c == '(' && !inside:
+			inside, group = true, nil
+		case c == ')' && inside && len(group) > 1:
+			inside, pattern = false, append(pattern, group)
+		case strings.IndexByte("pima", c) >= 0:
+			f := finger{name: string(c)}
+			if i+1 < len(t) && t[i+1] >= '1' && t[i+1] <= '6' {
+				i++
+				f.str = int(t[i] - '0')
+			}
+			if inside {
+				for _, o := range group {
+					if o.name == f.name || f.str != 0 && o.str == f.str {
+						return nil, false, bad("right-hand", "%q asks one finger, or one string, for two notes at once", clip(text))
+					}
+				}
+				group = append(group, f)
+			} else {
+				pattern = append(pattern, pull{f})
+			}
+		default:
+			return wrong()
+		}
+	}
+	if inside || len(pattern) == 0 || len(pattern) > 64 {
+		return wrong()
+	}
+	return pattern, false, alternates(pattern)
+}
+
+// alternates refuses a pattern in which i, m or a plucks twice on end. The thumb may, and so may
+// chords, whose fingers pluck together again and again.
+func alternates(pattern []pull) error {
+	for i, a := range pattern {
+		b := pattern[(i+1)%len(pattern)]
+		if len(a) == 1 && len(b) == 1 && a[0].name == b[0].name && a[0].name != "p" && len(pattern) > 1 {
+			if i+1 == len(pattern) {
+				return unplayable("right-hand", "the pattern ends and begins with %s, which would pluck twice on end; end it with another finger", a[0].name)
+			}
+			return unplayable("right-hand", "%s plucks twice on end; let another finger come between", a[0].name)
+		}
+	}
+	return nil
+}
+
+// Patterns lists the right-hand patterns of n notes that begin with the thumb and in which no finger
+// plucks twice on end, not even from the last note to the first. With thumbOnce the thumb plucks only
+// the first note.
+func Patterns(n int, thumbOnce bool) []string {
+	if n < 2 || n > 8 {
+		return nil
+	}
+	var out []string
+	var grow func(p []byte)
+	grow = func(p []byte) {
+		if len(p) == n {
+			if p[n-1] != p[0] {
+				out = append(out, string(p))
+			}
+			return
+		}
+		for _, f := range []byte("pima") {
+			if f != p[len(p)-1] && (f != 'p' || !thumbOnce) {
+				grow(append(p[:len(p):len(p)], f))
+			}
+		}
+	}
+	grow([]byte("p"))
+	return out
+}
+
+// badCrossings counts the changes of string that twist the hand: to a higher string with the finger
+// nearer the thumb, or to a lower one with the finger further from it.
+func badCrossings(strs []int, names []string) int {
+	far := map[string]int{"p": 0, "i": 1, "m": 2, "a": 3}
+	n := 0
+	for k := 1; k < len(strs); k++ {
+		toHigher := strs[k] < strs[k-1]
+		if strs[k] != strs[k-1] && strs[k] > 0 && strs[k-1] > 0 && toHigher != (far[names[k]] > far[names[k-1]]) {
+			n++
+		}
+	}
+	return n
+}
+
+// auto is i and m in turn, begun with the finger that gives the fewer bad crossings.
+func auto(strs []int) []pull {
+	names := func(first, second string) []string {
+		out := make([]string, len(strs))
+		for k := range out {
+			out[k] = [...]string{first, second}[k%2]
+		}
+		return out
+	}
+	if badCrossings(strs, names("m", "i")) < badCrossings(strs, names("i", "m")) {
+		return []pull{{{name: "m"}}, {{name: "i"}}}
+	}
+	return []pull{{{name: "i"}}, {{name: "m"}}}
+}
+
+// pluckAll puts the pattern's fingers on the sheet's notes, in turn.
+func (s *sheet) pluckAll(pattern []pull) error {
+	groups := s.groups()
+	if pattern == nil {
+		var strs []int
+		for _, g := range groups {
+			if len(g) == 1 {
+				strs = append(strs, s.tones[g[0]].String)
+			}
+		}
+		pattern = auto(strs)
+	}
+	for k, g := range groups {
+		turn := pattern[k%len(pattern)]
+		fingers := turn
+		if len(g) > 1 && len(turn) == 1 {
+			fingers = s.chordFingers(g)
+		}
+		if len(fingers) != len(g) {
+			return unplayable("right-hand", "%d fingers are asked to pluck %d notes; put as many fingers into the brackets as there are notes", len(fingers), len(g))
+		}
+		for j, f := range byString(fingers) { // notes of a group go from the bass up
+			s.tones[g[j]].Plucks = []string{f.name}
+		}
+	}
+	return nil
+}
+
+// chordFingers are the usual ones: p on a bass string, then one finger a string; two notes on
+// neighbouring strings i and m.
+func (s *sheet) chordFingers(g []int) pull {
+	names := map[int]string{1: "i", 2: "im", 3: "ima", 4: "pima"}[len(g)]
+	if low := s.tones[g[0]].String; len(g) < 4 && low >= 4 && names != "" {
+		names = map[int]string{1: "p", 2: "pi", 3: "pim"}[len(g)]
+	}
+	var out pull
+	for _, c := range names {
+		out = append(out, finger{name: string(c)})
+	}
+	return out
+}
+
+// byString puts fingers in the order of the strings that they reach, from the bass: p i m a.
+func byString(fingers pull) pull {
+	out := pull{}
+	for _, name := range []string{"p", "i", "m", "a"} {
+		for _, f := range fingers {
+			if f.name == name {
+				out = append(out, f)
+			}
+		}
+	}
+	return out
+}
+
+// readStroke reads "rest", "free", or strokes by finger.
+func readStroke(text string) (map[string]music.Stroke, error) {
+	if text == "" {
+		return nil, nil
+	}
+	kinds := map[string]music.Stroke{"rest": music.RestStroke, "free": music.FreeStroke}
+	out := map[string]music.Stroke{}
+	for _, part := range strings.Split(strings.ToLower(text), ",") {
+		words := strings.Fields(part)
+		if n := len(words); n > 1 && words[n-1] == "stroke" {
+			words = words[:n-1]
+		}
+		if len(words) == 0 {
+			return nil, bad("stroke", "%q cannot be read; write rest, free, or by finger: p free, i m rest", clip(text))
+		}
+		kind, ok := kinds[words[len(words)-1]]
+		names := strings.Join(words[:len(words)-1], "")
+		if names == "" {
+			names = "pima"
+		}
+		if !ok || strings.Trim(names, "pima") != "" {
+			return nil, bad("stroke", "%q cannot be read; write rest, free, or by finger: p free, i m rest", clip(text))
+		}
+		for _, c := range names {
+			if _, twice := out[string(c)]; twice {
+				return nil, bad("stroke", "%c has two strokes; give it one", c)
+			}
+			out[string(c)] = kind
+		}
+	}
+	return out, nil
+}
+
+// strokes marks the stroke of each finger where it changes, and at the start.
+func (s *sheet) strokes(kinds map[string]music.Stroke) error {
+	for i := range s.tones {
+		t := &s.tones[i]
+		t.SetStroke(kinds[t.pluck()])
+		if t.Stroke() == music.RestStroke {
+			if err := s.landing(i); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+// landing refuses a rest stroke that comes to rest on a string which is still to sound: the next one
+// towards the bass for i, m and a, towards the treble for p.
+func (s *sheet) landing(i int) error {
+	t := s.tones[i]
+	on := t.String + 1
+	if t.pluck() == "p" {
+		on = t.String - 1
+	}
+	for j, o := range s.tones {
+		if j != i && o.String == on && o.Start.Cmp(t.Start) <= 0 && (t.Start.Less(o.End()) || (o.LetRing || s.rings) && s.sameChord(j, i)) {
+			return unplayable("stroke", "the rest stroke of %s on string %d would come to rest on string %d, where %s is still to sound; take a free stroke there",
+				t.pluck(), t.String, on, o.Pitch.Name())
+		}
+	}
+	return nil
+}
+
+// sameChord: nothing else was played on the string of the first since, so it still rings.
+func (s *sheet) sameChord(first, second int) bool {
+	for k := first + 1; k < second; k++ {
+		if s.tones[k].String == s.tones[first].String && s.tones[k].Start.Cmp(s.tones[first].Start) > 0 {
+			return false
+		}
+	}
+	for _, d := range s.signs {
+		if d.Kind == music.Harmony && s.tones[first].Start.Less(d.At) && d.At.Cmp(s.tones[second].Start) <= 0 {
+			return false
+		}
+	}
+	return true
+}
