@@ -30,6 +30,7 @@ type commands struct {
 	Score    scoreCmd    `cmd:"" help:"Show a score as Antiphon understands it."`
 	Hear     hearCmd     `cmd:"" help:"Hear a take against its score and say what was played."`
 	Exercise exerciseCmd `cmd:"" help:"Compose an exercise from a recipe, or from a passage that needs work."`
+	Finger   fingerCmd   `cmd:"" help:"Choose strings, frets and fingers for a score."`
 	Sound    soundCmd    `cmd:"" help:"Play a score into a file, for listening and playing along."`
 	Demo     demoCmd     `cmd:"" help:"Make a recording in an invented scenario, hear it and show the result."`
 }

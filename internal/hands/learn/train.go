@@ -1,0 +1,68 @@
+package main
+
+import (
+	"fmt"
+	"math/rand/v2"
+	"os"
+
+	"antiphon/internal/hands/grip"
+)
+
+// train climbs the likelihood of the printed marks, with all that is not printed summed over: the
+// gradient is what is expected with the marks less what is expected without them (a conditional
+// random field with hidden states). Plain stochastic steps, part by part, averaged over the last third.
+func train(parts []*part, o options) *grip.Model {
+	prior := grip.Prior()
+	w := make([]float64, len(prior))
+	for i := range w {
+		w[i] = float64(prior[i])
+	}
+	m := &grip.Model{W: make([]float32, len(w))}
+	g, avg := make([]float64, len(w)), make([]float64, len(w))
+	total, averaged := 0, 0
+	var used []*part
+	for _, p := range parts {
+		if n := p.marks(); n > 0 {
+			used = append(used, p)
+			total += n
+		}
+	}
+	laid := make([]*grip.Piece, len(used))
+	rng := rand.New(rand.NewPCG(1, 2))
+	for epoch := range o.epochs {
+		rate := o.rate / (1 + float64(epoch)/4)
+		sum := 0.0
+		for _, k := range rng.Perm(len(used)) {
+			p := used[k]
+			for i := range w {
+				m.W[i] = float32(w[i])
+			}
+			clear(g)
+			if laid[k] == nil {
+				laid[k] = p.piece(nil)
+				laid[k].Truth = p.truth()
+			}
+			sum += grip.Lay(laid[k], m, grip.Build{Beam: o.beam, Slack: 9, Learn: true}).Learn(g)
+			share := float64(p.marks()) / float64(total)
+			for i := range w {
+				w[i] += rate * (g[i] - o.decay*share*(w[i]-float64(prior[i])))
+			}
+			if epoch >= o.epochs*2/3 {
+				for i := range w {
+					avg[i] += w[i]
+				}
+				averaged++
+			}
+		}
+		if o.verbose {
+			fmt.Fprintf(os.Stderr, "epoch %d: %.4f a mark\n", epoch, sum/float64(total))
+		}
+	}
+	for i := range w {
+		if averaged > 0 {
+			w[i] = avg[i] / float64(averaged)
+		}
+		m.W[i] = float32(w[i])
+	}
+	return m
+}
