@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"io"
 	"math/rand/v2"
-	"os"
 	"slices"
 
 	"antiphon/internal/hands/grip"
@@ -166,4 +165,3 @@ func sum(rs []result, a func(result) float64) float64 {
 	}
 	return x
 }
-
