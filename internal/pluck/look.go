@@ -14,13 +14,14 @@ const (
 	features = atAgain + 4
 )
 
-// Rules that are not learnt: a finger of i m a that plays two single notes in a row, and p or a in a
-// scale, which is for i and m.
+// Rules that are not learnt: a finger of i m a that plays twice in a row, and p or a in a scale, which
+// is for i and m.
 const (
 	thumbRuns  = -8.0
 	ringRuns   = -3.0
 	twiceQuick = -14.0 // less than slowS apart
-	twiceSlow  = -4.0
+	twiceOver  = -8.0  // with a bass on either
+	twiceSlow  = -8.0
 	slowS      = 0.7
 )
 
@@ -91,16 +92,38 @@ func (l *layout) seeAfter2(k int, b, h hand, see seer) {
 	}
 }
 
-// rule is the part of a step that is not learnt.
+// rule is the part of a step that is not learnt: one finger of i m a, alone or above a bass, does not
+// play twice in a row.
 func (l *layout) rule(k int, b, h hand) float64 {
 	was, now := l.moments[k-1].notes, l.moments[k].notes
-	if len(was) != 1 || len(now) != 1 || b[0] != h[0] || h[0] == p {
+	if f := lone(b, len(was)); f == none || f != lone(h, len(now)) {
 		return 0
 	}
-	if l.moments[k-1].secs < slowS {
-		return twiceQuick
+	switch {
+	case len(was) > 1 || len(now) > 1:
+		if now[len(now)-1].grain < 2 {
+			return 0 // broken chords: a finger keeps its string from bass to bass
+		}
+		return twiceOver
 	}
-	return twiceSlow
+	if l.moments[k-1].secs >= slowS {
+		return twiceSlow
+	}
+	return twiceQuick
+}
+
+// lone is the finger of i m a that plays, if just one does.
+func lone(h hand, notes int) finger {
+	f := none
+	for _, x := range h[:min(notes, len(h))] {
+		if x != p {
+			if f != none {
+				return none
+			}
+			f = x
+		}
+	}
+	return f
 }
 
 func (l *layout) alone(k int, h hand, w []float64) (sum float64) {
