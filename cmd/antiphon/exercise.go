@@ -198,9 +198,9 @@ func (c *exerciseCmd) recipe() (exercise.Recipe, error) {
 		}
 	}
 	given := c.given()
-	for _, f := range r.Fields() {
+	for _, f := range r.Fields() { // in their order, so that of two faults always the same is told
 		if text, ok := given[f.Name]; ok {
-			if err := f.Set(text); err != nil {
+			if err := r.Change(f.Name, text); err != nil {
 				return r, fmt.Errorf("--%w", err)
 			}
 		}
@@ -243,12 +243,8 @@ func (c *exerciseCmd) fromPassage() (*music.Score, exercise.Made, error) {
 	tempo := 0.0
 	if c.Tempo != "" {
 		var r exercise.Recipe
-		for _, f := range r.Fields() {
-			if f.Name == "tempo" {
-				if err := f.Set(c.Tempo); err != nil {
-					return nil, exercise.Made{}, usage("--%v", err)
-				}
-			}
+		if err := r.Change("tempo", c.Tempo); err != nil {
+			return nil, exercise.Made{}, usage("--%v", err)
 		}
 		tempo = r.Tempo
 	}

@@ -64,40 +64,6 @@ func TestStartFinger(t *testing.T) {
 	}
 }
 
-// TestPatternCounts: the counts of the reference (2.2), by formula and worked out.
-func TestPatternCounts(t *testing.T) {
-	for _, c := range []struct{ n, all, once int }{{3, 6, 6}, {4, 21, 12}, {6, 183, 48}, {8, 1641, 192}} {
-		if got := len(Patterns(c.n, false)); got != c.all {
-			t.Errorf("%d notes: %d patterns, want %d = (3^n + 3(-1)^n)/4", c.n, got, c.all)
-		}
-		if got := len(Patterns(c.n, true)); got != c.once {
-			t.Errorf("%d notes, thumb once: %d patterns, want %d = 3·2^(n-2)", c.n, got, c.once)
-		}
-	}
-	found := map[string]bool{}
-	for _, p := range Patterns(4, true) {
-		if strings.ContainsRune(p, 'i') && strings.ContainsRune(p, 'm') && strings.ContainsRune(p, 'a') {
-			found[p] = true
-		}
-	}
-	for _, p := range strings.Fields("pima piam pmia pmai paim pami") {
-		if !found[p] {
-			t.Errorf("%s is missing", p)
-		}
-	}
-	if len(found) != 6 {
-		t.Errorf("%d permutations", len(found))
-	}
-	for _, p := range Patterns(6, false) { // each is a pattern that recipes may ask for
-		if _, _, err := readRight(p); err != nil {
-			t.Errorf("%s: %v", p, err)
-		}
-	}
-	if Patterns(1, false) != nil || Patterns(9, true) != nil {
-		t.Error("patterns of 1 and of 9 notes")
-	}
-}
-
 // TestExamples: the recipes that come with the program all compose, keep every promise and differ.
 func TestExamples(t *testing.T) {
 	all, err := Examples()
@@ -259,4 +225,30 @@ func FuzzRead(f *testing.F) {
 		}
 		sound(t, s)
 	})
+}
+
+// TestFree: lines for a hand that moves are fingered as a whole, keep the place that was asked for,
+// and lie where the hands can play them.
+func TestFree(t *testing.T) {
+	for _, text := range []string{
+		"pattern: scale\nkey: E major\nposition: free\noctaves: 3\nstart: 6/0\n",
+		"pattern: scale\nkey: A minor\nposition: free\nstart: 5/0\noctaves: 2\nabove: 3\n",
+		"pattern: thirds\nkey: C major\ntogether: yes\noctaves: 1\nright-hand: (im)\n",
+		"pattern: sixths\nkey: G major\ntogether: yes\noctaves: 1\nrhythm: quarters\n",
+		"pattern: tenths\nkey: C major\ntogether: yes\noctaves: 1\nabove: 2\nrhythm: halves\nright-hand: (pm)\n",
+		"pattern: octaves\nkey: D dorian\ntogether: yes\noctaves: 1\nabove: 3\n",
+		"pattern: chords\nchords: x32010 xx0231\n",
+	} {
+		s := composed(t, text)
+		sound(t, s)
+		for _, n := range s.Sounding() {
+			if n.String == 0 || n.Fret < 0 || n.Finger == "" || n.Pluck == "" {
+				t.Errorf("%q: %s has no place or finger", text, n.Name)
+			}
+		}
+		r := recipe(t, text)
+		if p, _, _ := places(s); strings.Contains(r.Start, "/") && !strings.HasPrefix(p, r.Start+",") {
+			t.Errorf("%q: begins at %s", text, p[:3])
+		}
+	}
 }

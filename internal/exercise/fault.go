@@ -66,8 +66,10 @@ func ReadFault(text string) (Fault, error) {
 		return Fault{Kind: Shift}, nil
 	case has("missed string", "string", "chord"):
 		f := Fault{Kind: MissedString}
-		if n := number(last); n >= 1 && n <= 6 {
-			f.String = n
+		for _, w := range words {
+			if n := number(w); n >= 1 && n <= 6 {
+				f.String = n
+			}
 		}
 		return f, nil
 	case has("rush", "hurr"):

@@ -1,5 +1,31 @@
 package exercise
 
-func (s *sheet) fingerFree() error {
-	return unplayable("position", "a hand that moves is not fingered yet; write a position from 1 to 12")
+import (
+	"antiphon/internal/hands"
+	"antiphon/internal/music"
+)
+
+// fingerFree gives string, fret and finger to the notes that no position tells, all at once. Places
+// and fingers that are there already stay.
+func (s *sheet) fingerFree(skills hands.Skills) error {
+	missing := false
+	for _, t := range s.tones {
+		missing = missing || !t.Harmonic.Present && (t.String == 0 || t.finger() < 0)
+	}
+	if !missing {
+		return nil
+	}
+	return s.fingered(func(score *music.Score) error {
+		f, err := hands.Finger(score, hands.Options{Instrument: s.guitar, Skills: skills})
+		if err != nil {
+			return unplayable("position", "no fingering was found (%v); ask for fewer notes or mark fingers in the score", err)
+		}
+		for _, told := range f.Told {
+			if told.Kind == hands.Unplayable || told.Kind == hands.BeyondSkill {
+				return unplayable("position", "%s", told.Text)
+			}
+		}
+		f.Write(score)
+		return nil
+	})
 }

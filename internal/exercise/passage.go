@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"antiphon/internal/guitar"
+	"antiphon/internal/hands"
 	"antiphon/internal/music"
 )
 
@@ -66,6 +67,7 @@ func passageOf(s *music.Score, p Passage) (*sheet, error) {
 		return at.Sub(b.Start).Add(out.barStart(bar - from)).Add(shift)
 	}
 	out.take(part, from, to, place)
+	out.borrow(s, p.Part, place)
 	for _, d := range part.Directions {
 		if d.Bar >= from && d.Bar <= to && (d.Kind == music.Words && !jumps(d.Text) || d.Kind == music.Harmony) {
 			d.At = place(d.Bar, d.At)
@@ -176,6 +178,44 @@ func (s *sheet) take(part *music.Part, from, to int, place func(int, music.Beats
 	s.closeSpans()
 }
 
+// borrow takes strings and fingers from a tablature that repeats the notes, or that some writers put
+// elsewhere: as Score.Sounding understands them.
+func (s *sheet) borrow(score *music.Score, part int, place func(int, music.Beats) music.Beats) {
+	type id struct {
+		at   music.Beats
+		midi int
+	}
+	known := map[id]music.Sounding{}
+	written := score.Written()
+	for i, n := range score.Sounding() {
+		if ref := written[i][0]; ref.Part == part && n.BarIndex < len(score.Bars) && !n.Grace {
+			d := score.Parts[part].Notes[ref.Note]
+			known[id{place(d.Bar, d.Start), d.Pitch.Midi()}] = n
+		}
+	}
+	for i := range s.tones {
+		t := &s.tones[i]
+		n, ok := known[id{t.Start, t.Pitch.Midi()}]
+		if !ok {
+			continue
+		}
+		if t.String == 0 && n.String > 0 && n.Fret >= 0 {
+			t.String, t.Fret, t.HasFret = n.String, n.Fret, true
+		}
+		if t.String > 0 && !t.HasFret && !t.Harmonic.Present {
+			if fret := n.Midi - s.guitar.Pitch(t.String, 0); s.guitar.Pitch(t.String, 0) > 0 && fret >= 0 {
+				t.Fret, t.HasFret = fret, true
+			}
+		}
+		if t.finger() < 0 && n.Finger != "" {
+			t.setFinger(number(n.Finger))
+		}
+		if len(t.Plucks) == 0 && n.Pluck != "" {
+			t.Plucks = []string{n.Pluck}
+		}
+	}
+}
+
 // wholeSpans keeps the lines that an exercise can draw: from note to note, not over many.
 func wholeSpans(spans []music.Span) []music.Span {
 	return slices.DeleteFunc(slices.Clone(spans), func(sp music.Span) bool { return sp.Role == "continue" || sp.Kind == "wavy-line" })
@@ -242,10 +282,13 @@ func prepared(score *music.Score, p Passage, rightHand string) (*sheet, error) {
 	if err != nil {
 		return nil, err
 	}
+	if err := s.fingerFree(hands.Skills{}); err != nil {
+		return nil, err
+	}
 	if rightHand != "" && rightHand != "auto" {
 		return s.withRight(rightHand)
 	}
-	return s, nil
+	return s, s.pluckByRule()
 }
 
 // GoalOf is the tempo of a passage in its score, in beats a minute; 0 where none is marked.

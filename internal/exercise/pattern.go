@@ -4,6 +4,7 @@ import (
 	"strings"
 
 	"antiphon/internal/guitar"
+	"antiphon/internal/hands"
 )
 
 // event is what is struck at one moment: one note, or several at once.
@@ -19,6 +20,7 @@ type drawn struct {
 	named    bool // the key is that of the pattern, not a default
 	position int  // 0 the hand may move
 	chords   bool // the right hand's pattern was used to draw it
+	skills   hands.Skills
 }
 
 func patternNames() []string {
@@ -100,11 +102,22 @@ func (r Recipe) onScale(in guitar.Instrument, name string) (drawn, error) {
 	if r.Together && intervalOf(name) == 0 {
 		return drawn{}, bad("together", "only thirds to tenths have two notes at once; leave it out for pattern %s", name)
 	}
+	var skills hands.Skills
+	if r.Together { // the places of the two depend on each other, so the whole line is fingered at once
+		position, _, err := readPosition(r.Position)
+		if err != nil {
+			return drawn{}, err
+		}
+		if position > 1 {
+			return drawn{}, bad("position", "two notes at once move along the neck; write 1, free or nothing")
+		}
+		r.Position, skills.FirstPosition = "free", position == 1
+	}
 	at, err := r.settle(in, k, figure)
 	if err != nil {
 		return drawn{}, err
 	}
-	d := drawn{key: k, named: true, position: at.position}
+	d := drawn{key: k, named: true, position: at.position, skills: skills}
 	for _, group := range figure(at.octaves) {
 		var e event
 		for _, g := range group {
@@ -140,7 +153,8 @@ func walk(low, octaves, above int, direction string) []degree {
 		down(top, low)
 	case "down-up":
 		if above > 0 {
-			up(upper, top-1)
+			up(upper, top)
+			top--
 		}
 		down(top, low)
 		up(low+1, upper)

@@ -59,10 +59,8 @@ func (r Recipe) sheet() (*sheet, error) {
 			return nil, err
 		}
 	}
-	if d.position == 0 {
-		if err := s.fingerFree(); err != nil {
-			return nil, err
-		}
+	if err := s.fingerFree(d.skills); err != nil {
+		return nil, err
 	}
 	if !d.chords && !none {
 		if err := s.pluckAll(pattern); err != nil {

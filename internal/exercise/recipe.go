@@ -13,8 +13,15 @@ type Field struct {
 	set  func(text string) error
 }
 
-// Set reads the text of one value into the recipe that the field belongs to.
-func (f Field) Set(text string) error { return f.set(text) }
+// Change sets one line of a recipe anew, as a flag does.
+func (r *Recipe) Change(name, text string) error {
+	f := find(r.Fields(), name)
+	if f == nil {
+		return bad("", "%q is no key of a recipe%s", clip(name), meant(name, r.Fields()))
+	}
+	delete(r.lines, name) // it no longer comes from that line
+	return f.set(text)
+}
 
 // Fields lists all that a recipe may say, bound to r.
 func (r *Recipe) Fields() []Field {

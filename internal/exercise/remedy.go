@@ -32,7 +32,7 @@ func (s *sheet) forFinger(f Fault) (*sheet, error) {
 		parts = append(parts, section{"lean on " + name, s.accent(mine), 1})
 	}
 	parts = append(parts, section{"even", s.clone(), 2})
-	return s.sections(fmt.Sprintf("Open strings let the ear follow %s alone; then its note comes once long and once short, so that the finger learns to be neither early nor late.", name), parts...), nil
+	return s.sections(fmt.Sprintf("On open strings the ear can follow the finger %s by itself; then its note comes once long and once short, so that it learns to be neither early nor late.", name), parts...), nil
 }
 
 func (s *sheet) fingersUsed() string {

@@ -79,32 +79,6 @@ func alternates(pattern []pull) error {
 	return nil
 }
 
-// Patterns lists the right-hand patterns of n notes that begin with the thumb and in which no finger
-// plucks twice on end, not even from the last note to the first. With thumbOnce the thumb plucks only
-// the first note.
-func Patterns(n int, thumbOnce bool) []string {
-	if n < 2 || n > 8 {
-		return nil
-	}
-	var out []string
-	var grow func(p []byte)
-	grow = func(p []byte) {
-		if len(p) == n {
-			if p[n-1] != p[0] {
-				out = append(out, string(p))
-			}
-			return
-		}
-		for _, f := range []byte("pima") {
-			if f != p[len(p)-1] && (f != 'p' || !thumbOnce) {
-				grow(append(p[:len(p):len(p)], f))
-			}
-		}
-	}
-	grow([]byte("p"))
-	return out
-}
-
 // badCrossings counts the changes of string that twist the hand: to a higher string with the finger
 // nearer the thumb, or to a lower one with the finger further from it.
 func badCrossings(strs []int, names []string) int {
@@ -162,15 +136,19 @@ func (s *sheet) pluckAll(pattern []pull) error {
 	return nil
 }
 
-// chordFingers are the usual ones: p on a bass string, then one finger a string; two notes on
-// neighbouring strings i and m.
+// chordFingers are the usual ones: one finger a string, p on a bass string; two notes on neighbouring
+// trebles i and m, two with strings between them p and m.
 func (s *sheet) chordFingers(g []int) pull {
-	names := map[int]string{1: "i", 2: "im", 3: "ima", 4: "pima"}[len(g)]
-	if low := s.tones[g[0]].String; len(g) < 4 && low >= 4 && names != "" {
-		names = map[int]string{1: "p", 2: "pi", 3: "pim"}[len(g)]
+	low, high := s.tones[g[0]].String, s.tones[g[len(g)-1]].String
+	text := map[int]string{1: "i", 2: "im", 3: "ima", 4: "pima"}[len(g)]
+	switch {
+	case len(g) == 2 && low-high > 1:
+		text = "pm"
+	case len(g) < 4 && low >= 4:
+		text = map[int]string{1: "p", 2: "pi", 3: "pim"}[len(g)]
 	}
 	var out pull
-	for _, c := range names {
+	for _, c := range text {
 		out = append(out, finger{name: string(c)})
 	}
 	return out
@@ -222,12 +200,17 @@ func readStroke(text string) (map[string]music.Stroke, error) {
 	return out, nil
 }
 
-// strokes marks the stroke of each finger where it changes, and at the start.
+// strokes marks the stroke of each note. On the outermost string there is nothing to come to rest on,
+// so the stroke is free there.
 func (s *sheet) strokes(kinds map[string]music.Stroke) error {
 	for i := range s.tones {
 		t := &s.tones[i]
-		t.SetStroke(kinds[t.pluck()])
-		if t.Stroke() == music.RestStroke {
+		kind := kinds[t.pluck()]
+		if on := t.landsOn(); kind == music.RestStroke && (on < 1 || on > s.guitar.Strings()) {
+			kind = music.FreeStroke
+		}
+		t.SetStroke(kind)
+		if kind == music.RestStroke {
 			if err := s.landing(i); err != nil {
 				return err
 			}
@@ -236,14 +219,19 @@ func (s *sheet) strokes(kinds map[string]music.Stroke) error {
 	return nil
 }
 
-// landing refuses a rest stroke that comes to rest on a string which is still to sound: the next one
-// towards the bass for i, m and a, towards the treble for p.
+// landsOn is the string on which a rest stroke comes to rest: the next one towards the bass for i, m
+// and a, towards the treble for p.
+func (t tone) landsOn() int {
+	if t.pluck() == "p" {
+		return t.String - 1
+	}
+	return t.String + 1
+}
+
+// landing refuses a rest stroke that comes to rest on a string which is still to sound.
 func (s *sheet) landing(i int) error {
 	t := s.tones[i]
-	on := t.String + 1
-	if t.pluck() == "p" {
-		on = t.String - 1
-	}
+	on := t.landsOn()
 	for j, o := range s.tones {
 		if j != i && o.String == on && o.Start.Cmp(t.Start) <= 0 && (t.Start.Less(o.End()) || (o.LetRing || s.rings) && s.sameChord(j, i)) {
 			return unplayable("stroke", "the rest stroke of %s on string %d would come to rest on string %d, where %s is still to sound; take a free stroke there",
