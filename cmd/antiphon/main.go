@@ -32,6 +32,7 @@ type commands struct {
 	Exercise exerciseCmd `cmd:"" help:"Compose an exercise from a recipe, or from a passage that needs work."`
 	Finger   fingerCmd   `cmd:"" help:"Choose strings, frets and fingers for a score."`
 	Sound    soundCmd    `cmd:"" help:"Play a score into a file, for listening and playing along."`
+	Engrave  engraveCmd  `cmd:"" help:"Put a score on the page as a guitarist reads it: SVG, PDF or PNG."`
 	Demo     demoCmd     `cmd:"" help:"Make a recording in an invented scenario, hear it and show the result."`
 }
 

@@ -1,4 +1,4 @@
-// Package notation reads scores from MusicXML, Standard MIDI Files and ABC, and writes MusicXML and
+// Package notation reads scores from MusicXML, Standard MIDI Files and ABC, and writes MusicXML, MEI and
 // Standard MIDI Files.
 //
 // It is liberal in what it reads and says what it forgave; what it writes is valid. It refuses, with

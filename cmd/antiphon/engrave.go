@@ -1,0 +1,162 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"antiphon/internal/engrave"
+	"antiphon/internal/music"
+)
+
+// engraveCmd puts a score on the page.
+type engraveCmd struct {
+	Score string `arg:"" optional:"" help:"The score: MusicXML, MIDI or ABC."`
+
+	Out   string `short:"o" help:"The page: .svg or .png (one strip), .pdf (paper)." placeholder:"FILE"`
+	Force bool   `help:"Replace a file that is there already."`
+
+	Width   float64 `help:"Width of an SVG or PNG in pixels." default:"900" placeholder:"PX"`
+	Paper   string  `help:"Paper of a PDF: a4 or letter." default:"a4" enum:"a4,letter" placeholder:"SIZE"`
+	Scale   float64 `help:"Size of the music; 1 is usual." default:"1" placeholder:"X"`
+	Tab     *bool   `help:"A tablature below the notes; without the flag where the score brings one along." negatable:""`
+	Names   string  `help:"Note names below the notes: none, letters or doremi." default:"none" enum:"none,letters,doremi" placeholder:"HOW"`
+	Strings string  `help:"Circled string numbers: auto, all or none." default:"auto" enum:"auto,all,none" placeholder:"WHICH"`
+	NoTitle bool    `help:"Leave out title and composer."`
+
+	Engraver string `help:"Use this build of the engraving library (a .wasm of scripts/engraver)." placeholder:"FILE"`
+	Licences bool   `help:"Print the licences of the engraving library and the fonts."`
+}
+
+// Help is what `antiphon engrave --help` says below the usage line.
+func (engraveCmd) Help() string {
+	return `Engraves a score with every guitar mark it has: fingers, p i m a, strings, positions, barres, strokes, dynamics.
+
+Example:
+  antiphon engrave tune.musicxml -o tune.pdf
+  antiphon engrave tune.musicxml -o phone.svg --width 390 --names letters
+  antiphon engrave tune.mxl -o tune.pdf --paper letter --tab`
+}
+
+// Limits on what may be asked.
+const (
+	narrowestPx, widestPx       = 240, 4000
+	smallestScale, largestScale = 0.5, 3.0
+)
+
+func (c *engraveCmd) check() error {
+	switch ext := strings.ToLower(filepath.Ext(c.Out)); {
+	case c.Score == "":
+		return usage("no score is given: name a MusicXML, MIDI or ABC file")
+	case c.Out == "":
+		return usage("no page is named: add -o and a file that ends in .svg, .pdf or .png")
+	case ext != ".svg" && ext != ".pdf" && ext != ".png":
+		return usage("%s: the page must end in .svg, .pdf or .png", c.Out)
+	case !(c.Width >= narrowestPx && c.Width <= widestPx):
+		return usage("--width %v cannot be: give %d to %d pixels", c.Width, narrowestPx, widestPx)
+	case !(c.Scale >= smallestScale && c.Scale <= largestScale):
+		return usage("--scale %v cannot be: give %v to %v", c.Scale, smallestScale, largestScale)
+	case sameFile(c.Out, c.Score):
+		return usage("%s is what is read, and is not written over: name another file", c.Out)
+	}
+	return nil
+}
+
+func (c *engraveCmd) options(a *app) engrave.Options {
+	o := engrave.Options{WidthPx: c.Width, Scale: c.Scale, NoTitle: c.NoTitle, Made: a.now()}
+	if c.Paper == "letter" {
+		o.Paper = engrave.Letter()
+	}
+	if c.Tab != nil {
+		o.Tab = engrave.TabHidden
+		if *c.Tab {
+			o.Tab = engrave.TabShown
+		}
+	}
+	o.Names = map[string]engrave.Names{"letters": engrave.Letters, "doremi": engrave.DoReMi}[c.Names]
+	o.Strings = map[string]engrave.Strings{"all": engrave.StringsAll, "none": engrave.StringsNone}[c.Strings]
+	return o
+}
+
+// Run engraves the score.
+func (c *engraveCmd) Run(a *app) error {
+	if c.Licences {
+		return engrave.Licences(a.out)
+	}
+	if err := c.check(); err != nil {
+		return err
+	}
+	if _, err := os.Lstat(c.Out); err == nil && !c.Force {
+		return existsError(c.Out)
+	}
+	score, _, err := readScore(c.Score)
+	if err != nil {
+		return err
+	}
+	settings, err := engraverSettings(c.Engraver)
+	if err != nil {
+		return err
+	}
+	e, err := engrave.New(settings)
+	if err != nil {
+		return err
+	}
+	defer e.Close()
+	if a.errTerm && !e.Warm() {
+		fmt.Fprintln(a.err, "preparing the engraving library, once on this machine: up to 10 seconds")
+	}
+	return writeWhole(c.Out, c.Force, func(w io.Writer) error {
+		err := page(a.ctx, e, w, score, strings.ToLower(filepath.Ext(c.Out)), c.options(a))
+		if errors.Is(err, engrave.ErrTrapped) || errors.Is(err, engrave.ErrTooLong) {
+			return fmt.Errorf("%s cannot be engraved (%w): try a part of it, and report it if it stays", c.Score, err)
+		}
+		if err != nil {
+			return fmt.Errorf("%s: %w", c.Score, err)
+		}
+		return nil
+	})
+}
+
+func page(ctx context.Context, e *engrave.Engraver, w io.Writer, s *music.Score, form string, o engrave.Options) error {
+	switch form {
+	case ".pdf":
+		return e.PDF(ctx, w, s, o)
+	case ".png":
+		return e.PNG(ctx, w, s, o)
+	}
+	svg, err := e.SVG(ctx, s, o)
+	if err != nil {
+		return err
+	}
+	_, err = io.WriteString(w, svg)
+	return err
+}
+
+// largestLibrary is more than any build of the engraving library has.
+const largestLibrary = 64 << 20
+
+// engraverSettings keeps what is compiled and engraved in the user's cache folder, where there is one.
+func engraverSettings(library string) (engrave.Settings, error) {
+	var o engrave.Settings
+	if dir, err := os.UserCacheDir(); err == nil {
+		o.CacheDir = filepath.Join(dir, "antiphon", "engraver")
+	}
+	if library == "" {
+		return o, nil
+	}
+	st, err := os.Stat(library)
+	if err != nil {
+		return o, fmt.Errorf("%s cannot be read (%w): name a .wasm that scripts/engraver built", library, cause(err))
+	}
+	if st.Size() > largestLibrary {
+		return o, fmt.Errorf("%s is larger than any build of the engraving library: name a .wasm that scripts/engraver built", library)
+	}
+	if o.Library, err = os.ReadFile(library); err != nil {
+		return o, fmt.Errorf("%s cannot be read (%w): name a .wasm that scripts/engraver built", library, cause(err))
+	}
+	return o, nil
+}

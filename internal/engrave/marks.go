@@ -1,0 +1,313 @@
+package engrave
+
+import (
+	"fmt"
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+
+	"antiphon/internal/music"
+	"antiphon/internal/notation"
+)
+
+// hand is what both hands are told about one sounding note.
+type hand struct {
+	note   string // its id
+	onset  music.Beats
+	bar    int
+	staff  int // of its part
+	part   int
+	midi   int
+	above  bool // its marks go above the staff
+	finger string
+	side   string // where the file wants the finger: "above", "below", ""
+	pluck  string
+	str    int
+	stroke music.Stroke
+	name   music.Pitch // as written
+	grace  bool
+	tied   bool
+}
+
+// handsOf collects the marks of all notes, in order of time and pitch.
+func handsOf(s *music.Score) []hand {
+	written := s.Written()
+	voices := voicesOf(s)
+	partIndex := map[string]int{}
+	for i := range s.Parts {
+		partIndex[s.Parts[i].ID] = i
+	}
+	var out []hand
+	for i, d := range s.Sounding() {
+		ref := written[i][0]
+		n := &s.Parts[ref.Part].Notes[ref.Note]
+		h := hand{note: d.ID, onset: d.Onset, bar: d.BarIndex, part: ref.Part, staff: n.Staff, midi: n.Pitch.Midi(), str: n.String,
+			stroke: n.Stroke(), name: n.Pitch, grace: d.Grace, pluck: d.Pluck}
+		here := voices[voiceKey{ref.Part, n.Staff, d.BarIndex}]
+		h.above = len(here) < 2 || here[0] == n.Voice
+		h.finger, h.side = fingerOf(n)
+		if h.finger == "" {
+			h.finger = d.Finger // from a tablature that repeats the note
+		}
+		out = append(out, h)
+	}
+	return out
+}
+
+// fingerOf is what the file says of the left hand: "2", "1-3" for a finger that takes over, "2 (1)" for
+// another way.
+func fingerOf(n *music.Note) (text, side string) {
+	for _, f := range n.Fingers {
+		if strings.Trim(f.Text, "01234T") != "" || f.Text == "" {
+			continue
+		}
+		switch {
+		case text == "":
+			text, side = f.Text, f.Placed
+		case f.Alternate:
+			text += " (" + f.Text + ")"
+		default:
+			text += "-" + f.Text
+		}
+	}
+	return text, side
+}
+
+type voiceKey struct{ part, staff, bar int }
+
+// voicesOf lists the voices of each bar of each staff, the upper one first.
+func voicesOf(s *music.Score) map[voiceKey][]string {
+	out := map[voiceKey][]string{}
+	for i := range s.Parts {
+		for j := range s.Parts[i].Notes {
+			n := &s.Parts[i].Notes[j]
+			k := voiceKey{i, n.Staff, n.Bar}
+			if !slices.Contains(out[k], n.Voice) && !n.Hidden {
+				out[k] = append(out[k], n.Voice)
+			}
+		}
+	}
+	for _, v := range out {
+		slices.SortStableFunc(v, func(a, b string) int {
+			x, errX := strconv.Atoi(a)
+			y, errY := strconv.Atoi(b)
+			if errX == nil && errY == nil {
+				return x - y
+			}
+			return strings.Compare(a, b)
+		})
+	}
+	return out
+}
+
+// crowded is the share of notes with a string number from which on the numbers are taken for a worked
+// out fingering, of which the page shows only what a player needs. Our choice; no source.
+const crowded = 0.5
+
+// thinStrings takes away the string numbers that a player does not need where nearly every note has
+// one: those of the string on which the note lies nearest the nut.
+func thinStrings(s *music.Score, all []hand, how Strings) {
+	given := 0
+	for _, h := range all {
+		if h.str > 0 {
+			given++
+		}
+	}
+	if how == StringsAll || (how == StringsAuto && float64(given) < crowded*float64(len(all))) {
+		return
+	}
+	tunings := make([][]int, len(s.Parts))
+	for i := range s.Parts {
+		tunings[i] = tuningOf(&s.Parts[i])
+	}
+	for i := range all {
+		h := &all[i]
+		if how == StringsNone || h.str > 0 && h.str == nearestNut(tunings[h.part], h.midi) {
+			h.str = 0
+		}
+	}
+}
+
+// tuningOf are the open strings, the first string first.
+func tuningOf(p *music.Part) []int {
+	for _, a := range p.Attributes {
+		if len(a.Tuning) > 0 {
+			var out []int
+			for _, t := range slices.Backward(a.Tuning) {
+				out = append(out, t.Midi())
+			}
+			return out
+		}
+	}
+	return []int{64, 59, 55, 50, 45, 40}
+}
+
+func nearestNut(tuning []int, midi int) int {
+	best, at := 0, 0
+	for i, open := range tuning {
+		if fret := midi - open; fret >= 0 && (best == 0 || fret < at) {
+			best, at = i+1, fret
+		}
+	}
+	return best
+}
+
+// sign is something printed at a time rather than on a note.
+type sign struct {
+	kind   signKind
+	text   string
+	bar    int
+	at     music.Beats
+	end    *music.Beats // of a line; nil none
+	endBar int
+	part   int
+	staff  int
+	above  bool
+	tempo  *music.TempoMark
+}
+
+type signKind string
+
+const (
+	wordsSign     signKind = "words"
+	positionSign  signKind = "position"
+	barreSign     signKind = "barre"
+	tempoSign     signKind = "tempo"
+	harmonySign   signKind = "harmony"
+	rehearsalSign signKind = "rehearsal"
+	jumpSign      signKind = "jump"
+	lineSign      signKind = "line" // dashes or a bracket after words that are no barre
+)
+
+// barreText: "C.V", "CV", "C V", "BII", "½CII", "1/2 C II", "C2/3 V", "CIII4". Common practice, no source.
+var (
+	barreText    = regexp.MustCompile(`^\(?(½|1/2|m|h)?\s*[CcBbⱭ](½|1/2|[2-6])?\s*[./]?\s*((?:X{0,2}(?:IX|IV|V?I{1,3}|V|X))(?:\s*[_/]?\s*[2-6])?)\)?$`)
+	positionText = regexp.MustCompile(`^(X{0,2}(?:IX|IV|V?I{1,3}|V)|X{1,2})(\.|\s?(?:pos\.?|a))?$`)
+)
+
+// signsOf collects what stands at a time: words, positions, barres, tempo marks, jumps.
+func signsOf(s *music.Score) (out []sign) {
+	for i := range s.Parts {
+		p := &s.Parts[i]
+		taken := map[int]bool{} // lines that belong to a text
+		for j := range p.Directions {
+			d := &p.Directions[j]
+			if d.Bar < 0 || d.Bar >= len(s.Bars) {
+				continue
+			}
+			g := sign{text: strings.TrimSpace(d.Text), bar: d.Bar, at: d.At, part: i, staff: d.Staff, above: d.Placed != "below"}
+			switch d.Kind {
+			case music.Words, music.OtherSign:
+				g.kind = wordsSign
+				if m := barreText.FindStringSubmatch(g.text); m != nil {
+					g.kind, g.above = barreSign, true
+				} else if positionText.MatchString(g.text) {
+					g.kind, g.above = positionSign, true
+				}
+				if line := lineAt(p, j); line >= 0 && !taken[line] && g.kind != positionSign {
+					taken[line] = true
+					if e := notation.StopOf(p, line); e != nil {
+						g.end, g.endBar = &e.At, e.Bar
+					}
+				}
+			case music.Harmony:
+				g.kind = harmonySign
+			case music.Rehearsal:
+				g.kind, g.above = rehearsalSign, true
+			default:
+				continue
+			}
+			if g.text != "" {
+				out = append(out, g)
+			}
+		}
+		for j := range p.Directions {
+			d := &p.Directions[j]
+			if (d.Kind == music.Bracket || d.Kind == music.Dashes) && d.Text == "start" && !taken[j] && d.Bar >= 0 && d.Bar < len(s.Bars) {
+				if e := notation.StopOf(p, j); e != nil {
+					out = append(out, sign{kind: lineSign, bar: d.Bar, at: d.At, part: i, staff: d.Staff, above: d.Placed != "below", end: &e.At, endBar: e.Bar})
+				}
+			}
+		}
+	}
+	for i := range s.Tempos {
+		t := &s.Tempos[i]
+		if bar := s.BarAt(t.At); !t.Silent && bar >= 0 {
+			out = append(out, sign{kind: tempoSign, bar: bar, at: t.At, above: true, tempo: t})
+		}
+	}
+	return append(out, jumpsOf(s, out)...)
+}
+
+// lineAt is the bracket or the dashes that start at the place of a text; -1 none.
+func lineAt(p *music.Part, words int) int {
+	d := &p.Directions[words]
+	for j := range p.Directions {
+		e := &p.Directions[j]
+		if (e.Kind == music.Bracket || e.Kind == music.Dashes) && e.Text == "start" && e.At.Cmp(d.At) == 0 && (e.Staff == d.Staff || e.Staff == 0 || d.Staff == 0) {
+			return j
+		}
+	}
+	return -1
+}
+
+// jumpsOf are the words of jumps that no direction prints.
+func jumpsOf(s *music.Score, printed []sign) (out []sign) {
+	says := func(bar int, words ...string) bool {
+		for _, g := range printed {
+			if g.bar == bar && g.kind == wordsSign {
+				for _, w := range words {
+					if strings.Contains(strings.ToLower(strings.ReplaceAll(g.text, " ", "")), w) {
+						return true
+					}
+				}
+			}
+		}
+		return false
+	}
+	al := ""
+	for _, b := range s.Bars {
+		if b.ToCoda != "" {
+			al = " al Coda"
+		} else if b.Fine && al == "" {
+			al = " al Fine"
+		}
+	}
+	for i, b := range s.Bars {
+		add := func(text string, words ...string) {
+			if !says(i, words...) {
+				out = append(out, sign{kind: jumpSign, text: text, bar: i, at: b.End(), above: true})
+			}
+		}
+		if b.DaCapo {
+			add("D.C."+al, "d.c", "dacapo")
+		}
+		if b.DalSegno != "" {
+			add("D.S."+al, "d.s", "dalsegno")
+		}
+		if b.ToCoda != "" {
+			add("To Coda", "coda")
+		}
+		if b.Fine {
+			add("Fine", "fine")
+		}
+	}
+	return out
+}
+
+// timesOf gives the place in time of everything that has an id on the page.
+func timesOf(s *music.Score) map[string]music.Beats {
+	out := map[string]music.Beats{}
+	for ref, id := range notation.NoteIDs(s) {
+		out[id] = s.Parts[ref.Part].Notes[ref.Note].Start
+	}
+	for i := range s.Parts {
+		for j := range s.Parts[i].Notes {
+			if n := &s.Parts[i].Notes[j]; n.Rest {
+				out[fmt.Sprintf("r%d-%d", i+1, j+1)] = n.Start
+			}
+		}
+	}
+	return out
+}
