@@ -57,6 +57,7 @@ type recipeFlags struct {
 	Tempo     string `group:"As in a recipe:" help:"Beats a minute to begin with."`
 	Goal      string `group:"As in a recipe:" help:"Beats a minute to reach."`
 	Dynamics  string `group:"As in a recipe:" help:"terraced f p every 2 bars, echo f p, crescendo p f."`
+	Accents   string `group:"As in a recipe:" help:"beats, bars, or every 3 (notes)."`
 	Tone      string `group:"As in a recipe:" help:"over the neck, over the hole, near the bridge."`
 	Rounds    string `group:"As in a recipe:" help:"Times the pattern is written out."`
 	Repeat    string `group:"As in a recipe:" help:"Times the whole is played."`
@@ -69,7 +70,7 @@ func (f *recipeFlags) given() map[string]string {
 	all := map[string]string{"title": f.Title, "trains": f.Trains, "pattern": f.Pattern, "key": f.Key, "degrees": f.Degrees, "chords": f.Chords,
 		"strings": f.Strings, "together": f.Together, "octaves": f.Octaves, "above": f.Above, "below": f.Below, "direction": f.Direction,
 		"start": f.Start, "position": f.Position, "each": f.Each, "right-hand": f.RightHand, "stroke": f.Stroke, "rhythm": f.Rhythm,
-		"time": f.Time, "tempo": f.Tempo, "goal": f.Goal, "dynamics": f.Dynamics, "tone": f.Tone, "rounds": f.Rounds, "repeat": f.Repeat, "names": f.Names, "variants": f.Variants}
+		"time": f.Time, "tempo": f.Tempo, "goal": f.Goal, "dynamics": f.Dynamics, "accents": f.Accents, "tone": f.Tone, "rounds": f.Rounds, "repeat": f.Repeat, "names": f.Names, "variants": f.Variants}
 	for k, v := range all {
 		if v == "" {
 			delete(all, k)

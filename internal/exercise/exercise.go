@@ -41,6 +41,7 @@ type Recipe struct {
 	Tempo     float64
 	Goal      float64
 	Dynamics  string // "f", "terraced f p every 2 bars", "echo f p", "crescendo p f"
+	Accents   string // "beats", "bars", "every 3"
 	Tone      string // "over the neck", "over the hole, near the bridge every 2 bars"
 	Rounds    int    // times the pattern is written out; 0 once
 	Repeat    int    // times the whole is played, by a repeat sign

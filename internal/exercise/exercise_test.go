@@ -179,7 +179,8 @@ func TestRefused(t *testing.T) {
 		{"pattern: scale\ntone: on the moon\n", BadRecipe, 2, "no place to pluck"},
 		{"pattern: scale\neach: 99\n", BadRecipe, 2, "1 to 16"},
 		{"pattern: scale\nvariants: sideways\n", BadRecipe, 2, "choose plain"},
-		{"pattern: scale\ntime: 6/8\nvariants: long-short\n", BadRecipe, 3, "pairs"},
+		{"pattern: scale\ntime: 5/4\nrhythm: quarters\nvariants: long-short\n", BadRecipe, 4, "pairs"},
+		{"pattern: scale\naccents: often\n", BadRecipe, 2, "every 3"},
 		{"pattern: scale\nnames: solfa\n", BadRecipe, 2, "letters or do-re-mi"},
 		{"pattern: scale\nkey: G major\nrhythm: whole\neach: 16\n", BadRecipe, 0, "bars long"},
 	} {
@@ -225,6 +226,27 @@ func FuzzRead(f *testing.F) {
 		}
 		sound(t, s)
 	})
+}
+
+// TestAccents fall on the grid that was asked for, and nowhere else.
+func TestAccents(t *testing.T) {
+	for _, c := range []struct{ accents, want string }{ // of the first twelve eighths in 4/4
+		{"beats", ">.>.>.>.>.>."}, {"bars", ">.......>..."}, {"every 3", ">..>..>..>.."},
+	} {
+		s := composed(t, "pattern: scale\nkey: G major\naccents: "+c.accents+"\n")
+		got := ""
+		for _, n := range s.Parts[0].Notes[:12] {
+			if accented(n) {
+				got += ">"
+			} else {
+				got += "."
+			}
+		}
+		if got != c.want {
+			t.Errorf("%s: %s, want %s", c.accents, got, c.want)
+		}
+		sound(t, s)
+	}
 }
 
 // TestFree: lines for a hand that moves are fingered as a whole, keep the place that was asked for,

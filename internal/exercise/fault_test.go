@@ -72,7 +72,7 @@ func TestEveryFault(t *testing.T) {
 		{"missed string 2 in a chord", "4", func(s *music.Score) bool {
 			return share(s, func(n music.Note) bool { return n.String == 2 || !accented(n) }, 1, 2) == 1 && s.Parts[0].Notes[2].Pitch == s.Parts[0].Notes[3].Pitch
 		}},
-		{"hesitation", "1-3", func(s *music.Score) bool { return len(s.Bars) == 2+3 }},
+		{"hesitation", "1-3", func(s *music.Score) bool { return len(s.Bars) == 2*2+3 }},
 		{"restart", "1", func(s *music.Score) bool { return len(s.Bars) >= 3 }},
 		{"may-buzz", "3", func(s *music.Score) bool { return s.Parts[0].Notes[0].Duration == music.Quarters(1, 1) }},
 		{"loud and soft", "1-2", func(s *music.Score) bool { return dynamics(s) == "f p p f" }},

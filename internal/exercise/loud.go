@@ -191,6 +191,45 @@ func (s *sheet) nearest(at music.Beats) music.Beats {
 	return best
 }
 
+// accents marks what is to be played louder: on each beat, at the start of each bar, or each so many
+// notes, which moves it from finger to finger.
+func (s *sheet) accents(text string) error {
+	if text == "" {
+		return nil
+	}
+	var grid music.Beats
+	every := 0
+	switch t, counted := strings.CutPrefix(strings.TrimSuffix(strings.ToLower(text), " notes"), "every "); {
+	case counted:
+		if err := whole(&every, "accents", 2, 16)(t); err != nil {
+			return err
+		}
+	case t == "beats":
+		grid = s.beat()
+	case t == "bars":
+		grid = s.barLength()
+	default:
+		return bad("accents", "%q is not known; write beats, bars, or every 3 (notes)", clip(text))
+	}
+	k := -1
+	for i := range s.tones {
+		t := &s.tones[i]
+		if i == 0 || t.Start.Cmp(s.tones[i-1].Start) != 0 {
+			k++
+		}
+		on := every > 0 && k%every == 0
+		if every == 0 {
+			n, d := t.Start.Fraction()
+			gn, gd := grid.Fraction()
+			on = n*gd%(d*gn) == 0
+		}
+		if on {
+			t.Marks = append(t.Marks, music.Mark{Kind: "accent"})
+		}
+	}
+	return nil
+}
+
 // places marks where the right hand plucks: over the neck, over the hole or near the bridge.
 func (s *sheet) places(text string) error {
 	if text == "" {

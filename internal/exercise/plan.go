@@ -67,6 +67,9 @@ func (r Recipe) sheet() (*sheet, error) {
 			return nil, err
 		}
 	}
+	if err := s.accents(r.Accents); err != nil {
+		return nil, err
+	}
 	if strokes != nil {
 		if err := s.strokes(strokes); err != nil {
 			return nil, err
@@ -98,19 +101,25 @@ func (s *sheet) tempo(bpm float64) {
 
 func (r Recipe) ownTitle(d drawn) string {
 	t := strings.ReplaceAll(strings.ToLower(r.Pattern), "-", " ")
-	if d.named {
-		t = d.key.String() + ", " + t
-	} else {
-		t = strings.ToUpper(t[:1]) + t[1:]
-	}
-	if t == "Chords" {
+	switch {
+	case d.chords:
 		t = strings.Join(r.Chords, " ")
+	case t == "scale":
+		t = d.key.String() + " scale"
+	case t == "degrees":
+		t = strings.Trim(fmt.Sprint(r.Degrees), "[]") + " in " + d.key.String()
+	case d.named:
+		t = capital(t) + " in " + d.key.String()
+	default:
+		t = capital(t)
 	}
 	if d.position > 1 {
 		t += ", position " + roman(d.position)
 	}
 	return t
 }
+
+func capital(t string) string { return strings.ToUpper(t[:1]) + t[1:] }
 
 // ownTrains says what the hands do, for a recipe that does not.
 func (r Recipe) ownTrains(d drawn) string {
@@ -136,7 +145,7 @@ func (r Recipe) ownTrains(d drawn) string {
 		parts = append(parts, "loud and soft")
 	}
 	t := list(parts, "and")
-	return fmt.Sprintf("%s%s.", strings.ToUpper(t[:1]), t[1:])
+	return capital(t) + "."
 }
 
 func unique(words []string) []string {

@@ -48,6 +48,7 @@ func (r *Recipe) Fields() []Field {
 		{"tempo", "Beats a minute to begin with, 20 to 240.", tempo(&r.Tempo, "tempo")},
 		{"goal", "Beats a minute to reach, 20 to 240.", tempo(&r.Goal, "goal")},
 		{"dynamics", "f, terraced f p every 2 bars, echo f p, crescendo p f, diminuendo f p, or swell p f.", word(&r.Dynamics)},
+		{"accents", "beats, bars, or every 3 (notes, wherever the beat is).", word(&r.Accents)},
 		{"tone", "over the neck, over the hole or near the bridge; several in turn with commas, every so many bars.", word(&r.Tone)},
 		{"rounds", "Times the pattern is written out, 1 to 12, for a plan of loudness or tone that changes on the way.", whole(&r.Rounds, "rounds", 1, 12)},
 		{"repeat", "Times the whole is played, by a repeat sign, 1 to 8.", whole(&r.Repeat, "repeat", 1, 8)},

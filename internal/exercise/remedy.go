@@ -95,81 +95,123 @@ func (s *sheet) forRushing(f Fault) (*sheet, error) {
 }
 
 func (s *sheet) forDragging(Fault) (*sheet, error) {
-	short, err := s.bursts(false)
+	short, err := s.bursts()
 	if err != nil {
 		return nil, err
 	}
-	return s.sections("A few notes at full speed and then a stop to rest: what is quick for one beat is soon quick for two.",
-		section{"one beat quick, then wait", short, 2}, section{"in time", s.clone(), 2}), nil
+	return s.sections("A few notes at full speed and then a stop to rest: what is quick for a moment is soon quick for longer.",
+		section{"a few notes quick, then wait", short, 2}, section{"in time", s.clone(), 2}), nil
 }
 
 // forHesitation practises across the bar lines, or across the beats of a single bar.
 func (s *sheet) forHesitation(Fault) (*sheet, error) {
-	links, err := s.bursts(s.bars > 1)
+	if s.bars > 1 {
+		if links := s.links(); links.bars > 0 {
+			return s.sections("The music stops where a bar is thought of as an end; these begin before the bar line and rest only after it, so that the hands learn the way across.",
+				section{"on, and wait there", links, 2}, section{"without a stop", s.clone(), 2}), nil
+		}
+	}
+	short, err := s.bursts()
 	if err != nil {
 		return nil, err
 	}
-	reason := "The music stops where a bar is thought of as an end; these begin before the bar line and rest only after it, so that the hands learn the way across."
-	if s.bars == 1 {
-		reason = "One beat and the note after it, again and again, teaches the hands where they go next before they get there."
-	}
-	return s.sections(reason, section{"on, and wait there", links, 2}, section{"without a stop", s.clone(), 2}), nil
+	return s.sections("A few notes and the one after them, again and again, teach the hands where they go next before they get there.",
+		section{"on, and wait there", short, 2}, section{"without a stop", s.clone(), 2}), nil
 }
 
-// bursts gives each beat that has more than one moment, with the first notes of the next beat, a bar
-// of its own. With acrossBars only the last beats before the bar lines do.
-func (s *sheet) bursts(acrossBars bool) (*sheet, error) {
-	out := s.clone()
-	out.tones, out.signs, out.repeats, out.bars = nil, nil, nil, 0
-	beat := s.beat()
-	perBar := 0
-	for at := (music.Beats{}); at.Less(s.barLength()); at = at.Add(beat) {
-		perBar++
-	}
-	if perBar < 2 {
-		perBar, beat = 2, s.barLength().Mul(1, 2)
-	}
-	for b := range s.bars {
-		for k := range perBar {
-			if acrossBars && (k < perBar-1 || b == s.bars-1) {
-				continue
-			}
-			from := s.barStart(b).Add(beat.Mul(int64(k), 1))
-			to := from.Add(beat)
-			one := s.clone()
-			one.signs, one.repeats, one.tempos = nil, nil, nil
-			one.tones = nil
-			moments := map[music.Beats]bool{}
-			for _, t := range s.tones {
-				in := !t.Start.Less(from) && t.Start.Less(to)
-				if !in && t.Start.Cmp(to) != 0 {
-					continue
+// links gives each bar line two bars: of the bar before it only the last beat, or the last note where
+// that is longer; of the bar after it the first notes, held.
+func (s *sheet) links() *sheet {
+	out := s.blank()
+	for b := 1; b < s.bars; b++ {
+		line := s.barStart(b)
+		from := line.Sub(s.beat())
+		var last music.Beats
+		leads, lands := false, false
+		for _, t := range s.tones {
+			if t.Start.Less(line) && !t.Start.Less(s.barStart(b-1)) {
+				leads = true
+				if last.Less(t.Start) {
+					last = t.Start
 				}
+			}
+			lands = lands || t.Start.Cmp(line) == 0
+		}
+		if !leads || !lands {
+			continue
+		}
+		if last.Less(from) {
+			from = last
+		}
+		one := s.blank()
+		one.bars = 2
+		for _, t := range s.tones {
+			switch {
+			case !t.Start.Less(from) && t.Start.Less(line):
 				t = t.clone()
-				t.Spans = nil
-				if in {
-					moments[t.Start] = true
-					if to.Less(t.End()) {
-						t.Duration = to.Sub(t.Start)
-					}
+				if line.Less(t.End()) {
+					t.Duration = line.Sub(t.Start)
 				}
-				t.Start = t.Start.Sub(from)
-				if !in {
-					t.Duration = s.barLength().Sub(beat)
-				}
-				one.tones = append(one.tones, t)
-			}
-			if len(moments) == 0 || !acrossBars && len(moments) < 2 || !slices.ContainsFunc(one.tones, func(t tone) bool { return t.Start.Cmp(beat) == 0 }) {
+			case t.Start.Cmp(line) == 0:
+				t = t.clone()
+				t.Duration = s.barLength()
+			default:
 				continue
 			}
-			one.bars = 1
+			t.Spans = nil
+			t.Start = t.Start.Sub(s.barStart(b - 1))
+			one.tones = append(one.tones, t)
+		}
+		out.add(one)
+	}
+	return out
+}
+
+// bursts gives each beat that has more than one moment bars of its own, with the first notes of the
+// next beat, held. Where no beat has, half bars are taken, then bars.
+func (s *sheet) bursts() (*sheet, error) {
+	for _, unit := range []music.Beats{s.beat(), s.barLength().Mul(1, 2), s.barLength()} {
+		if out := s.burstsOf(unit); out.bars > 0 {
+			return out, nil
+		}
+	}
+	return nil, notThere("no two notes there lead on to a third; choose more bars")
+}
+
+func (s *sheet) burstsOf(unit music.Beats) *sheet {
+	out := s.blank()
+	for from := (music.Beats{}); from.Less(s.barStart(s.bars)); from = from.Add(unit) {
+		to := from.Add(unit)
+		one := s.blank()
+		one.bars = 1
+		if unit.Cmp(s.barLength()) == 0 {
+			one.bars = 2
+		}
+		moments, lands := map[music.Beats]bool{}, false
+		for _, t := range s.tones {
+			switch {
+			case !t.Start.Less(from) && t.Start.Less(to):
+				moments[t.Start] = true
+				t = t.clone()
+				if to.Less(t.End()) {
+					t.Duration = to.Sub(t.Start)
+				}
+			case t.Start.Cmp(to) == 0:
+				lands = true
+				t = t.clone()
+				t.Duration = s.barStart(one.bars).Sub(unit)
+			default:
+				continue
+			}
+			t.Spans = nil
+			t.Start = t.Start.Sub(from)
+			one.tones = append(one.tones, t)
+		}
+		if len(moments) > 1 && lands {
 			out.add(one)
 		}
 	}
-	if out.bars == 0 {
-		return nil, notThere("no beat there leads on to another with a note on it; choose more bars")
-	}
-	return out, nil
+	return out
 }
 
 func (s *sheet) forThumb(Fault) (*sheet, error) {

@@ -1,6 +1,7 @@
 package exercise
 
 import (
+	"slices"
 	"strings"
 
 	"antiphon/internal/music"
@@ -108,9 +109,29 @@ func auto(strs []int) []pull {
 	return []pull{{{name: "i"}}, {{name: "m"}}}
 }
 
-// pluckAll puts the pattern's fingers on the sheet's notes, in turn.
+// pluckAll puts the pattern's fingers on the sheet's notes, in turn. In music of several voices a
+// pattern without p is for the upper voice, and p takes the bass below it.
 func (s *sheet) pluckAll(pattern []pull) error {
 	groups := s.groups()
+	if voices := s.voices(); len(voices) > 1 && !slices.ContainsFunc(pattern, func(p pull) bool {
+		return slices.ContainsFunc(p, func(f finger) bool { return f.name == "p" })
+	}) {
+		var upper [][]int
+		for _, g := range groups {
+			var melody []int
+			for _, i := range g {
+				if s.tones[i].Voice == voices[0] {
+					melody = append(melody, i)
+				} else {
+					s.tones[i].Plucks = []string{"p"}
+				}
+			}
+			if len(melody) > 0 {
+				upper = append(upper, melody)
+			}
+		}
+		groups = upper
+	}
 	if pattern == nil {
 		var strs []int
 		for _, g := range groups {
@@ -129,7 +150,8 @@ func (s *sheet) pluckAll(pattern []pull) error {
 		if len(fingers) != len(g) {
 			return unplayable("right-hand", "%d fingers are asked to pluck %d notes; put as many fingers into the brackets as there are notes", len(fingers), len(g))
 		}
-		for j, f := range byString(fingers) { // notes of a group go from the bass up
+		slices.SortStableFunc(g, func(a, b int) int { return s.tones[b].String - s.tones[a].String })
+		for j, f := range byString(fingers) {
 			s.tones[g[j]].Plucks = []string{f.name}
 		}
 	}
@@ -139,7 +161,10 @@ func (s *sheet) pluckAll(pattern []pull) error {
 // chordFingers are the usual ones: one finger a string, p on a bass string; two notes on neighbouring
 // trebles i and m, two with strings between them p and m.
 func (s *sheet) chordFingers(g []int) pull {
-	low, high := s.tones[g[0]].String, s.tones[g[len(g)-1]].String
+	low, high := 0, 7
+	for _, i := range g {
+		low, high = max(low, s.tones[i].String), min(high, s.tones[i].String)
+	}
 	text := map[int]string{1: "i", 2: "im", 3: "ima", 4: "pima"}[len(g)]
 	switch {
 	case len(g) == 2 && low-high > 1:

@@ -148,27 +148,33 @@ func (s *sheet) slowFast() (*sheet, error) {
 	return out, nil
 }
 
-// lean makes pairs of equal notes long and short, or short and long, three to one. The equal notes
-// are those of the commonest length; what is longer keeps its place, and a passage with notes
-// between the equal ones cannot be leant.
+// lean makes pairs of equal notes long and short, or short and long, three to one; of three equal
+// notes in a beat the first two. The equal notes are those of the commonest length; what is longer
+// keeps its place, and a passage with notes between the equal ones cannot be leant.
 func (s *sheet) lean(longFirst bool) (*sheet, error) {
 	unit := s.commonest()
-	cell := unit.Mul(2, 1)
-	grid := func(b, by music.Beats) (int64, bool) {
+	in := func(b, by music.Beats) (int64, bool) { // how often by goes into b, and whether it does so evenly
 		n, d := b.Fraction()
 		bn, bd := by.Fraction()
 		return n * bd / (d * bn), n*bd%(d*bn) == 0
 	}
-	if _, ok := grid(s.barLength(), cell); !ok || s.time.Compound() {
-		return nil, bad("variants", "in %s the equal notes do not come in pairs, so they cannot be played long and short; choose another variant", timeText(s.time))
+	cell := int64(2)
+	if k, even := in(s.beat(), unit); even && k%3 == 0 {
+		cell = 3
 	}
 	middle := unit.Mul(3, 2)
 	if !longFirst {
 		middle = unit.Mul(1, 2)
 	}
+	_, whole := in(s.barLength(), unit.Mul(cell, 1))
+	_, _, _, first := written(middle)
+	_, _, _, second := written(unit.Mul(2, 1).Sub(middle))
+	if !whole || !first || !second {
+		return nil, bad("variants", "the notes of %s quarters do not come in pairs in %s, so they cannot be played long and short; choose another variant", unit, timeText(s.time))
+	}
 	bent := func(b music.Beats) (music.Beats, bool) {
-		n, ok := grid(b, unit)
-		if !ok || n%2 == 0 {
+		n, ok := in(b, unit)
+		if !ok || n%cell != 1 {
 			return b, ok
 		}
 		return unit.Mul(n-1, 1).Add(middle), true
