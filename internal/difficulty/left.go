@@ -26,7 +26,7 @@ func (l *layout) left(bars []Bar) {
 		down = l.keep(down, mo)
 		next, any := span{-1e9, 1e9}, false
 		for _, n := range mo.notes {
-			if !n.stopped() || n.odd {
+			if !n.stopped() || n.odd || len(down) > 2*l.in.Strings() {
 				continue
 			}
 			b.Stops++

@@ -32,6 +32,17 @@ func (sh *sheet) places() {
 	}
 }
 
+// crowds cuts moments with far more notes than strings, which need not be looked at pair by pair.
+func (sh *sheet) crowds() {
+	most := 2 * sh.in.Strings() // each string may be written in two voices
+	for k := range sh.slices {
+		if sl := &sh.slices[k]; len(sl.notes) > most {
+			sh.add(TwoOnString, Impossible, float64(len(sl.notes)), "notes", sl.notes[:1], "%d notes are to start at once on %d strings", len(sl.notes), sh.in.Strings())
+			sl.notes = sl.notes[:most]
+		}
+	}
+}
+
 // clash is why two notes cannot be held at the same time.
 type clash struct {
 	kind Kind

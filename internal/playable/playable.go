@@ -86,6 +86,7 @@ func Check(s *music.Score, in guitar.Instrument, hand guitar.Hand, limits ...Lim
 	for _, parts := range s.Players() {
 		sh := newSheet(s, parts, sounding, written, in, hand.OrAdult())
 		sh.places()
+		sh.crowds()
 		sh.grips()
 		sh.held()
 		sh.moves()

@@ -38,6 +38,7 @@ type moment struct {
 	bar   int
 	notes []*note
 	all   []*note // with what is slurred
+	used  uint64  // strings, as bits; without a bass that sounds on
 }
 
 // layout is the music of one player.
@@ -106,16 +107,19 @@ func layOut(s *music.Score, parts []int, sounding []music.Sounding, written [][]
 // addMoment takes notes that start together; two on one string are one stroke.
 func (l *layout) addMoment(notes []*note) {
 	mo := moment{atQ: notes[0].Onset.Q(), bar: notes[0].BarIndex, all: notes}
+	type sound struct{ str, midi int }
+	known := map[sound]*note{}
 	for _, n := range notes {
 		if n.slurred {
 			continue
 		}
-		k := slices.IndexFunc(mo.notes, func(x *note) bool { return x.place.String == n.place.String && x.Midi == n.Midi })
-		if k < 0 {
+		at := sound{n.place.String, n.Midi}
+		first := known[at]
+		if first == nil {
+			known[at] = n
 			mo.notes = append(mo.notes, n)
 			continue
 		}
-		first := mo.notes[k]
 		n.twin = first
 		first.endQ = max(first.endQ, n.endQ)
 		if first.must == none {
@@ -157,8 +161,9 @@ func (l *layout) slurs(s *music.Score, written [][]music.NoteRef) {
 				}
 			}
 		}
-		for at, under := range open {
-			if at.voice == n.Voice && len(under) <= maxSlur {
+		for number := 0; number <= maxLines; number++ {
+			at := line{written[n.index][0].Part, number, n.Voice}
+			if under := open[at]; under != nil && len(under) <= maxSlur {
 				open[at] = append(under, n)
 			}
 		}
@@ -176,7 +181,10 @@ func (l *layout) slurs(s *music.Score, written [][]music.NoteRef) {
 	}
 }
 
-const maxSlur = 3
+const (
+	maxSlur  = 3
+	maxLines = 16 // numbers that tell slurs apart, in MusicXML
+)
 
 func sameString(notes []*note) bool {
 	if len(notes) < 2 || len(notes) > maxSlur {

@@ -23,6 +23,7 @@ const (
 	twiceOver  = -8.0  // with a bass on either
 	twiceSlow  = -8.0
 	slowS      = 0.7
+	thumbS     = 0.12
 )
 
 // seer is told of every feature.
@@ -96,6 +97,9 @@ func (l *layout) seeAfter2(k int, b, h hand, see seer) {
 // play twice in a row.
 func (l *layout) rule(k int, b, h hand) float64 {
 	was, now := l.moments[k-1].notes, l.moments[k].notes
+	if b[0] == p && h[0] == p && l.moments[k-1].secs < thumbS && was[0].place.String-now[0].place.String != 1 {
+		return twiceQuick // too quick for the thumb, unless it goes on to the next string
+	}
 	if f := lone(b, len(was)); f == none || f != lone(h, len(now)) {
 		return 0
 	}

@@ -14,6 +14,9 @@ func (l *layout) texture() {
 		mo := &l.moments[k]
 		for _, n := range mo.notes {
 			n.under = l.goesUnder(k, n)
+			if !n.under {
+				mo.used |= 1 << n.place.String
+			}
 		}
 	}
 	l.runs()
@@ -96,15 +99,10 @@ func (l *layout) top(k int) *note {
 
 // home counts the strings in use around a moment, basses apart, and where the note's own stands.
 func (l *layout) home(k int, n *note) (rank, size int) {
-	var used uint64
+	used := uint64(1) << n.place.String
 	for j := max(k-homeWindow, 0); j <= min(k+homeWindow, len(l.moments)-1); j++ {
-		for i, x := range l.moments[j].notes {
-			if (!x.under || i > 0) && x.place.String < 64 {
-				used |= 1 << x.place.String
-			}
-		}
+		used |= l.moments[j].used
 	}
-	used |= 1 << n.place.String
 	return bits.OnesCount64(used & (1<<n.place.String - 1)), bits.OnesCount64(used)
 }
 
