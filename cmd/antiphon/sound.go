@@ -252,11 +252,12 @@ func soundText(w io.Writer, path string, f sound.FileFormat, score *music.Score,
 	}
 	row("Begins", fmt.Sprintf("the music begins at %.3f s", float64(m.Rungs[0].Start)/sound.RateHz))
 	if f != sound.MIDI {
-		guitar := "our own strings"
-		if m.Guitar == sound.Recorded {
-			guitar = "recorded notes of " + m.Font
+		switch m.Guitar {
+		case sound.Recorded:
+			row("Guitar", "recorded notes of "+m.Font)
+		case sound.Strings:
+			row("Guitar", "our own strings")
 		}
-		row("Guitar", guitar)
 		row("Loudness", fmt.Sprintf("%.1f LUFS, true peak %.1f dB", m.Loudness.IntegratedLufs, m.Loudness.TruePeakDb))
 	}
 	for _, r := range append(m.Remarks, remarks...) {

@@ -33,6 +33,9 @@ func (p *performance) mix(ctx context.Context, g guitarist, a *Audio) error {
 		}
 		needs[k] = max(needs[k], p.soundingN(st, a))
 	}
+	if len(tones) == 0 { // clicks alone
+		a.Guitar, a.Font = AnyGuitar, ""
+	}
 	recs, err := record(ctx, g, tones, needs, a.opt)
 	if err != nil {
 		return err
@@ -60,7 +63,7 @@ func (a *Audio) note(st *stroke) {
 
 // record asks for the tones in portions, so that progress can be shown.
 func record(ctx context.Context, g guitarist, tones []tone, needs []int, opt Options) ([]recording, error) {
-	if _, whole := g.(sampled); whole {
+	if _, whole := g.(sampled); whole && len(tones) > 0 {
 		opt.progress(0.1)
 		return g.record(ctx, tones, needs)
 	}

@@ -82,6 +82,9 @@ func lossFactor(hz float64, wound bool) float64 {
 	return 0.0025 + 1.06e-6*(hz-330)
 }
 
+// lossT60S is the time in which a string's own losses take 60 dB of a partial: T60 = 6.9078/(π·f·η).
+func lossT60S(hz, eta float64) float64 { return 3 * math.Ln10 / (math.Pi * hz * eta) }
+
 // bridgeT60S is what the bridge alone would leave of a partial. Basses are shorter than their own
 // losses by it (the reference: "real basses are shorter through the bridge"; heard 4 to 10 s). Ours.
 const bridgeT60S = 9.0
@@ -89,7 +92,7 @@ const bridgeT60S = 9.0
 // t60S is the time in which a partial falls by 60 dB; a partial on a body resonance is louder and
 // dies sooner, "a partial's decay time is about the inverse of its level" (JASA 71, 1982, S8).
 func t60S(hz float64, wound bool, body float64) float64 {
-	own := math.Ln10 * 3 / (math.Pi * hz * lossFactor(hz, wound))
+	own := lossT60S(hz, lossFactor(hz, wound))
 	bridge := bridgeT60S / (1 + (body*body-1)*resonantLoss)
 	return 1 / (1/own + 1/bridge)
 }
@@ -111,11 +114,11 @@ const (
 // Colour of the touch: amplitudes fall beyond a corner that rises with force, more slowly for the
 // nail of a free stroke. A finger's width blurs what is shorter than it. Ours.
 const (
-	softHz      = 1500.0 // corner at mezzo forte
+	softHz      = 2400.0 // corner at mezzo forte
 	restDarker  = 0.75
-	brightDb    = 11.0 // of force double the corner
+	brightDb    = 6.0 // of force double the corner
 	legatoDark  = 0.55
-	fingerMm    = 3.0
+	fingerMm    = 2.0
 	restWiderMm = 1.2
 	quietestDb  = -84 // partials below it are left out
 	highestHz   = 13000
@@ -152,7 +155,7 @@ func (g plucked) partials(t tone) []partial {
 		}
 		blur := x * math.Pi * finger / s.lengthMm
 		body := bodyGain(hz)
-		level := math.Sin(x*math.Pi*r) / x * math.Exp(-blur*blur/4) * math.Pow(1+(hz/corner)*(hz/corner), -0.8) * body
+		level := math.Sin(x*math.Pi*r) / x * math.Exp(-blur*blur/4) * math.Pow(1+(hz/corner)*(hz/corner), -0.8) * body * bodySign(hz)
 		p := partial{hz: hz, level: level, t60S: t60S(hz, s.wound, bodyPeak(hz))}
 		if n <= planesUpTo {
 			p.second = level * along
@@ -187,10 +190,7 @@ func (g plucked) pluck(t tone, lengthN int) []float32 {
 	if !t.slurred {
 		g.stroke(out, t, loudest)
 	}
-	pcm := make([]float32, lengthN)
-	for i, v := range out {
-		pcm[i] = float32(v)
-	}
+	pcm := withoutRumble(out)
 	equallyLoud(pcm, 0)
 	return pcm
 }
@@ -211,8 +211,8 @@ func ring(out []float64, hz, level, t60S, floor float64) {
 
 // The knock of the body and the brush of the finger at the stroke, against the loudest partial. Ours.
 const (
-	knockDb   = -20
-	brushDb   = -30
+	knockDb   = -25
+	brushDb   = -27
 	brushS    = 0.006
 	brushRest = 0.6 // a rest stroke brushes less: flesh first
 )

@@ -75,10 +75,7 @@ func touches(s *music.Score, sounds []music.Sounding, opt Options) []touch {
 		for _, m := range last.Marks {
 			t.fermata = t.fermata || m.Kind == "fermata"
 		}
-		for _, d := range first.Dynamics {
-			if !strings.ContainsAny(d, "srz") && d != "fp" {
-				continue
-			}
+		if levels[part].struck[n.Onset] || slices.ContainsFunc(first.Dynamics, strikes) {
 			t.db += sforzatoDb
 		}
 		if n.Grace {
@@ -127,6 +124,7 @@ func (t *touch) mark(m music.Mark) {
 type levelling struct {
 	marks  []levelMark
 	wedges []wedge
+	struck map[music.Beats]bool // places of marks for one moment: sfz, fp
 }
 
 type levelMark struct {
@@ -140,7 +138,7 @@ type wedge struct {
 }
 
 func newLevelling(p *music.Part) levelling {
-	var l levelling
+	l := levelling{struck: map[music.Beats]bool{}}
 	for i := range p.Notes { // marks that hang on a note
 		for _, d := range p.Notes[i].Dynamics {
 			if holds(d) {
@@ -152,6 +150,9 @@ func newLevelling(p *music.Part) levelling {
 	slices.SortStableFunc(dirs, func(a, b music.Direction) int { return a.At.Cmp(b.At) })
 	open := map[int]music.Direction{}
 	for _, d := range dirs {
+		if d.Kind == music.Dynamic && strikes(d.Text) {
+			l.struck[d.At] = true
+		}
 		switch {
 		case d.Kind == music.Dynamic && holds(d.Text):
 			l.marks = append(l.marks, levelMark{d.At, markDb(d.Text)})
@@ -187,6 +188,9 @@ func newLevelling(p *music.Part) levelling {
 func holds(mark string) bool {
 	return mark != "" && strings.Trim(mark, "pmf") == ""
 }
+
+// strikes reports whether a mark is an accent of one moment: sf, sfz, rfz, fz, fp.
+func strikes(mark string) bool { return strings.ContainsAny(mark, "srz") || mark == "fp" }
 
 func (l levelling) base(at music.Beats) float64 {
 	level := 0.0
