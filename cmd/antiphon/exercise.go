@@ -61,6 +61,9 @@ type recipeFlags struct {
 	Tone      string `group:"As in a recipe:" help:"over the neck, over the hole, near the bridge."`
 	Rounds    string `group:"As in a recipe:" help:"Times the pattern is written out."`
 	Repeat    string `group:"As in a recipe:" help:"Times the whole is played."`
+	Without   string `group:"As in a recipe:" help:"Not learnt yet: fourth finger, barre, stretch, a."`
+	ScaleMm   string `group:"As in a recipe:" help:"Length of the guitar's open strings."`
+	SpanMm    string `group:"As in a recipe:" help:"Span of the left hand, thumb to little finger."`
 	Names     string `group:"As in a recipe:" help:"letters or do-re-mi under the notes."`
 	Variants  string `group:"As in a recipe:" help:"One after the other: plain, backwards, there-and-back, slow-fast, long-short, short-long, slow."`
 }
@@ -70,7 +73,7 @@ func (f *recipeFlags) given() map[string]string {
 	all := map[string]string{"title": f.Title, "trains": f.Trains, "pattern": f.Pattern, "key": f.Key, "degrees": f.Degrees, "chords": f.Chords,
 		"strings": f.Strings, "together": f.Together, "octaves": f.Octaves, "above": f.Above, "below": f.Below, "direction": f.Direction,
 		"start": f.Start, "position": f.Position, "each": f.Each, "right-hand": f.RightHand, "stroke": f.Stroke, "rhythm": f.Rhythm,
-		"time": f.Time, "tempo": f.Tempo, "goal": f.Goal, "dynamics": f.Dynamics, "accents": f.Accents, "tone": f.Tone, "rounds": f.Rounds, "repeat": f.Repeat, "names": f.Names, "variants": f.Variants}
+		"time": f.Time, "tempo": f.Tempo, "goal": f.Goal, "dynamics": f.Dynamics, "accents": f.Accents, "tone": f.Tone, "rounds": f.Rounds, "repeat": f.Repeat, "without": f.Without, "scale-mm": f.ScaleMm, "span-mm": f.SpanMm, "names": f.Names, "variants": f.Variants}
 	for k, v := range all {
 		if v == "" {
 			delete(all, k)
@@ -122,7 +125,7 @@ func (c *exerciseCmd) check() error {
 	if fromPassage {
 		for name := range c.given() {
 			switch name {
-			case "right-hand", "names", "tempo", "variants":
+			case "right-hand", "names", "tempo", "variants", "without", "scale-mm", "span-mm":
 			default:
 				return usage("--%s belongs to recipes and cannot be used with --from-score", name)
 			}
@@ -241,14 +244,16 @@ func (c *exerciseCmd) fromPassage() (*music.Score, exercise.Made, error) {
 		return nil, exercise.Made{}, usage("--bars: %v", err)
 	}
 	bars.Part = c.Part - 1
-	tempo := 0.0
-	if c.Tempo != "" {
-		var r exercise.Recipe
-		if err := r.Change("tempo", c.Tempo); err != nil {
-			return nil, exercise.Made{}, usage("--%v", err)
+	var r exercise.Recipe
+	given := c.given()
+	for _, f := range r.Fields() {
+		if text, ok := given[f.Name]; ok {
+			if err := r.Change(f.Name, text); err != nil {
+				return nil, exercise.Made{}, usage("--%v", err)
+			}
 		}
-		tempo = r.Tempo
 	}
+	wishes := exercise.Wishes{Tempo: r.Tempo, RightHand: r.RightHand, Names: r.Names, Without: r.Without, ScaleMm: r.ScaleMm, SpanMm: r.SpanMm}
 	fault := exercise.Fault{}
 	if c.Fault != "" {
 		if fault, err = exercise.ReadFault(c.Fault); err != nil {
@@ -260,14 +265,13 @@ func (c *exerciseCmd) fromPassage() (*music.Score, exercise.Made, error) {
 		return nil, exercise.Made{}, err
 	}
 	if c.Fault == "" {
-		variants := strings.FieldsFunc(c.Variants, func(r rune) bool { return r == ' ' || r == ',' })
-		score, err := exercise.Vary(s, bars, variants, c.RightHand, c.Names, tempo)
+		score, err := exercise.Vary(s, bars, r.Variants, wishes)
 		if err != nil {
 			return nil, exercise.Made{}, inFile(c.FromScore, err)
 		}
 		return score, exercise.Describe(score, "", exercise.GoalOf(s, bars)), nil
 	}
-	score, reason, err := exercise.Practise(exercise.FromFault{Score: s, Passage: bars, Fault: fault, Tempo: tempo, RightHand: c.RightHand, Names: c.Names})
+	score, reason, err := exercise.Practise(s, bars, fault, wishes)
 	if err != nil {
 		return nil, exercise.Made{}, inFile(c.FromScore, err)
 	}

@@ -1,6 +1,7 @@
 package exercise
 
 import (
+	"slices"
 	"strings"
 
 	"antiphon/internal/guitar"
@@ -130,6 +131,9 @@ func (r Recipe) chordChanges(in guitar.Instrument, count counter) (drawn, error)
 		if err != nil {
 			return drawn{}, err
 		}
+		held := c.grip(pattern)
+		held.label = clip(word)
+		d.grips = append(d.grips, held)
 		for round := range rounds {
 			for i, p := range pattern {
 				e, err := c.pluck(p)
@@ -183,10 +187,7 @@ func (c chord) pluck(p pull) (event, error) {
 	var e event
 	taken := map[int]string{}
 	for _, f := range byString(p) {
-		str := f.str
-		if str == 0 {
-			str = map[string]int{"p": c.bass, "i": 3, "m": 2, "a": 1}[f.name]
-		}
+		str := c.stringOf(f)
 		if c.notes[str] == nil {
 			return event{}, unplayable("right-hand", "%s is to pluck string %d, which %s leaves out; give it another string, such as %s%d", f.name, str, c.word(), f.name, c.played(str))
 		}
@@ -204,6 +205,28 @@ func (c chord) pluck(p pull) (event, error) {
 		}
 	}
 	return e, nil
+}
+
+// grip is all that the left hand holds while the pattern is played.
+func (c chord) grip(pattern []pull) event {
+	var e event
+	for str := 6; str >= 1; str-- {
+		for _, p := range pattern {
+			if t := c.notes[str]; t != nil && slices.ContainsFunc(p, func(f finger) bool { return c.stringOf(f) == str }) {
+				e.tones = append(e.tones, t.clone())
+				break
+			}
+		}
+	}
+	return e
+}
+
+// stringOf is the string that a finger plucks.
+func (c chord) stringOf(f finger) int {
+	if f.str != 0 {
+		return f.str
+	}
+	return map[string]int{"p": c.bass, "i": 3, "m": 2, "a": 1}[f.name]
 }
 
 func (c chord) word() string {

@@ -40,12 +40,15 @@ type Recipe struct {
 	Time      string // "4/4"
 	Tempo     float64
 	Goal      float64
-	Dynamics  string // "f", "terraced f p every 2 bars", "echo f p", "crescendo p f"
-	Accents   string // "beats", "bars", "every 3"
-	Tone      string // "over the neck", "over the hole, near the bridge every 2 bars"
-	Rounds    int    // times the pattern is written out; 0 once
-	Repeat    int    // times the whole is played, by a repeat sign
-	Names     string // letters, do-re-mi: under the notes, for saying aloud
+	Dynamics  string  // "f", "terraced f p every 2 bars", "echo f p", "crescendo p f"
+	Accents   string  // "beats", "bars", "every 3"
+	Tone      string  // "over the neck", "over the hole, near the bridge every 2 bars"
+	Rounds    int     // times the pattern is written out; 0 once
+	Repeat    int     // times the whole is played, by a repeat sign
+	Without   string  // not learnt yet: "fourth finger, barre, stretch, a"
+	ScaleMm   float64 // of the guitar; 0 650
+	SpanMm    float64 // of the left hand; 0 a grown-up's
+	Names     string  // letters, do-re-mi: under the notes, for saying aloud
 	Variants  []string
 
 	name  string         // of the file it was read from
@@ -92,5 +95,5 @@ func (s *sheet) finish() (*music.Score, error) {
 	if err != nil {
 		return nil, err
 	}
-	return score, checked(score, s.guitar, s.goal)
+	return score, s.checked(score)
 }

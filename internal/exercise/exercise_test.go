@@ -274,3 +274,27 @@ func TestFree(t *testing.T) {
 		}
 	}
 }
+
+// TestForThisPlayer: what is not learnt yet, and what a small hand does not reach, is not asked.
+func TestForThisPlayer(t *testing.T) {
+	for _, c := range []struct{ recipe, words string }{ // words "" it can be played
+		{"pattern: scale\nkey: C major\noctaves: 1\nwithout: fourth finger, barre\n", ""},
+		{"pattern: scale\nkey: G major\noctaves: 2\nwithout: fourth finger\n", "finger 4 is used"},
+		{"pattern: scale\nkey: G major\noctaves: 2\nposition: free\nwithout: fourth finger\n", ""},
+		{"pattern: chords\nchords: C F C\nwithout: barre\n", "lies across"},
+		{"pattern: chords\nchords: C F C\n", ""},
+		{"pattern: chords\nchords: C\nright-hand: p i m a\nwithout: a\n", "a is used"},
+		{"pattern: chords\nchords: G7\nright-hand: (p6i3m2a1)\nspan-mm: 120\n", "mm"},
+		{"pattern: chords\nchords: G7\nright-hand: (p6i3m2a1)\nspan-mm: 120\nscale-mm: 440\n", ""},
+		{"pattern: scale\nwithout: hands\n", "not known"},
+		{"pattern: scale\nspan-mm: 1\n", "80 to 280"},
+	} {
+		r, err := Read([]byte(c.recipe), "r")
+		if err == nil {
+			_, err = Compose(r)
+		}
+		if (err == nil) != (c.words == "") || err != nil && !strings.Contains(err.Error(), c.words) {
+			t.Errorf("%q: %v, want %q", c.recipe, err, c.words)
+		}
+	}
+}

@@ -90,21 +90,19 @@ func ReadFault(text string) (Fault, error) {
 	return Fault{}, bad("fault", "%q is not known; write for example %s", clip(text), list(Faults(), "or"))
 }
 
-// FromFault is what an exercise is made from, when a passage and a fault ask for it.
-type FromFault struct {
-	Score     *music.Score
-	Passage   Passage
-	Fault     Fault
-	Tempo     float64 // beats a minute to begin with; 0 seven tenths of the score's
-	RightHand string  // another pattern for the right hand; "" the passage's own
-	Names     string  // letters or do-re-mi under the notes
-
+// Wishes are what else is asked of an exercise from a passage. The zero value asks nothing.
+type Wishes struct {
+	Tempo           float64 // beats a minute to begin with; 0 seven tenths of the score's
+	RightHand       string  // another pattern for the right hand; "" the passage's own
+	Names           string  // letters or do-re-mi under the notes
+	Without         string  // what is not learnt yet, as in a recipe
+	ScaleMm, SpanMm float64 // of the guitar and the left hand; 0 full size and a grown-up's
 }
 
 // Practise composes an exercise that isolates a fault of a passage. The reason says in one sentence
 // why it is made so.
-func Practise(f FromFault) (score *music.Score, reason string, err error) {
-	base, err := prepared(f.Score, f.Passage, f.RightHand)
+func Practise(score *music.Score, p Passage, f Fault, w Wishes) (made *music.Score, reason string, err error) {
+	base, err := prepared(score, p, w)
 	if err != nil {
 		return nil, "", err
 	}
@@ -113,28 +111,28 @@ func Practise(f FromFault) (score *music.Score, reason string, err error) {
 		Unsteady: (*sheet).forRushing, LateThumb: (*sheet).forThumb, Shift: (*sheet).forShift, FourthFinger: (*sheet).forFourth,
 		MissedString: (*sheet).forString, Hesitation: (*sheet).forHesitation, Buzz: (*sheet).forBuzz, NoContrast: (*sheet).forContrast,
 		WrongNotes: (*sheet).forNotes,
-	}[f.Fault.Kind]
+	}[f.Kind]
 	if build == nil {
-		return nil, "", bad("fault", "%q is not known; choose %s", clip(string(f.Fault.Kind)), list(Faults(), "or"))
+		return nil, "", bad("fault", "%q is not known; choose %s", clip(string(f.Kind)), list(Faults(), "or"))
 	}
-	s, err := build(base, f.Fault)
+	s, err := build(base, f)
 	if err != nil {
 		return nil, "", err
 	}
-	name := string(f.Fault.Kind)
-	if f.Fault.Finger != "" {
-		name = "evenness of " + f.Fault.Finger
+	name := string(f.Kind)
+	if f.Finger != "" {
+		name = "evenness of " + f.Finger
 	}
-	s.title = strings.TrimSpace("For " + barsText(f.Passage) + of(f.Score.Title) + ": " + name)
+	s.title = strings.TrimSpace("For " + barsText(p) + of(score.Title) + ": " + name)
 	s.trains = s.reason
-	s.paced(f.Tempo, base)
-	if f.Names != "" {
-		if err := s.sayAloud(f.Names); err != nil {
+	s.paced(w.Tempo, base)
+	if w.Names != "" {
+		if err := s.sayAloud(w.Names); err != nil {
 			return nil, "", err
 		}
 	}
-	score, err = s.finish()
-	return score, s.reason, err
+	made, err = s.finish()
+	return made, s.reason, err
 }
 
 func of(title string) string {
@@ -145,8 +143,8 @@ func of(title string) string {
 }
 
 // Vary plays a passage in other ways, one after the other.
-func Vary(score *music.Score, p Passage, variants []string, rightHand, names string, tempo float64) (*music.Score, error) {
-	base, err := prepared(score, p, rightHand)
+func Vary(score *music.Score, p Passage, variants []string, w Wishes) (*music.Score, error) {
+	base, err := prepared(score, p, w)
 	if err != nil {
 		return nil, err
 	}
@@ -159,9 +157,9 @@ func Vary(score *music.Score, p Passage, variants []string, rightHand, names str
 	}
 	s.title = strings.TrimSpace("From " + barsText(p) + of(score.Title))
 	s.trains = "The same notes: " + strings.Join(variants, ", ") + "."
-	s.paced(tempo, base)
-	if names != "" {
-		if err := s.sayAloud(names); err != nil {
+	s.paced(w.Tempo, base)
+	if w.Names != "" {
+		if err := s.sayAloud(w.Names); err != nil {
 			return nil, err
 		}
 	}

@@ -88,7 +88,7 @@ func TestEveryFault(t *testing.T) {
 			t.Fatal(err)
 		}
 		make := func() (*music.Score, string, error) {
-			return Practise(FromFault{Score: study(t), Passage: bars, Fault: fault})
+			return Practise(study(t), bars, fault, Wishes{})
 		}
 		s, reason, err := make()
 		if err != nil {
@@ -170,7 +170,7 @@ func TestFaultRefused(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		_, _, err = Practise(FromFault{Score: study(t), Passage: bars, Fault: fault})
+		_, _, err = Practise(study(t), bars, fault, Wishes{})
 		p, ok := errors.AsType[*Problem](err)
 		if !ok || p.Kind != c.kind || !strings.Contains(p.Say, c.words) {
 			t.Errorf("%s in %s: %v", c.fault, c.bars, err)

@@ -7,7 +7,7 @@ import (
 
 // fingerFree gives string, fret and finger to the notes that no position tells, all at once. Places
 // and fingers that are there already stay.
-func (s *sheet) fingerFree(skills hands.Skills) error {
+func (s *sheet) fingerFree() error {
 	missing := false
 	for _, t := range s.tones {
 		missing = missing || !t.Harmonic.Present && (t.String == 0 || t.finger() < 0)
@@ -16,7 +16,7 @@ func (s *sheet) fingerFree(skills hands.Skills) error {
 		return nil
 	}
 	return s.fingered(func(score *music.Score) error {
-		f, err := hands.Finger(score, hands.Options{Instrument: s.guitar, Skills: skills})
+		f, err := hands.Finger(score, hands.Options{Instrument: s.guitar, Hand: s.player.hand, Skills: s.player.skills})
 		if err != nil {
 			return unplayable("position", "no fingering was found (%v); ask for fewer notes or mark fingers in the score", err)
 		}

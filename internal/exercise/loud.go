@@ -128,8 +128,12 @@ func (s *sheet) dynamics(l loudness) {
 		s.signs = append(s.signs, music.Direction{At: at, Kind: music.Dynamic, Text: text, Placed: "below"})
 	}
 	wedge := func(from, to music.Beats, kind string) {
-		s.signs = append(s.signs, music.Direction{At: from, Kind: music.Wedge, Text: kind, Number: 1, Placed: "below"},
-			music.Direction{At: to, Kind: music.Wedge, Text: "stop", Number: 1, Placed: "below"})
+		number := 1 // one that begins where another ends has a number of its own
+		if kind == "diminuendo" {
+			number = 2
+		}
+		s.signs = append(s.signs, music.Direction{At: from, Kind: music.Wedge, Text: kind, Number: number, Placed: "below"},
+			music.Direction{At: to, Kind: music.Wedge, Text: "stop", Number: number, Placed: "below"})
 	}
 	every := l.every
 	if every == 0 {

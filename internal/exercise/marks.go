@@ -1,7 +1,10 @@
 package exercise
 
 import (
+	"slices"
+
 	"antiphon/internal/music"
+	"antiphon/internal/playable"
 	"antiphon/internal/pluck"
 )
 
@@ -37,7 +40,7 @@ func (s *sheet) fingered(fill func(*music.Score) error) error {
 // pluckByRule gives right-hand fingers to the notes that have none.
 func (s *sheet) pluckByRule() error {
 	return s.fingered(func(score *music.Score) error {
-		plan, err := pluck.Assign(score, nil, pluck.Options{Instrument: s.guitar})
+		plan, err := pluck.Assign(score, nil, pluck.Options{Instrument: s.guitar, NoA: slices.Contains(s.player.limits, playable.NoA)})
 		if err != nil {
 			return unplayable("right-hand", "no right hand was found for the passage (%v); mark p, i, m and a in the score", err)
 		}

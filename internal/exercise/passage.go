@@ -6,7 +6,6 @@ import (
 	"strings"
 
 	"antiphon/internal/guitar"
-	"antiphon/internal/hands"
 	"antiphon/internal/music"
 )
 
@@ -277,12 +276,19 @@ func number(text string) int {
 }
 
 // prepared is a passage with fingers where the score has none, and with another right hand if asked.
-func prepared(score *music.Score, p Passage, rightHand string) (*sheet, error) {
+func prepared(score *music.Score, p Passage, w Wishes) (*sheet, error) {
 	s, err := passageOf(score, p)
 	if err != nil {
 		return nil, err
 	}
-	if err := s.fingerFree(hands.Skills{}); err != nil {
+	if w.ScaleMm > 0 {
+		s.guitar.ScaleMm = w.ScaleMm
+	}
+	if s.player, err = readPlayer(w.Without, w.SpanMm); err != nil {
+		return nil, err
+	}
+	rightHand := w.RightHand
+	if err := s.fingerFree(); err != nil {
 		return nil, err
 	}
 	if rightHand != "" && rightHand != "auto" {

@@ -70,7 +70,7 @@ func TestPassageIsTheMusic(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		s, err := Vary(c.score, p, nil, "", "", 0)
+		s, err := Vary(c.score, p, nil, Wishes{})
 		if err != nil {
 			t.Errorf("%s: %v", c.name, err)
 			continue
@@ -96,7 +96,7 @@ func TestPassageIsTheMusic(t *testing.T) {
 // TestMarksOfThePassageStay: string, fret, finger, pluck and accent come along; where there are none
 // they are found.
 func TestMarksOfThePassageStay(t *testing.T) {
-	s, err := Vary(study(t), Passage{From: "2", To: "3"}, nil, "", "", 0)
+	s, err := Vary(study(t), Passage{From: "2", To: "3"}, nil, Wishes{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -128,7 +128,7 @@ func TestFaultsWithoutMarks(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		s, reason, err := Practise(FromFault{Score: bare, Passage: Passage{From: "1", To: "4"}, Fault: fault})
+		s, reason, err := Practise(bare, Passage{From: "1", To: "4"}, fault, Wishes{})
 		if err != nil || reason == "" {
 			t.Errorf("%s: %v", text, err)
 			continue
@@ -140,7 +140,7 @@ func TestFaultsWithoutMarks(t *testing.T) {
 // TestNewRightHand: another pattern for the melody leaves notes and left hand alone, and the bass to p.
 func TestNewRightHand(t *testing.T) {
 	was := study(t)
-	s, err := Vary(was, Passage{From: "1", To: "2"}, nil, "a m", "", 0)
+	s, err := Vary(was, Passage{From: "1", To: "2"}, nil, Wishes{RightHand: "a m"})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -4,7 +4,6 @@ import (
 	"strings"
 
 	"antiphon/internal/guitar"
-	"antiphon/internal/hands"
 )
 
 // event is what is struck at one moment: one note, or several at once.
@@ -20,7 +19,10 @@ type drawn struct {
 	named    bool // the key is that of the pattern, not a default
 	position int  // 0 the hand may move
 	chords   bool // the right hand's pattern was used to draw it
-	skills   hands.Skills
+
+	grips []event // chords as the left hand holds them, while their strings are plucked one by one
+
+	firstPosition bool // a line that is fingered as a whole is to stay there
 }
 
 func patternNames() []string {
@@ -102,7 +104,7 @@ func (r Recipe) onScale(in guitar.Instrument, name string) (drawn, error) {
 	if r.Together && intervalOf(name) == 0 {
 		return drawn{}, bad("together", "only thirds to tenths have two notes at once; leave it out for pattern %s", name)
 	}
-	var skills hands.Skills
+	inFirst := false
 	if r.Together { // the places of the two depend on each other, so the whole line is fingered at once
 		position, _, err := readPosition(r.Position)
 		if err != nil {
@@ -111,13 +113,13 @@ func (r Recipe) onScale(in guitar.Instrument, name string) (drawn, error) {
 		if position > 1 {
 			return drawn{}, bad("position", "two notes at once move along the neck; write 1, free or nothing")
 		}
-		r.Position, skills.FirstPosition = "free", position == 1
+		r.Position, inFirst = "free", position == 1
 	}
 	at, err := r.settle(in, k, figure)
 	if err != nil {
 		return drawn{}, err
 	}
-	d := drawn{key: k, named: true, position: at.position, skills: skills}
+	d := drawn{key: k, named: true, position: at.position, firstPosition: inFirst}
 	for _, group := range figure(at.octaves) {
 		var e event
 		for _, g := range group {

@@ -11,6 +11,13 @@ import (
 // sheet draws the pattern, sets it to the rhythm and marks everything the recipe asks for.
 func (r Recipe) sheet() (*sheet, error) {
 	in := guitar.Standard()
+	if r.ScaleMm > 0 {
+		in.ScaleMm = r.ScaleMm
+	}
+	who, err := readPlayer(r.Without, r.SpanMm)
+	if err != nil {
+		return nil, err
+	}
 	time, err := readTime(r.Time)
 	if err != nil {
 		return nil, err
@@ -43,7 +50,7 @@ func (r Recipe) sheet() (*sheet, error) {
 			return nil, err
 		}
 	}
-	s := &sheet{guitar: in, time: time, key: music.Key{Fifths: d.key.fifths, Mode: d.key.mode.written}, goal: r.Goal, rings: d.chords}
+	s := &sheet{guitar: in, player: who, time: time, key: music.Key{Fifths: d.key.fifths, Mode: d.key.mode.written}, goal: r.Goal, rings: d.chords}
 	if err := s.count(d.events, steps); err != nil {
 		return nil, err
 	}
@@ -59,7 +66,11 @@ func (r Recipe) sheet() (*sheet, error) {
 			return nil, err
 		}
 	}
-	if err := s.fingerFree(d.skills); err != nil {
+	s.player.skills.FirstPosition = d.firstPosition
+	if err := s.fingerFree(); err != nil {
+		return nil, err
+	}
+	if err := s.holdable(d.grips); err != nil {
 		return nil, err
 	}
 	if !d.chords && !none {

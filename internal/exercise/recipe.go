@@ -4,6 +4,7 @@ import (
 	"math"
 	"strconv"
 	"strings"
+	"unicode"
 )
 
 // Field is one line of a recipe, and one flag of the command.
@@ -52,6 +53,9 @@ func (r *Recipe) Fields() []Field {
 		{"tone", "over the neck, over the hole or near the bridge; several in turn with commas, every so many bars.", word(&r.Tone)},
 		{"rounds", "Times the pattern is written out, 1 to 12, for a plan of loudness or tone that changes on the way.", whole(&r.Rounds, "rounds", 1, 12)},
 		{"repeat", "Times the whole is played, by a repeat sign, 1 to 8.", whole(&r.Repeat, "repeat", 1, 8)},
+		{"without", "What is not learnt yet: fourth finger, barre, stretch, a.", word(&r.Without)},
+		{"scale-mm", "Length of the guitar's open strings, 300 to 900 mm.", millimetres(&r.ScaleMm, "scale-mm", 300, 900)},
+		{"span-mm", "Span of the left hand, tip of thumb to tip of little finger, 80 to 280 mm.", millimetres(&r.SpanMm, "span-mm", 80, 280)},
 		{"names", "letters or do-re-mi under the notes.", oneOf(&r.Names, "names", "letters", "do-re-mi")},
 		{"variants", "One after the other: " + list(variantNames(), "or") + ".", words(&r.Variants, "variants", 4)},
 	}
@@ -60,10 +64,14 @@ func (r *Recipe) Fields() []Field {
 // line is text for people: one line, not endless.
 func line(to *string, key string) func(string) error {
 	return func(text string) error {
-		if len(text) > 300 || strings.ContainsAny(text, "\n\r\x00") {
+		text = strings.TrimSpace(text)
+		if len(text) > 300 {
 			return bad(key, "it is longer than a line of 300 letters; shorten it")
 		}
-		*to = strings.TrimSpace(text)
+		if strings.ContainsFunc(text, func(r rune) bool { return !unicode.IsGraphic(r) || r == unicode.ReplacementChar }) {
+			return bad(key, "it holds a sign that cannot be printed, or more than one line; write it on one line")
+		}
+		*to = text
 		return nil
 	}
 }
@@ -120,6 +128,17 @@ func tempo(to *float64, key string) func(string) error {
 		v, err := strconv.ParseFloat(strings.TrimSpace(text), 64)
 		if err != nil || !(v >= 20 && v <= 240) || v != math.Round(v*10)/10 {
 			return bad(key, "%q is no tempo; give 20 to 240 beats a minute, in tenths at most", clip(text))
+		}
+		*to = v
+		return nil
+	}
+}
+
+func millimetres(to *float64, key string, low, high float64) func(string) error {
+	return func(text string) error {
+		v, err := strconv.ParseFloat(strings.TrimSpace(strings.TrimSuffix(text, "mm")), 64)
+		if err != nil || !(v >= low && v <= high) {
+			return bad(key, "%q cannot be; give %v to %v mm", clip(text), low, high)
 		}
 		*to = v
 		return nil

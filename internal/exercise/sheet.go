@@ -20,6 +20,7 @@ type tone struct {
 type sheet struct {
 	title, trains string
 	guitar        guitar.Instrument
+	player        player
 	head          []music.Attributes // tuning, capo and transposition of the source; At and Bar are 0
 	key           music.Key
 	time          music.Time
