@@ -185,6 +185,12 @@ func TestHardestBars(t *testing.T) {
 	if !r.TempoSet || r.Unmarked != 0 {
 		t.Errorf("%+v", r)
 	}
+	plain := strings.Join(r.Plain(), "\n")
+	for _, want := range []string{"The bars that ask most:\n  Bar ", "shifting (bar 3)", "stretching (bar 2)"} {
+		if !strings.Contains(plain, want) {
+			t.Errorf("%q is not in\n%s", want, plain)
+		}
+	}
 }
 
 // TestGrips: of the four grips whose tendon load was modelled (Sung et al. 2013: G7 41.0 N, Am 32.8,

@@ -1,6 +1,7 @@
 package difficulty
 
 import (
+	"fmt"
 	"slices"
 
 	"antiphon/internal/music"
@@ -30,8 +31,9 @@ const (
 
 // Bounds from where a skill counts as needed. Our choice.
 const (
-	highFret   = 5   // first position ends below, with its extension
-	quickNotes = 4.0 // a second
+	highFret   = 5    // first position ends below, with its extension
+	quickNotes = 4.0  // a second
+	stretchBy  = 0.25 // of the way from easy to utmost
 )
 
 // Need is a skill with where it is needed.
@@ -128,13 +130,21 @@ func (n *needs) of(l *layout, bars []Bar) {
 		for range b.Shifts {
 			n.add(Shifting, i)
 		}
-		if b.ReachMm > b.EasyMm {
+		if b.ReachMm > 0 && b.strain() >= stretchBy {
 			n.add(Stretching, i)
 		}
 		if b.NotesPerS >= quickNotes {
 			n.add(FastNotes, i)
 		}
 	}
+}
+
+// String names the skill and where it is needed.
+func (n Need) String() string {
+	if len(n.Bars) == 1 {
+		return string(n.Skill) + " (bar " + n.First + ")"
+	}
+	return fmt.Sprintf("%s (in %d bars, first in bar %s)", n.Skill, len(n.Bars), n.First)
 }
 
 // list gives the needs in the order in which the piece first asks them.

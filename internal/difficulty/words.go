@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+
+	"antiphon/internal/music"
 )
 
 // What each demand counts. Our choice, no source: one point is about what makes a bar stand out in an
@@ -40,7 +42,7 @@ func (b *Bar) weigh() {
 	}
 	add(wFourth*b.FourthShare, "the fourth finger stops %d of %d notes", b.FourthStops, b.Stops)
 	add(wBarre*b.BarreShare*float64(b.BarreOver)/6, "a finger lies across %d strings for %.0f %% of the bar", b.BarreOver, 100*b.BarreShare)
-	add(wDown*float64(b.FingersDown-1)/3, "%d fingers are down at once", b.FingersDown)
+	add(wDown*float64(b.FingersDown-2)/2, "%d fingers are down at once", b.FingersDown)
 	if b.Strokes > 0 && b.NotesPerS > 0 {
 		add(wCross*float64(b.AgainstHand)/(float64(b.Strokes)/b.NotesPerS), "%s against the right hand", crossings(b.AgainstHand))
 	}
@@ -57,6 +59,30 @@ func (b *Bar) weigh() {
 	for _, p := range parts {
 		b.Why = append(b.Why, p.text)
 	}
+}
+
+// Plain is the report in a few lines that a parent can read.
+func (r Report) Plain() []string {
+	var out []string
+	for i, h := range r.Hardest {
+		if i == 0 {
+			out = append(out, "The bars that ask most:")
+		}
+		out = append(out, "  "+h.Text)
+	}
+	for i, n := range r.Skills {
+		if i == 0 {
+			out = append(out, "The hands must be able to do:")
+		}
+		out = append(out, "  "+n.String())
+	}
+	if !r.TempoSet && len(r.Hardest) > 0 {
+		out = append(out, fmt.Sprintf("No tempo is given: notes and shifts are counted at %d quarters a minute.", music.DefaultQuarterBpm))
+	}
+	if r.Unmarked > 0 {
+		out = append(out, fmt.Sprintf("Notes without a string or a finger, which count only for speed: %d.", r.Unmarked))
+	}
+	return out
 }
 
 // sentence names the bar and the two things that weigh most.

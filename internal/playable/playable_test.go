@@ -124,6 +124,7 @@ func TestEveryFault(t *testing.T) {
 		{"twelve frets with an open string between", []n{{0, .25, 65, 1, 1, "1", "", "", "", nil}, {.25, 1, 64, 1, 0, "0", "", "", "", nil}, {1.25, .25, 77, 1, 13, "1", "", "", "", nil}}, "", ""},
 		{"a bass held to the end", []n{{0, 4, 48, 5, 3, "3", "", "", "2", nil}, {2, 1, 52, 4, 2, "2", "", "", "", nil}}, "", ""},
 		{"hammer-on", []n{{0, 1, 64, 1, 0, "0", "i", "", "", slur("hammer-on", "start")}, {1, 1, 65, 1, 1, "1", "", "", "", slur("hammer-on", "stop")}, {2, 1, 64, 1, 0, "0", "m", "", "", nil}}, "", ""},
+		{"a cue note", []n{{0, 1, 64, 1, 0, "0", "", "", "", nil}, {0, 1, 65, 1, 1, "1", "", "", "2", func(d *music.Note) { d.Cue = true }}}, "", ""},
 		{"two voices on one note", pairOf(n{0, 1, 60, 2, 1, "1", "", "", "", nil}, n{0, 4, 60, 2, 1, "1", "", "", "2", nil}), "", ""},
 		{"a grace note before its main note on the same string", []n{{0, 0, 64, 1, 0, "0", "", "", "", func(d *music.Note) { d.Grace = true }}, {0, 1, 65, 1, 1, "1", "", "", "", nil}}, "", ""},
 	} {

@@ -58,7 +58,7 @@ func newSheet(s *music.Score, parts []int, sounding []music.Sounding, written []
 	clock := newClock(s)
 	for i, n := range sounding {
 		refs := written[i]
-		if len(refs) == 0 || !slices.Contains(parts, refs[0].Part) {
+		if len(refs) == 0 || !slices.Contains(parts, refs[0].Part) || n.Cue { // a cue is read, not played
 			continue
 		}
 		sh.marks = append(sh.marks, sh.mark(n, refs))
