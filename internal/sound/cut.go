@@ -62,29 +62,30 @@ func firstRise(pcm []float32) int {
 	return at * grain
 }
 
-// pitchHz measures a note that should sound at about hz: the strongest of its first four partials in
-// the spectrum after the attack, its place refined by the phase that it gains in a known time. 0 where
-// it is not clear. Sound fonts are a few cents out of tune from note to note.
+// pitchHz measures a note that should sound at about hz: the mean of its first partials against their
+// place in the series, by level, since a recorded string's partials are a few cents apart and drift.
+// Each is found in the spectrum after the attack and refined by the phase that it gains until 0.4 s
+// later. 0 where it is not clear. Sound fonts are a few cents out of tune from note to note.
 func pitchHz(pcm []float32, hz float64) float64 {
-	const n = 8192
-	skip, hop := samples(0.08), samples(0.1)
+	const n, partials = 8192, 6
+	skip, hop := samples(0.09), samples(0.4)
 	for len(pcm) < skip+hop+n && hop > samples(0.02) {
 		hop /= 2
 	}
 	if len(pcm) < skip+hop+n {
 		return 0
 	}
-	best, found := 0.0, 0.0
-	for k := 1.0; k <= 4; k++ {
+	sum, weights := 0.0, 0.0
+	for k := 1.0; k <= partials; k++ {
 		level, f := refine(pcm[skip:], n, hop, hz*k)
-		if level > best {
-			best, found = level, f/k
+		if off := 1200 * math.Log2(f/k/hz); level > 0 && math.Abs(off) < mostOffCents {
+			sum, weights = sum+level*off, weights+level
 		}
 	}
-	if cents := 1200 * math.Log2(found/hz); best == 0 || math.Abs(cents) > mostOffCents {
+	if weights == 0 {
 		return 0
 	}
-	return found
+	return hz * math.Exp2(sum/weights/1200)
 }
 
 // mostOffCents: a note further off than this is another note, or none, and is left alone.
@@ -102,7 +103,7 @@ func refine(pcm []float32, n, hop int, hz float64) (level, found float64) {
 	if level == 0 {
 		return 0, 0
 	}
-	for _, far := range []int{hop / 5, hop} {
+	for _, far := range []int{samples(.02), hop / 4, hop} {
 		ar, ai := against(pcm[:n], found)
 		br, bi := against(pcm[far:far+n], found)
 		turn := math.Atan2(bi, br) - math.Atan2(ai, ar) - 2*math.Pi*found*float64(far)/RateHz

@@ -205,7 +205,8 @@ func (f sampled) run(ctx context.Context, notes []notation.MIDINote, seconds flo
 	}
 	r, err := cage.Job{
 		Program: "fluidsynth",
-		Args: []string{"-n", "-i", "-q", "-R", "0", "-C", "0", "-g", fluidGain, "-r", fmt.Sprint(RateHz),
+		// Without the setting it plays another font where ours cannot be read.
+		Args: []string{"-n", "-i", "-q", "-o", "synth.default-soundfont=", "-R", "0", "-C", "0", "-g", fluidGain, "-r", fmt.Sprint(RateHz),
 			"-O", "float", "-T", "raw", "-E", "little", "-F", out, f.font, in},
 		Read:   []string{f.font},
 		Write:  []string{dir},

@@ -79,7 +79,7 @@ func lossFactor(hz float64, wound bool) float64 {
 	if wound {
 		return 0.0015 + 1.3e-6*(hz-82.4)
 	}
-	return 0.0025 + 1.06e-6*(hz-330)
+	return 0.0021 + 1.28e-6*(hz-330)
 }
 
 // lossT60S is the time in which a string's own losses take 60 dB of a partial: T60 = 6.9078/(π·f·η).
