@@ -84,6 +84,20 @@ func (l *layout) choose(w []float64) {
 	}
 }
 
+// spares reports whether enough fingers are given to tell that the piece does without a.
+func (l *layout) spares() bool {
+	given := 0
+	for _, n := range l.all {
+		if n.given && n.must == a {
+			return false
+		}
+		if n.given {
+			given++
+		}
+	}
+	return given >= enoughSpared
+}
+
 func (l *layout) best(w []float64) []hand {
 	if len(l.moments) == 0 {
 		return nil

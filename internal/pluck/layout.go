@@ -45,6 +45,7 @@ type moment struct {
 type layout struct {
 	in      guitar.Instrument
 	noA     bool
+	sparing bool // the marks that are given use a nowhere
 	all     []*note
 	moments []moment // those where something is plucked
 }
@@ -99,6 +100,7 @@ func layOut(s *music.Score, parts []int, sounding []music.Sounding, written [][]
 			mo.secs = (l.moments[k+1].atQ - mo.atQ) * 60 / bpm
 		}
 	}
+	l.sparing = l.spares()
 	l.texture()
 	l.tremolo()
 	return l

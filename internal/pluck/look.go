@@ -17,13 +17,16 @@ const (
 // Rules that are not learnt: a finger of i m a that plays twice in a row, and p or a in a scale, which
 // is for i and m.
 const (
-	thumbRuns  = -8.0
-	ringRuns   = -3.0
-	twiceQuick = -14.0 // less than slowS apart
-	twiceOver  = -8.0  // with a bass on either
-	twiceSlow  = -8.0
-	slowS      = 0.7
-	thumbS     = 0.12
+	thumbRuns = -8.0
+	ringRuns  = -3.0
+	// Where enough marks are given and none is a, the piece is taken to do without it.
+	ringSpared   = -2.0
+	enoughSpared = 6
+	twiceQuick   = -14.0 // less than slowS apart
+	twiceOver    = -8.0  // with a bass on either
+	twiceSlow    = -8.0
+	slowS        = 0.7
+	thumbS       = 0.12
 )
 
 // seer is told of every feature.
@@ -138,6 +141,13 @@ func (l *layout) alone(k int, h hand, w []float64) (sum float64) {
 			sum += thumbRuns
 		case a:
 			sum += ringRuns
+		}
+	}
+	if l.sparing {
+		for _, f := range h[:min(len(h), len(l.moments[k].notes))] {
+			if f == a {
+				sum += ringSpared
+			}
 		}
 	}
 	return sum

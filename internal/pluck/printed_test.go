@@ -209,6 +209,40 @@ func TestPrintedMarks(t *testing.T) {
 	}
 }
 
+// TestHalfGiven: with every second printed mark given, the given ones are kept and more of the others agree.
+func TestHalfGiven(t *testing.T) {
+	alone, helped, all := 0, 0, 0
+	for _, x := range lessons(t, false) {
+		x.l.choose(weights())
+		first, marked := map[string]string{}, 0
+		for _, n := range x.l.all {
+			first[n.ID] = n.finger.String()
+			if x.rh[n.ID] != "" {
+				if marked++; marked%2 == 0 {
+					n.must, n.given = fingerOf(x.rh[n.ID]), true
+				}
+			}
+		}
+		x.l.sparing = x.l.spares()
+		x.l.choose(weights())
+		for _, n := range x.l.all {
+			want := x.rh[n.ID]
+			switch {
+			case n.given && n.finger.String() != want:
+				t.Errorf("%s, %s: %s is given, %s came out", x.id, n.ID, want, n.finger)
+			case want != "" && !n.given:
+				all++
+				alone += bit(first[n.ID] == want)
+				helped += bit(n.finger.String() == want)
+			}
+		}
+	}
+	t.Logf("of the other half agree %.1f %%, and %.1f %% with nothing given (n %d)", share(helped, all), share(alone, all), all)
+	if helped <= alone {
+		t.Errorf("marks that are given help nothing: %d of %d, %d without", helped, all, alone)
+	}
+}
+
 func share(k, n int) float64 { return 100 * float64(k) / float64(max(n, 1)) }
 
 // interval is Wilson's of 95 % for a share, in percent (Wilson 1927).
