@@ -134,6 +134,9 @@ func (sh *sheet) grips() {
 				sh.add(LongBarre, Impossible, float64(b.high-b.low+1), "strings", b.notes, "finger %d cannot lie across %d strings", b.finger, b.high-b.low+1)
 			}
 			for _, m := range sl.notes {
+				if b.finger == 1 && b.high-b.low >= 2 && m.placed && m.place.Fret < b.fret && m.place.String < b.low {
+					sh.add(BarreStops, Warning, 0, "", []*mark{m, b.notes[0]}, "the barre at fret %d must arch over %s", b.fret, where(m.place))
+				}
 				if m.placed && b.stops(m.place) {
 					sh.add(BarreStops, Impossible, 0, "", []*mark{m, b.notes[0]}, "the barre of finger %d at fret %d stops %s", b.finger, b.fret, where(m.place))
 				}

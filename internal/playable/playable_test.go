@@ -92,6 +92,7 @@ func TestEveryFault(t *testing.T) {
 		{"1 and 4 over seven frets", grip(0, "6/1/1", "3/7/4"), playable.OutOfReach, hard},
 		{"1 and 2 over four frets", grip(0, "6/1/1", "3/4/2"), playable.OutOfReach, hard},
 		{"open third string below a barre", grip(0, "5/2/1", "3/0/0", "1/2/1"), playable.BarreStops, hard},
+		{"open first string beside a barre over strings 5 to 2", grip(0, "5/2/1", "4/2/1", "2/2/1", "1/0/0"), playable.BarreStops, warn},
 		{"finger 4 across five strings", grip(0, "5/5/4", "1/5/4"), playable.LongBarre, hard},
 		{"a held bass loses its string", []n{{0, 4, 48, 5, 3, "3", "", "", "2", nil}, {2, 1, 45, 5, 0, "0", "", "", "", nil}}, playable.CutString, warn},
 		{"a held bass loses its finger", []n{{0, 4, 48, 5, 3, "3", "", "", "2", nil}, {2, 1, 62, 2, 3, "3", "", "", "", nil}, {3, 1, 64, 1, 0, "0", "", "", "", nil}}, playable.CutFinger, warn},
@@ -269,6 +270,19 @@ func TestHandsAndNecks(t *testing.T) {
 			before = far
 		}
 	}
+}
+
+func BenchmarkCheck(b *testing.B) {
+	var notes []n
+	for k := range 2000 {
+		str, fret := 1+(k*7)%6, k%5
+		notes = append(notes, n{at: float64(k) * .25, long: .25 * float64(1+k%6), midi: openStrings[str] + fret, str: str, fret: fret, finger: fmt.Sprint(fret), pluck: "im"[k%2 : k%2+1], voice: fmt.Sprint(k % 3)})
+	}
+	s := score(100, notes...)
+	for b.Loop() {
+		check(s)
+	}
+	b.ReportMetric(float64(b.Elapsed().Milliseconds())/float64(b.N), "ms/2000-notes")
 }
 
 // FuzzCheck: whatever the marks are, each fault has a place, notes that exist and one sentence.
