@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"reflect"
+	"slices"
 	"strings"
 
 	"antiphon/internal/guitar"
@@ -97,6 +98,7 @@ func sound(t fataler, s *music.Score) {
 			t.Errorf("%s does not lie at %d/%d", n.Name, n.String, n.Fret)
 		}
 	}
+	asPrinted(t, s)
 	for _, f := range playable.Check(s, in, guitar.AdultHand()) {
 		if f.Level == playable.Impossible {
 			t.Errorf("bar %s cannot be played: %s", f.Bar, f.Text)
@@ -137,4 +139,73 @@ func difference(x, y reflect.Value, at string) string {
 		}
 	}
 	return fmt.Sprintf("%s: %v and %v", at, x, y)
+}
+
+// asPrinted reads the page as a player does: accidentals hold for their line until the bar ends,
+// beams and brackets close what they open within the bar.
+func asPrinted(t fataler, s *music.Score) {
+	t.Helper()
+	key := 0
+	for _, a := range s.Parts[0].Attributes {
+		if a.Key != nil {
+			key = a.Key.Fifths
+		}
+	}
+	sharps := map[byte]int{} // by the order of sharps F C G D A E B, of flats backwards
+	for i, step := range []byte("FCGDAEB") {
+		if i < key {
+			sharps[step] = 1
+		}
+		if i >= 7+key {
+			sharps[step] = -1
+		}
+	}
+	signs := map[string]int{"flat-flat": -2, "flat": -1, "natural": 0, "sharp": 1, "double-sharp": 2}
+	line := map[string]int{}
+	beams := map[int]bool{}
+	bracket := false
+	order := slices.Clone(s.Parts[0].Notes)
+	slices.SortStableFunc(order, func(a, b music.Note) int { return a.Start.Cmp(b.Start) })
+	for _, n := range order {
+		if !n.Pitched() {
+			continue
+		}
+		at := fmt.Sprintf("%d %c%d", n.Bar, n.Pitch.Step, n.Pitch.Octave)
+		if n.Accidental.Name != "" {
+			line[at] = signs[n.Accidental.Name]
+		}
+		shown, ok := line[at]
+		if !ok {
+			shown = sharps[n.Pitch.Step]
+		}
+		if shown != n.Pitch.Alter && !n.TieStop {
+			t.Errorf("bar %d: %s is printed as if altered by %d", n.Bar+1, n.Pitch.Name(), shown)
+		}
+	}
+	for _, n := range s.Parts[0].Notes {
+		for _, b := range n.Beams {
+			was := beams[b.Number]
+			if (b.Value == "begin" || strings.HasSuffix(b.Value, "hook")) && was || (b.Value == "continue" || b.Value == "end") && !was {
+				t.Errorf("bar %d: a beam has %q out of turn", n.Bar+1, b.Value)
+			}
+			beams[b.Number] = b.Value == "begin" || b.Value == "continue"
+			if b.Number > flags(n) {
+				t.Errorf("bar %d: a %s has beam %d", n.Bar+1, n.Type, b.Number)
+			}
+		}
+		for _, m := range n.Tuplets {
+			if m.Start == bracket {
+				t.Errorf("bar %d: a bracket opens or closes twice", n.Bar+1)
+			}
+			bracket = m.Start
+		}
+	}
+	for _, open := range beams {
+		if open {
+			t.Errorf("a beam is left open")
+		}
+	}
+	if bracket {
+		t.Errorf("a bracket is left open")
+	}
 }
