@@ -83,6 +83,7 @@ func TestFigures(t *testing.T) {
 	scale := bar(line(.5, "mi", cScale...)...)
 	four := bar(grip(0, "6/1/1", "5/4/4")...)
 	shifted := bar(line(2, "", "1/1/1", "1/5/1")...)
+	later := bar(line(1, "", "1/1/1", "1/1/1", "1/5/1")...)
 	stretch := bar(line(2, "", "1/3/3", "1/5/4")...)
 	barre := bar(append(grip(0, "5/2/1", "1/2/1"), n{2, 2, "4/4/3", "", nil})...)
 	halfBar := bar(n{0, 2, "2/1/1", "", nil}, n{0, 2, "1/1/1", "", nil}, n{2, 2, "1/0/0", "", nil})
@@ -102,6 +103,7 @@ func TestFigures(t *testing.T) {
 		{"finger 1 from fret 1 to 5: shifts a minute", shifted.ShiftsPerMin, 15, 1e-9, "one in four seconds"},
 		{"its way, mm", shifted.ShiftMm, 126.568, 1e-3, "the reference's frets: 163.050 - 36.482"},
 		{"its speed, mm/s", shifted.ShiftMmPerS, 63.284, 1e-3, "in two seconds"},
+		{"speed of a shift after the second note, mm/s", later.ShiftMmPerS, 126.568, 1e-3, "the same way in one second"},
 		{"3 on fret 3, then 4 on fret 5: shifts", float64(stretch.Shifts), 0, 0, "the hand leans: fret 5 is 96.2 mm behind where finger 1 can be for both"},
 		{"barre for a whole bar", barre.BarreShare, 1, 1e-9, "held throughout"},
 		{"strings under the barre", float64(barre.BarreOver), 5, 0, "strings 5 to 1"},

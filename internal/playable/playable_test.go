@@ -153,6 +153,31 @@ func TestSpeedIsSaid(t *testing.T) {
 	}
 }
 
+// TestCutStringsAreQuiet: a string whose note was let go early may be landed on, not before.
+func TestCutStringsAreQuiet(t *testing.T) {
+	held := n{0, 4, 60, 2, 1, "1", "p", "", "2", nil}
+	leaves := n{2, 2, 53, 4, 3, "1", "p", "", "3", nil}
+	rest := func(at float64) n { return n{at, .5, 64, 1, 0, "0", "m", music.RestStroke, "", nil} }
+	for at, want := range map[float64]bool{1: true, 3: false} {
+		got := false
+		for _, f := range check(score(60, held, leaves, rest(at))) {
+			got = got || f.Kind == playable.RestLands
+		}
+		if got != want {
+			t.Errorf("rest stroke at %v: lands on a sounding string %v, want %v", at, got, want)
+		}
+	}
+}
+
+// TestUnmarkedSlur: without fingers nothing can be said against a slur.
+func TestUnmarkedSlur(t *testing.T) {
+	for _, f := range check(score(60, n{0, 1, 65, 1, 1, "", "", "", "", slur("hammer-on", "start")}, n{1, 1, 67, 1, 3, "", "", "", "", slur("hammer-on", "stop")})) {
+		if f.Level != playable.Unmarked {
+			t.Error(f.Text)
+		}
+	}
+}
+
 func TestLimits(t *testing.T) {
 	for _, c := range []struct {
 		name  string

@@ -119,6 +119,50 @@ func TestTrade(t *testing.T) {
 	}
 }
 
+// TestMelodyOverBasses: the finger that plays a melody changes from note to note also where a bass comes
+// with it (common practice, no source).
+func TestMelodyOverBasses(t *testing.T) {
+	notes := line(1, "1/0 1/1 1/3 1/1 1/0 2/3 2/1 2/3")
+	for k, bass := range []string{"5/3", "6/3", "5/0", "4/0"} {
+		b := line(2, bass)[0]
+		b.at = float64(2 * k)
+		notes = append(notes, b)
+	}
+	s := score(120, notes...)
+	last := ""
+	plan := assign(t, s, pluck.Options{})
+	for k, x := range s.Sounding() {
+		if f := plan.Notes[k].Finger; x.String >= 4 {
+			if f != "p" {
+				t.Errorf("bass %s is plucked by %s", x.Name, f)
+			}
+		} else {
+			if f == last || f == "p" {
+				t.Errorf("%s at %v: %s after %s", x.Name, x.Onset, f, last)
+			}
+			last = f
+		}
+	}
+}
+
+// TestSparing: where the marks of a piece never use a, the rest of it does without.
+func TestSparing(t *testing.T) {
+	notes := line(.5, strings.Repeat("5/3 3/0 2/1 1/0 ", 6))
+	for _, c := range []struct {
+		marks string
+		want  bool // a is used further on
+	}{{"", true}, {"pimapima", true}, {"pimipimi", false}, {"pimm", true}} {
+		s := score(100, notes...)
+		for k, f := range c.marks {
+			s.Parts[0].Notes[k].Plucks = []string{string(f)}
+		}
+		rest := fingers(assign(t, s, pluck.Options{}))[8:]
+		if strings.Contains(rest, "a") != c.want {
+			t.Errorf("marked %q, then %s", c.marks, rest)
+		}
+	}
+}
+
 // TestFormulas counts arpeggio patterns. Source: the reference, 2.2: (3ⁿ+3(-1)ⁿ)/4 cyclic strings over
 // p i m a that start with p, no two neighbours equal; 3·2ⁿ⁻² with p only first; six with i m a once each.
 func TestFormulas(t *testing.T) {
