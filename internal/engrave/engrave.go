@@ -129,8 +129,9 @@ func libraryOptions(s *music.Score, width int) map[string]any {
 	return map[string]any{
 		"scale": 100, "pageWidth": width, "pageHeight": 60000, "adjustPageHeight": true, "breaks": "auto", "header": "none", "footer": "none",
 		"pageMarginLeft": 0, "pageMarginRight": 0, "pageMarginTop": 0, "pageMarginBottom": 0,
-		"svgRemoveXlink": true, "svgFormatRaw": true, "smuflTextFont": "none", "leftMarginNote": room, "leftMarginAccid": room,
-		"spacingNonLinear": 0.55, "minLastJustification": 0.7,
+		"svgRemoveXlink": true, "svgFormatRaw": true, "smuflTextFont": "none", "minLastJustification": 0.7,
+		"leftMarginNote": room, "leftMarginChord": room, "leftMarginAccid": room, "rightMarginNote": room - 1, "rightMarginChord": room - 1,
+		"rightMarginBarLine": room - 1, "rightMarginLeftBarLine": room - 1, "rightMarginMeterSig": room,
 	}
 }
 

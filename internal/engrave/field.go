@@ -22,6 +22,17 @@ func newField(list []obstacle) *field {
 	return f
 }
 
+// cut takes away all but the first n things.
+func (f *field) cut(n int) {
+	for len(f.list) > n {
+		last := len(f.list) - 1
+		for c := column(f.list[last].x0); c <= column(f.list[last].x1); c++ {
+			f.columns[c] = f.columns[c][:len(f.columns[c])-1]
+		}
+		f.list = f.list[:last]
+	}
+}
+
 func column(x float64) int { return int(math.Floor(x / columnWidth)) }
 
 func (f *field) add(o obstacle) {

@@ -85,54 +85,104 @@ func (p *placer) put(k *ink) {
 // Where fingers stand, in staff spaces. Our choice; no source.
 const (
 	fingerGap   = 0.20 * space // to the head
-	fingerReach = 2.9 * space  // farthest from its head
+	fingerReach = 4.2 * space  // farthest from its head
+	rightReach  = 1.6 * space  // the same on the right, where it must not seem to be the next note's
 )
 
 // fingers places the left hand's numbers beside the heads, and gives back those for which there is no
-// room there.
+// room there. Those of a chord stand all on its left or, where that is too narrow, all on its right.
 func (p *placer) fingers() (loose []spot) {
-	order := slices.Clone(p.spots)
+	order := slices.DeleteFunc(slices.Clone(p.spots), func(s spot) bool { return s.finger == "" })
 	slices.SortStableFunc(order, func(a, b spot) int {
 		if c := a.onset.Cmp(b.onset); c != 0 {
 			return c
 		}
 		return b.midi - a.midi
 	})
-	for _, s := range order {
-		if s.finger == "" {
-			continue
+	order = slices.CompactFunc(order, func(a, b spot) bool { // two voices in unison: one finger stops both
+		return a.onset.Cmp(b.onset) == 0 && a.midi == b.midi && a.finger == b.finger && a.grace == b.grace
+	})
+	for i := 0; i < len(order); {
+		j := i + 1
+		for j < len(order) && order[j].onset.Cmp(order[i].onset) == 0 && order[j].grace == order[i].grace {
+			j++
 		}
+		chord := order[i:j]
+		i = j
+		done, rest := p.besideAll(chord, true)
+		if len(rest) > 0 && len(chord) > 1 && !slices.ContainsFunc(chord, func(s spot) bool { return s.side != "" }) {
+			p.field.cut(len(p.field.list) - len(done))
+			right, left := p.besideAll(chord, false)
+			if len(left) == 0 {
+				done, rest = right, nil
+			} else {
+				p.field.cut(len(p.field.list) - len(right))
+				done, rest = p.besideAll(chord, true)
+			}
+		}
+		for _, k := range done {
+			p.sys.marks[p.staff] = append(p.sys.marks[p.staff], k.node())
+		}
+		loose = append(loose, rest...)
+	}
+	return loose
+}
+
+// besideAll tries to place the fingers of one chord on one side of it.
+func (p *placer) besideAll(chord []spot, left bool) (done []*ink, rest []spot) {
+	for _, s := range chord {
 		size := fingerSize
 		if s.grace {
 			size *= 0.75
 		}
 		k := p.sh.fonts.textInk("lh", s.note, s.finger, bold, size, 0, 0)
-		if s.side != "" && len(s.finger) == 1 && !p.beside(k, s, 0.8*space) || s.side == "" && !p.beside(k, s, fingerReach) {
-			loose = append(loose, s)
+		reach := fingerReach
+		if !left {
+			reach = rightReach
+		} else if s.side != "" && len(s.finger) == 1 {
+			reach = 0.8 * space // the file wants it above or below: beside the head only where it is close
 		}
+		if !p.beside(k, s, left, reach) {
+			rest = append(rest, s)
+			continue
+		}
+		p.field.add(obstacle{box: k.box, kind: k.kind, note: k.note})
+		done = append(done, k)
 	}
-	return loose
+	return done, rest
 }
 
-// beside looks left of the head, past what belongs to the same moment, a little higher or lower.
-func (p *placer) beside(k *ink, s spot, reach float64) bool {
+// beside looks to one side of the head, past what belongs to the same moment, a little higher or lower.
+func (p *placer) beside(k *ink, s spot, left bool, reach float64) bool {
 	best, cost := box{}, math.Inf(1)
 	for _, dy := range []float64{0, 0.18, -0.18, 0.34, -0.34, 0.5, -0.5} {
-		b := k.box.moved(s.at.head.x0-fingerGap-k.box.x1, s.at.head.midY()+dy*space-k.box.midY())
+		x := s.at.head.x0 - fingerGap - k.box.x1
+		if !left {
+			x = s.at.head.x1 + fingerGap - k.box.x0
+		}
+		b := k.box.moved(x, s.at.head.midY()+dy*space-k.box.midY())
 		for {
+			away := s.at.head.x0 - b.x1
+			if !left {
+				away = b.x0 - s.at.head.x1
+			}
+			if away > reach {
+				break
+			}
 			o, hit := p.field.hit(b.grown(0.14*space, 0.04*space), "")
 			if !hit {
-				if c := (s.at.head.x0-b.x1)/space + 1.5*math.Abs(dy); c < cost {
+				if c := away/space + 1.5*math.Abs(dy); c < cost {
 					best, cost = b, c
 				}
 				break
 			}
-			if !p.sameMoment(o, s) {
+			if !p.sameMoment(o, s, left) {
 				break
 			}
-			b = b.moved(o.x0-0.15*space-b.x1, 0)
-			if s.at.head.x0-b.x1 > reach {
-				break
+			if left {
+				b = b.moved(o.x0-0.15*space-b.x1, 0)
+			} else {
+				b = b.moved(o.x1+0.15*space-b.x0, 0)
 			}
 		}
 	}
@@ -140,13 +190,12 @@ func (p *placer) beside(k *ink, s spot, reach float64) bool {
 		return false
 	}
 	k.to(best)
-	p.put(k)
 	return true
 }
 
 // sameMoment: one may look beyond o, since it belongs to the same chord.
-func (p *placer) sameMoment(o obstacle, s spot) bool {
-	if o.kind == "arpeggio" || o.kind == "ledger" {
+func (p *placer) sameMoment(o obstacle, s spot, left bool) bool {
+	if o.kind == "arpeggio" || o.kind == "ledger" || o.kind == "dot" && !left {
 		return true
 	}
 	if o.note == "" || o.kind == "dot" {

@@ -190,7 +190,7 @@ var (
 func signsOf(s *music.Score) (out []sign) {
 	for i := range s.Parts {
 		p := &s.Parts[i]
-		taken := map[int]bool{} // lines that belong to a text
+		taken := linesOf(p) // lines that belong to a text
 		for j := range p.Directions {
 			d := &p.Directions[j]
 			if d.Bar < 0 || d.Bar >= len(s.Bars) {
@@ -205,8 +205,7 @@ func signsOf(s *music.Score) (out []sign) {
 				} else if positionText.MatchString(g.text) {
 					g.kind, g.above = positionSign, true
 				}
-				if line := lineAt(p, j); line >= 0 && !taken[line] && g.kind != positionSign {
-					taken[line] = true
+				if line, ok := taken[j]; ok {
 					if e := notation.StopOf(p, line); e != nil {
 						g.end, g.endBar = &e.At, e.Bar
 					}
@@ -222,9 +221,13 @@ func signsOf(s *music.Score) (out []sign) {
 				out = append(out, g)
 			}
 		}
+		owned := map[int]bool{}
+		for _, line := range taken {
+			owned[line] = true
+		}
 		for j := range p.Directions {
 			d := &p.Directions[j]
-			if (d.Kind == music.Bracket || d.Kind == music.Dashes) && d.Text == "start" && !taken[j] && d.Bar >= 0 && d.Bar < len(s.Bars) {
+			if (d.Kind == music.Bracket || d.Kind == music.Dashes) && d.Text == "start" && !owned[j] && d.Bar >= 0 && d.Bar < len(s.Bars) {
 				if e := notation.StopOf(p, j); e != nil {
 					out = append(out, sign{kind: lineSign, bar: d.Bar, at: d.At, part: i, staff: d.Staff, above: d.Placed != "below", end: &e.At, endBar: e.Bar})
 				}
@@ -240,16 +243,38 @@ func signsOf(s *music.Score) (out []sign) {
 	return append(out, jumpsOf(s, out)...)
 }
 
-// lineAt is the bracket or the dashes that start at the place of a text; -1 none.
-func lineAt(p *music.Part, words int) int {
-	d := &p.Directions[words]
+// linesOf gives each text the bracket or the dashes that start at its place. Where several texts stand
+// there, a barre has the line before other words have it; a heading and a position have none.
+func linesOf(p *music.Part) map[int]int {
+	type place struct{ num, den int64 }
+	lines := map[place][]int{}
 	for j := range p.Directions {
-		e := &p.Directions[j]
-		if (e.Kind == music.Bracket || e.Kind == music.Dashes) && e.Text == "start" && e.At.Cmp(d.At) == 0 && (e.Staff == d.Staff || e.Staff == 0 || d.Staff == 0) {
-			return j
+		if d := &p.Directions[j]; (d.Kind == music.Bracket || d.Kind == music.Dashes) && d.Text == "start" {
+			num, den := d.At.Fraction()
+			lines[place{num, den}] = append(lines[place{num, den}], j)
 		}
 	}
-	return -1
+	out := map[int]int{}
+	for _, barre := range []bool{true, false} {
+		for j := range p.Directions {
+			d := &p.Directions[j]
+			text := strings.TrimSpace(d.Text)
+			if d.Kind != music.Words || barreText.MatchString(text) != barre || positionText.MatchString(text) {
+				continue
+			}
+			num, den := d.At.Fraction()
+			k := place{num, den}
+			i := slices.IndexFunc(lines[k], func(l int) bool {
+				e := &p.Directions[l]
+				return e.Staff == d.Staff || e.Staff == 0 || d.Staff == 0
+			})
+			if i >= 0 {
+				out[j] = lines[k][i]
+				lines[k] = slices.Delete(lines[k], i, i+1)
+			}
+		}
+	}
+	return out
 }
 
 // jumpsOf are the words of jumps that no direction prints.

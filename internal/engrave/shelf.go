@@ -2,6 +2,7 @@ package engrave
 
 import (
 	"bytes"
+	"cmp"
 	"compress/gzip"
 	"encoding/json"
 	"io"
@@ -26,6 +27,7 @@ type shelved struct {
 
 const (
 	keptInMemory = 32
+	keptOnDisk   = 400      // drawings, some 20 to 100 KB each
 	mostShelved  = 64 << 20 // bytes that one drawing may have when it is unpacked
 )
 
@@ -95,6 +97,25 @@ func (s *shelf) put(key string, pages []string) {
 	_, err = f.Write(b.Bytes())
 	if f.Close() == nil && err == nil {
 		os.Rename(f.Name(), filepath.Join(s.dir, key)) // a reader finds all of it or nothing
+	}
+	s.prune()
+}
+
+// prune throws the older half away when there are too many.
+func (s *shelf) prune() {
+	list, err := os.ReadDir(s.dir)
+	if err != nil || len(list) <= keptOnDisk {
+		return
+	}
+	age := map[string]int64{}
+	for _, f := range list {
+		if info, err := f.Info(); err == nil {
+			age[f.Name()] = info.ModTime().UnixNano()
+		}
+	}
+	slices.SortFunc(list, func(a, b os.DirEntry) int { return cmp.Compare(age[a.Name()], age[b.Name()]) })
+	for _, f := range list[:len(list)-keptOnDisk/2] {
+		os.Remove(filepath.Join(s.dir, f.Name()))
 	}
 }
 

@@ -323,6 +323,9 @@ func StopOf(p *music.Part, i int) *music.Direction {
 // tstamp2 is the end of a line in bars and beats from its start.
 func (m *meiWriter) tstamp2(from int, end *music.Direction) string {
 	bar := min(max(end.Bar, from), len(m.s.Bars)-1)
+	if bar > from && end.At.Cmp(m.s.Bars[bar].Start) == 0 {
+		bar-- // to the barline before it: nothing of it is to be drawn in the bar that only ends it
+	}
 	return strconv.Itoa(bar-from) + "m+" + m.tstamp(bar, end.At)
 }
 
