@@ -300,6 +300,12 @@ func TestRestStrokes(t *testing.T) {
 			t.Errorf("G major, %+v: only the sixth string has nothing to land on", x)
 		}
 	}
+	// A chord broken over neighbouring strings, a step apart, is no melody (common practice, no source).
+	for _, x := range c(line(.5, "5/3 3/2 2/0 3/2 2/0 3/2 2/0 3/2"), pluck.Options{Rest: true}).Notes {
+		if x.Stroke != music.FreeStroke {
+			t.Errorf("a broken chord: %+v", x)
+		}
+	}
 	// Over a held neighbour it may not, over a held string further off it may.
 	held := c(append(line(.5, "1/0 1/1 1/3 1/1"), n{0, 2, 2, 0, nil}), pluck.Options{Rest: true})
 	far := c(append(line(.5, "1/0 1/1 1/3 1/1"), n{0, 2, 4, 0, nil}), pluck.Options{Rest: true})

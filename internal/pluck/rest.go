@@ -62,5 +62,22 @@ func (l *layout) mayRest(mo *moment, n *note, sounds map[int]*note) (bool, strin
 // where the trade plays rest strokes; broken chords and block chords take free strokes.
 func (l *layout) melodic(k int, n *note) bool {
 	mo := &l.moments[k]
-	return n.grain > 0 && n == mo.notes[len(mo.notes)-1] && len(mo.notes) <= 2 && n.finger != p
+	return n.grain > 0 && n == mo.notes[len(mo.notes)-1] && len(mo.notes) <= 2 && n.finger != p && !l.broken(k)
+}
+
+// broken reports whether the strings around a moment go to and fro, as those of a broken chord do.
+func (l *layout) broken(k int) bool {
+	str := func(j int) int {
+		if j < 0 || j >= len(l.moments) {
+			return 0
+		}
+		notes := l.moments[j].notes
+		return notes[len(notes)-1].place.String
+	}
+	for j := k - 2; j <= k; j++ { // three moments that hold this one
+		if j >= 0 && str(j+2) > 0 && str(j) == str(j+2) && str(j) != str(j+1) {
+			return true
+		}
+	}
+	return false
 }

@@ -10,7 +10,7 @@ const minRun = 5
 func (l *layout) starts() (out []Start) {
 	for k := 0; k < len(l.moments); {
 		end := l.runEnd(k)
-		if end-k < minRun {
+		if end-k < minRun || !twiceOnString(l.stringsOf(k, end)) { // a broken chord is no line
 			k++
 			continue
 		}
@@ -30,6 +30,16 @@ func (l *layout) starts() (out []Start) {
 		k = end
 	}
 	return out
+}
+
+// twiceOnString reports whether two notes in a row lie on one string.
+func twiceOnString(strings []int) bool {
+	for k := 1; k < len(strings); k++ {
+		if strings[k] == strings[k-1] {
+			return true
+		}
+	}
+	return false
 }
 
 // turn starts a run with the other finger where that makes fewer crossings against the hand, the run is
