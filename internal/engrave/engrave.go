@@ -12,6 +12,7 @@ import (
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"math"
@@ -88,26 +89,15 @@ func (e *Engraver) drawn(ctx context.Context, s *music.Score, o Options, units f
 	if err := within(s); err != nil {
 		return nil, err
 	}
-	var mei bytes.Buffer
-	if err := notation.WriteMEI(&mei, s, notation.MEIOptions{Tab: o.withTab(s), Bare: true}); err != nil {
-		return nil, err
-	}
 	width := int(math.Round((units - stripSide - bracketOut) / 10))
-	key := sumOf(fmt.Appendf(mei.Bytes(), "\n%s %d", e.lib.names.Sum, width))
-	pages, ok := e.kept.get(key)
-	if !ok {
-		err := e.lib.use(ctx, func(in *instance) (err error) {
-			pages, err = in.render(mei.String(), libraryOptions(s, width))
-			return err
-		})
-		if err != nil {
-			return nil, err
-		}
-		e.kept.put(key, pages)
-	}
-	sh, err := readSheet(pages, e.fonts)
+	sh, err := e.sheet(ctx, s, o, width, nil)
 	if err != nil {
 		return nil, err
+	}
+	if breaks := sh.balanced(float64(10 * width)); breaks != nil {
+		if sh, err = e.sheet(ctx, s, o, width, breaks); err != nil {
+			return nil, err
+		}
 	}
 	l := newLayout(s, o, sh)
 	for i := range sh.systems {
@@ -115,6 +105,36 @@ func (e *Engraver) drawn(ctx context.Context, s *music.Score, o Options, units f
 	}
 	l.finish()
 	return l, nil
+}
+
+// sheet has the library draw the score, with systems that begin at these bars or, if there are none, as
+// the library likes.
+func (e *Engraver) sheet(ctx context.Context, s *music.Score, o Options, width int, breaks []int) (*sheet, error) {
+	var mei bytes.Buffer
+	if err := notation.WriteMEI(&mei, s, notation.MEIOptions{Tab: o.withTab(s), Bare: true, Breaks: breaks}); err != nil {
+		return nil, err
+	}
+	options := libraryOptions(s, width)
+	if breaks != nil {
+		options["breaks"], options["minLastJustification"] = "encoded", 0.45
+	}
+	said, err := json.Marshal(options)
+	if err != nil {
+		return nil, err
+	}
+	key := sumOf(fmt.Appendf(bytes.Clone(mei.Bytes()), "\n%s\n%s", e.lib.names.Sum, said))
+	pages, ok := e.kept.get(key)
+	if !ok {
+		err := e.lib.use(ctx, func(in *instance) (err error) {
+			pages, err = in.render(mei.String(), options)
+			return err
+		})
+		if err != nil {
+			return nil, err
+		}
+		e.kept.put(key, pages)
+	}
+	return readSheet(pages, e.fonts)
 }
 
 func libraryOptions(s *music.Score, width int) map[string]any {

@@ -225,7 +225,7 @@ func TestSignsInWords(t *testing.T) {
 // TestBarreAcrossSystems: on a phone the barre of bars 4 and 5 continues on the next system, in parentheses.
 func TestBarreAcrossSystems(t *testing.T) {
 	e := engraver(t)
-	svg, err := e.SVG(context.Background(), samples(t)["chords"], Options{WidthPx: 320})
+	svg, err := e.SVG(context.Background(), samples(t)["chords"], Options{WidthPx: 320, Scale: 1.4})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -52,10 +52,10 @@ func (l *layout) system(index int) {
 			continue
 		}
 		p := &placer{layout: l, sys: sys, staff: k, field: fields[k], spots: spots[k]}
+		p.rings()
 		loose := p.fingers()
 		p.columns(loose)
 		p.dynamics()
-		p.rings()
 		p.lines()
 		p.names()
 		p.labels()
@@ -389,13 +389,13 @@ func (p *placer) rings() {
 				dash = "60 45"
 			}
 			c := element("circle", "cx", num(s.at.head.midX()), "cy", num(s.at.head.midY()), "r", num(r), "fill", "none", "stroke", "currentColor", "stroke-width", "28", "stroke-dasharray", dash)
-			p.overlay(&ink{kind: "ring", note: s.note, box: s.at.head.grown(r/2, r/2), draw: []*node{c}}, v, false)
+			p.overlay(&ink{kind: "ring", note: s.note, box: box{s.at.head.midX(), s.at.head.midY(), s.at.head.midX(), s.at.head.midY()}.grown(r+14, r+14), draw: []*node{c}}, v)
 		}
 	}
 }
 
 // overlay puts an overlay's ink with its role and its words.
-func (p *placer) overlay(k *ink, v Overlay, solid bool) {
+func (p *placer) overlay(k *ink, v Overlay) {
 	n := k.node()
 	n.set("class", "overlay "+k.kind+" "+roleOf(v.Role))
 	if v.Text != "" && v.Kind != Label {
@@ -404,9 +404,7 @@ func (p *placer) overlay(k *ink, v Overlay, solid bool) {
 		n.kids = append([]*node{t}, n.kids...)
 	}
 	p.sys.marks[p.staff] = append(p.sys.marks[p.staff], n)
-	if solid {
-		p.field.add(obstacle{box: k.box, kind: k.kind, note: k.note})
-	}
+	p.field.add(obstacle{box: k.box, kind: k.kind, note: k.note})
 }
 
 // roleOf keeps letters, digits and hyphens.
@@ -480,7 +478,7 @@ func (p *placer) labels() {
 			k := p.sh.fonts.textInk("text", s.note, v.Text, italic, labelSize, 0, 0).centred(s.at.head.midX())
 			b := k.box.moved(0, p.field.bottom(k.box.x0, k.box.x1, p.lines5().bottom+0.4*space)+0.35*space-k.box.y0)
 			k.to(p.field.sink(p.inside(b), markGap))
-			p.overlay(k, v, true)
+			p.overlay(k, v)
 		}
 	}
 }
@@ -503,10 +501,10 @@ func (p *placer) thread() {
 			k.draw = append(k.draw, dot)
 			r := 0.24 * space
 			k.box = k.box.and(box{x - v.Early*space - r, y - r, x - v.Early*space + r, y + r})
-			p.overlay(k, v, true)
+			p.overlay(k, v)
 		}
 	}
-	p.overlay(line, Overlay{}, true)
+	p.overlay(line, Overlay{})
 }
 
 // inside moves a box that sticks out of the system back into it.

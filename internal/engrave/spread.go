@@ -10,7 +10,7 @@ const (
 	staffApart  = 4.6 * space // between two staves of a system, line to line, at least
 	tabApart    = 3.6 * space // between notes and their tablature
 	staffClear  = 0.6 * space // between what belongs to one and to the other
-	systemClear = 2.2 * space // between two systems
+	systemClear = 1.8 * space // between two systems
 )
 
 // spread moves the staves of a system as far apart as what stands between them needs, and no farther.

@@ -16,6 +16,8 @@ type MEIOptions struct {
 	// Bare leaves out the marks that package engrave places itself: fingers, plucks, string numbers,
 	// words, tempo marks, chord symbols and rehearsal marks.
 	Bare bool
+	// Breaks are the bars, by index, that begin a new system; nil leaves it to the engraver.
+	Breaks []int
 }
 
 // NoteIDs names every written note: the first note of each sounding one has the id that
@@ -191,7 +193,7 @@ func guitarClef() *music.Clef { return &music.Clef{Sign: "G", Line: 2, Octave: -
 
 func (m *meiWriter) scoreDef() {
 	m.begin("scoreDef", m.meter(0)...)
-	m.begin("staffGrp")
+	m.begin("staffGrp", "bar.thru", "false")
 	for i := 0; i < len(m.staves); {
 		j := i
 		for j < len(m.staves) && m.staves[j].part == m.staves[i].part {
@@ -203,7 +205,7 @@ func (m *meiWriter) scoreDef() {
 			if j-i > 1 {
 				symbol = "bracket"
 			}
-			m.begin("staffGrp", "symbol", symbol, "bar.thru", "true")
+			m.begin("staffGrp", "symbol", symbol, "bar.thru", "false")
 		}
 		for _, st := range m.staves[i:j] {
 			m.staffDef(st, st == m.staves[i] && len(m.s.Parts) > 1)

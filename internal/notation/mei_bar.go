@@ -45,6 +45,9 @@ func (m *meiWriter) stretch(from int) (next int) {
 // bar writes one bar, with the changes of key, time and clef before it.
 func (m *meiWriter) bar(i int) {
 	b := &m.s.Bars[i]
+	if slices.Contains(m.opts.Breaks, i) {
+		m.empty("sb")
+	}
 	if i > 0 {
 		m.changes(i)
 	}
