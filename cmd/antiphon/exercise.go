@@ -340,6 +340,7 @@ func madeText(w io.Writer, m exercise.Made, file string) error {
 	row("Notes", fmt.Sprintf("%d, %s to %s", m.Notes, m.Lowest, m.Highest))
 	row("Positions", strings.Join(m.Positions, " "))
 	row("Plucked by", strings.Join(m.RightHand, " "))
+	row("Needs", strings.Join(m.Needs, ", "))
 	if m.TempoBpm > 0 {
 		t := strconv.FormatFloat(m.TempoBpm, 'f', -1, 64)
 		if m.GoalBpm != m.TempoBpm {

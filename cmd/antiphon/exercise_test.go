@@ -51,7 +51,7 @@ func TestExerciseCommand(t *testing.T) {
 	if err := json.Unmarshal([]byte(out), &made); err != nil || code != exitDone || errs != "" {
 		t.Fatalf("exit %d, %v, %q", code, err, errs)
 	}
-	if made.Schema != "antiphon.exercise/1" || made.Bars != 4 || made.Notes != 29 || made.Lowest != "G2" || made.TempoBpm != 60 || made.GoalBpm != 92 || made.LengthS != 16 {
+	if made.Schema != "antiphon.exercise/1" || made.Bars != 4 || made.Notes != 29 || made.Lowest != "G2" || made.TempoBpm != 60 || made.GoalBpm != 92 || made.LengthS != 16 || strings.Join(made.Needs, ", ") != "rest stroke, fourth finger" {
 		t.Errorf("printed %s", out)
 	}
 	if code, out, _ := ran(t, "exercise", "--list"); code != exitDone || strings.Count(out, "\n") < 12 || !strings.Contains(out, "two-octaves-in-g") {

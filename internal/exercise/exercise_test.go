@@ -38,6 +38,7 @@ func TestWholeScores(t *testing.T) {
 		{"sixths go up from low to high", "pattern: sixths\nkey: C major\noctaves: 1\ndirection: up\n", "C3 A3 D3 B3 E3 C4"},
 		{"triad", "pattern: arpeggio\nkey: G major\noctaves: 2\n", "G2 B2 D3 G3 B3 D4 G4 D4 B3 G3 D3 B2 G2"},
 		{"a figure upside down on the way back", "pattern: degrees\ndegrees: 1 2 3 1\nkey: C major\noctaves: 1\ndirection: down\n", "C4 B3 A3 C4 B3 A3 G3 B3 A3 G3 F3 A3 G3 F3 E3 G3 F3 E3 D3 F3 E3 D3 C3 E3 C3"},
+		{"a figure on the way up comes home to the upper keynote", "pattern: degrees\ndegrees: 1 2 3 1\nkey: C major\noctaves: 1\ndirection: up\n", "C3 D3 E3 C3 D3 E3 F3 D3 E3 F3 G3 E3 F3 G3 A3 F3 G3 A3 B3 G3 A3 B3 C4 A3 C4"},
 		{"chromatic: sharps up, flats down", "pattern: chromatic\nstrings: 1\n", "E4 F4 F#4 G4 G#4 G4 Gb4 F4 E4"},
 		{"open strings", "pattern: open strings\n", "E2 A2 D3 G3 B3 E4 B3 G3 D3 A2 E2"},
 		{"a dorian scale on an open string", "pattern: scale\nkey: D dorian\nstart: 4/0\noctaves: 1\ndirection: up\n", "D3 E3 F3 G3 A3 B3 C4 D4"},

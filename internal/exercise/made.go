@@ -4,6 +4,8 @@ import (
 	"slices"
 	"strings"
 
+	"antiphon/internal/difficulty"
+	"antiphon/internal/guitar"
 	"antiphon/internal/music"
 )
 
@@ -19,6 +21,7 @@ type Made struct {
 	Strings   []int    `json:"strings"`    // that are played, from 1
 	Positions []string `json:"positions"`  // of the left hand
 	RightHand []string `json:"right_hand"` // fingers that pluck
+	Needs     []string `json:"needs"`      // skills that it asks for at the goal's tempo, in order of first use
 	TempoBpm  float64  `json:"tempo_bpm"`  // to begin with; 0 none
 	GoalBpm   float64  `json:"goal_bpm"`   // to reach; 0 none
 	BeatQ     float64  `json:"beat_q"`     // quarters in the beat that tempo and goal count
@@ -27,7 +30,7 @@ type Made struct {
 
 // Describe says what a score has become. The goal is not in the score.
 func Describe(s *music.Score, reason string, goalBpm float64) Made {
-	m := Made{Title: s.Title, Trains: s.Subtitle, Reason: reason, Bars: len(s.Bars), GoalBpm: goalBpm, Strings: []int{}, Positions: []string{}, RightHand: []string{}}
+	m := Made{Title: s.Title, Trains: s.Subtitle, Reason: reason, Bars: len(s.Bars), GoalBpm: goalBpm, Strings: []int{}, Positions: []string{}, RightHand: []string{}, Needs: []string{}}
 	low, high := 0, 0
 	for _, n := range s.Sounding() {
 		m.Notes++
@@ -61,6 +64,10 @@ func Describe(s *music.Score, reason string, goalBpm float64) Made {
 		for _, st := range s.Performed() {
 			m.LengthS += s.Bars[st.To].End().Sub(s.Bars[st.From].Start).Q() * 60 / bpm
 		}
+	}
+	at := difficulty.Options{QuarterBpm: m.GoalBpm * m.BeatQ}
+	for _, n := range difficulty.Profile(s, guitar.Standard(), guitar.AdultHand(), at).Skills {
+		m.Needs = append(m.Needs, string(n.Skill))
 	}
 	return m
 }

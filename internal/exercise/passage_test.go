@@ -62,6 +62,7 @@ func TestPassageIsTheMusic(t *testing.T) {
 		{"a tie within", file(t, "", n("C4", 6, `<tie type="start"/>`), n("C4", 2, `<tie type="stop"/>`)+n("D4", 4, "")), "1-2", "0+4 C4, 4+2 D4"},
 		{"a tie into it is struck", file(t, "", n("C4", 6, `<tie type="start"/>`), n("C4", 2, `<tie type="stop"/>`)+n("D4", 4, "")), "2", "0+1 C4, 1+2 D4"},
 		{"a tie out of it ends", file(t, "", n("C4", 6, `<tie type="start"/>`), n("C4", 2, `<tie type="stop"/>`)+n("D4", 4, "")), "1", "0+3 C4"},
+		{"two notes are two", file(t, "", n("C4", 2, "")+n("C4", 4, "")), "1", "0+1 C4, 1+2 C4"},
 		{"a pickup stands before the bar line", file(t, "", n("G3", 2, ""), n("C4", 6, "")), "1-2", "2+1 G3, 3+3 C4"},
 		{"written an octave higher", file(t, `<transpose><chromatic>0</chromatic><octave-change>-1</octave-change></transpose>`, n("C5", 6, "")), "1", "0+3 C4"},
 		{"a triplet", file(t, "<divisions>6</divisions>", strings.Repeat(`<note><pitch><step>C</step><octave>4</octave></pitch><duration>2</duration><type>eighth</type><time-modification><actual-notes>3</actual-notes><normal-notes>2</normal-notes></time-modification></note>`, 3)+n("D4", 12, "")), "1", "0+1/3 C4, 1/3+1/3 C4, 2/3+1/3 C4, 1+2 D4"},
@@ -224,6 +225,28 @@ func TestDynamicsAndTone(t *testing.T) {
 		}
 		if loud == "" || loud != soft {
 			t.Errorf("bar %d: %s and its echo %s", b+1, loud, soft)
+		}
+	}
+}
+
+// TestLean: three to one, worked by hand; of three in a beat the first two, as in a siciliana.
+func TestLean(t *testing.T) {
+	for _, c := range []struct{ recipe, lengths string }{
+		{"rhythm: eighths\nvariants: long-short\n", "3/4 1/4 3/4 1/4 3/4 1/4 3/4 1/4"},
+		{"rhythm: eighths\nvariants: short-long\n", "1/4 3/4 1/4 3/4 1/4 3/4 1/4 3/4"},
+		{"rhythm: quarters\nvariants: long-short\n", "3/2 1/2 3/2 1/2 3/2 1/2 3/2 1/2"},
+		{"rhythm: eighths\ntime: 6/8\nvariants: long-short\n", "3/4 1/4 1/2 3/4 1/4 1/2 3/4 1/4"},
+		{"rhythm: eighths\ntime: 6/8\nvariants: short-long\n", "1/4 3/4 1/2 1/4 3/4 1/2 1/4 3/4"},
+		{"rhythm: eighths\nvariants: slow\n", "1 1 1 1 1 1 1 1"},
+		{"rhythm: eighths\nvariants: slow-fast\n", "1 1 1 1 1 1 1 1"},
+	} {
+		s := composed(t, "pattern: scale\nkey: G major\nstart: 6/3\n"+c.recipe)
+		var got []string
+		for _, n := range s.Sounding()[:8] {
+			got = append(got, n.Duration.String())
+		}
+		if strings.Join(got, " ") != c.lengths {
+			t.Errorf("%q: %v, want %s", c.recipe, got, c.lengths)
 		}
 	}
 }
