@@ -17,11 +17,13 @@ type layout struct {
 	times map[string]music.Beats
 	signs []sign
 	over  map[string][]Overlay
+	thin  bool // of a run on one string only the first number is printed
+	slurs []legato
 }
 
 func newLayout(s *music.Score, o Options, sh *sheet) *layout {
-	l := &layout{s: s, o: o, sh: sh, hands: handsOf(s), times: timesOf(s), signs: signsOf(s), over: map[string][]Overlay{}}
-	thinStrings(s, l.hands, o.Strings)
+	l := &layout{s: s, o: o, sh: sh, hands: handsOf(s), times: timesOf(s), signs: signsOf(s), over: map[string][]Overlay{}, slurs: legatosOf(s)}
+	l.thin = thinStrings(s, l.hands, o.Strings)
 	for _, v := range o.Overlay {
 		l.over[v.Note] = append(l.over[v.Note], v)
 	}
@@ -55,6 +57,7 @@ func (l *layout) system(index int) {
 		p.rings()
 		loose := p.fingers()
 		p.columns(loose)
+		p.legatos()
 		p.dynamics()
 		p.lines()
 		p.names()
@@ -255,8 +258,11 @@ func (p *placer) columns(loose []spot) {
 			st := of(s, up)
 			st.near = append(st.near, f.textInk("lh", s.note, s.finger, bold, fingerSize, 0, 0))
 		}
+		run := map[string]int{}
 		for _, s := range mine {
-			if s.str > 0 {
+			same := p.thin && run[s.voice] == s.str
+			run[s.voice] = s.str
+			if s.str > 0 && !same {
 				st := of(s, above)
 				st.near = append(st.near, f.circleInk("string", s.note, itoa(s.str)))
 			}
@@ -274,6 +280,12 @@ func (p *placer) columns(loose []spot) {
 					st.far = append(st.far, strokeInk(s.note, s.stroke))
 				}
 			}
+		}
+	}
+	for _, s := range p.spots {
+		if s.words != "" {
+			st := of(s, s.above)
+			st.far = append(st.far, f.textInk("words", s.note, s.words, italic, labelSize, 0, 0))
 		}
 	}
 	slices.SortStableFunc(order, func(a, b *stack) int { return cmp.Compare(a.x, b.x) })
@@ -316,6 +328,19 @@ func (p *placer) columns(loose []spot) {
 			}
 		}
 		i = j
+	}
+}
+
+// legatos writes the letters of hammer-ons and pull-offs over the middle of their slurs.
+func (p *placer) legatos() {
+	for _, l := range p.slurs {
+		a, b := p.sys.notes[l.from], p.sys.notes[l.to]
+		if a == nil || b == nil || a.staff != p.staff || a.head.empty() || b.head.empty() {
+			continue
+		}
+		k := p.sh.fonts.textInk("words", l.from, l.text, regular, labelSize, 0, 0).centred((a.head.midX() + b.head.midX()) / 2)
+		k.to(p.field.rise(k.box.moved(0, p.edge(true)-k.box.y1), markGap))
+		p.put(k)
 	}
 }
 

@@ -27,7 +27,8 @@ type hand struct {
 	stroke music.Stroke
 	name   music.Pitch // as written
 	grace  bool
-	tied   bool
+	voice  string
+	words  string // a technical sign that has no sign of its own
 }
 
 // handsOf collects the marks of all notes, in order of time and pitch.
@@ -43,7 +44,7 @@ func handsOf(s *music.Score) []hand {
 		ref := written[i][0]
 		n := &s.Parts[ref.Part].Notes[ref.Note]
 		h := hand{note: d.ID, onset: d.Onset, bar: d.BarIndex, part: ref.Part, staff: n.Staff, midi: n.Pitch.Midi(), str: n.String,
-			stroke: n.Stroke(), name: n.Pitch, grace: d.Grace, pluck: d.Pluck}
+			voice: n.Voice, words: technicalWords(n), stroke: n.Stroke(), name: n.Pitch, grace: d.Grace, pluck: d.Pluck}
 		here := voices[voiceKey{ref.Part, n.Staff, d.BarIndex}]
 		h.above = len(here) < 2 || here[0] == n.Voice
 		h.finger, h.side = fingerOf(n)
@@ -72,6 +73,57 @@ func fingerOf(n *music.Note) (text, side string) {
 		}
 	}
 	return text, side
+}
+
+// technicalWords are the signs that are printed as a word.
+func technicalWords(n *music.Note) string {
+	var words []string
+	for _, m := range n.Marks {
+		switch {
+		case m.Kind == "golpe":
+			words = append(words, "golpe")
+		case m.Kind == "other-technical" && m.Text != "" && m.Text != string(music.RestStroke) && m.Text != string(music.FreeStroke):
+			words = append(words, m.Text)
+		}
+	}
+	return strings.Join(words, ", ")
+}
+
+// legato is a slur that the left hand plays, with the letter over it.
+type legato struct{ from, to, text string }
+
+// legatosOf pairs hammer-ons, pull-offs and slides that the file writes a letter over.
+func legatosOf(s *music.Score) (out []legato) {
+	ids := notation.NoteIDs(s)
+	type key struct {
+		part   int
+		kind   string
+		number int
+	}
+	open := map[key]legato{}
+	for i := range s.Parts {
+		for j := range s.Parts[i].Notes {
+			id := ids[music.NoteRef{Part: i, Note: j}]
+			for _, role := range []string{"stop", "start"} {
+				for _, sp := range s.Parts[i].Notes[j].Spans {
+					if sp.Role != role || (sp.Kind != "hammer-on" && sp.Kind != "pull-off" && sp.Kind != "slide") {
+						continue
+					}
+					k := key{i, sp.Kind, sp.Number}
+					if role == "start" {
+						open[k] = legato{from: id, text: sp.Text}
+						continue
+					}
+					if l, ok := open[k]; ok && l.text != "" {
+						l.to = id
+						out = append(out, l)
+					}
+					delete(open, k)
+				}
+			}
+		}
+	}
+	return out
 }
 
 type voiceKey struct{ part, staff, bar int }
@@ -107,7 +159,9 @@ const crowded = 0.5
 
 // thinStrings takes away the string numbers that a player does not need where nearly every note has
 // one: those of the string on which the note lies nearest the nut.
-func thinStrings(s *music.Score, all []hand, how Strings) {
+//
+// Of those that stay, only the first of a run on one string is printed in each system: thin says so.
+func thinStrings(s *music.Score, all []hand, how Strings) (thin bool) {
 	given := 0
 	for _, h := range all {
 		if h.str > 0 {
@@ -115,7 +169,7 @@ func thinStrings(s *music.Score, all []hand, how Strings) {
 		}
 	}
 	if how == StringsAll || (how == StringsAuto && float64(given) < crowded*float64(len(all))) {
-		return
+		return false
 	}
 	tunings := make([][]int, len(s.Parts))
 	for i := range s.Parts {
@@ -127,6 +181,7 @@ func thinStrings(s *music.Score, all []hand, how Strings) {
 			h.str = 0
 		}
 	}
+	return true
 }
 
 // tuningOf are the open strings, the first string first.

@@ -353,6 +353,6 @@ func (m *meiWriter) tempos() {
 			continue
 		}
 		number := strconv.FormatFloat(t.Bpm, 'f', -1, 64)
-		m.add(bar, "tempo", or(t.Text, number), "staff", "1", "tstamp", m.tstamp(bar, t.At), "place", "above", "mm", number, "mm.unit", meiDur[unit], "mm.dots", positive(dots))
+		m.add(bar, "tempo", or(t.Text, number), "staff", "1", "tstamp", m.tstamp(bar, t.At), "place", "above", "midi.bpm", strconv.FormatFloat(t.QuarterBpm(), 'f', -1, 64), "mm", number, "mm.unit", meiDur[unit], "mm.dots", positive(dots))
 	}
 }

@@ -350,10 +350,25 @@ func (m *meiWriter) beamsByBeat(p *music.Part, bar int, events []voiceEvent) (ou
 	if full := b.Time.Length(); b.Length.Less(full) && bar == 0 {
 		pickup = full.Sub(b.Length)
 	}
-	beatOf := func(e *voiceEvent) int64 {
+	count := func(e *voiceEvent, unit music.Beats) int64 { // of units before e in the bar
 		num, den := e.at.Sub(b.Start).Add(pickup).Fraction()
-		bn, bd := beat.Fraction()
-		return num * bd / (den * bn)
+		un, ud := unit.Fraction()
+		return num * ud / (den * un)
+	}
+	// Eighths alone are beamed by the half bar in 4/4 and by the bar in 2/4. Common practice, no source.
+	half := music.Quarters(2, 1)
+	halves := len(b.Time.Parts) == 1 && b.Time.Parts[0].Unit == 4 && wholeMultiple(b.Time.Length(), half)
+	mixed := map[int64]bool{}
+	for i := range events {
+		if e := &events[i]; !e.grace && e.typ != "eighth" && e.typ != "quarter" && e.typ != "half" && e.typ != "whole" || e.dots > 0 || e.ratio.Actual > 0 {
+			mixed[count(e, half)] = true
+		}
+	}
+	beatOf := func(e *voiceEvent) int64 {
+		if h := count(e, half); halves && !mixed[h] {
+			return -1 - h
+		}
+		return count(e, beat)
 	}
 	short := func(e *voiceEvent) bool {
 		l, ok := typeLength(e.typ)
