@@ -46,7 +46,7 @@ type recipeFlags struct {
 	Octaves   string `group:"As in a recipe:" help:"1 to 3."`
 	Above     string `group:"As in a recipe:" help:"Degrees beyond the upper keynote."`
 	Below     string `group:"As in a recipe:" help:"Degrees below the lower keynote."`
-	Direction string `group:"As in a recipe:" help:"up, down, up-down, down-up."`
+	Direction string `group:"As in a recipe:" help:"up, down, up-down, down-up, once."`
 	Start     string `group:"As in a recipe:" help:"Where the lower keynote lies: 6/3, string 5, G2."`
 	Position  string `group:"As in a recipe:" help:"1 to 12, or free."`
 	Each      string `group:"As in a recipe:" help:"How often each note comes: 1 to 16, or rhythm."`

@@ -29,7 +29,7 @@ type Recipe struct {
 	Octaves   int      // 0 as many as the position holds, at most 2
 	Above     int      // degrees beyond the upper keynote
 	Below     int      // degrees below the lower keynote
-	Direction string   // up, down, up-down, down-up; "" up-down
+	Direction string   // up, down, up-down, down-up, of degrees also once; "" up-down
 	Start     string   // of the lower keynote: "6/3" (string/fret), "string 5", "G2"
 	Position  string   // "1" to "12", or "free" for a hand that may move; "" 1 or what the start asks
 	Each      string   // how often each note comes: "1" to "16", or "rhythm" for one whole rhythm a note

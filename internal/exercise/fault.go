@@ -64,7 +64,7 @@ func ReadFault(text string) (Fault, error) {
 		return Fault{Kind: FourthFinger}, nil
 	case has("shift"):
 		return Fault{Kind: Shift}, nil
-	case has("missed string", "string", "chord"):
+	case has("missed string", "chord"), has("string") && has("miss", "silent", "not heard"):
 		f := Fault{Kind: MissedString}
 		for _, w := range words {
 			if n := number(w); n >= 1 && n <= 6 {
@@ -84,7 +84,7 @@ func ReadFault(text string) (Fault, error) {
 		return Fault{Kind: Buzz}, nil
 	case has("loud", "soft", "dynamic"):
 		return Fault{Kind: NoContrast}, nil
-	case has("wrong", "missed note", "extra note"):
+	case has("wrong", "missed note", "extra note", "passage"):
 		return Fault{Kind: WrongNotes}, nil
 	}
 	return Fault{}, bad("fault", "%q is not known; write for example %s", clip(text), list(Faults(), "or"))
@@ -122,6 +122,9 @@ func Practise(score *music.Score, p Passage, f Fault, w Wishes) (made *music.Sco
 	name := string(f.Kind)
 	if f.Finger != "" {
 		name = "evenness of " + f.Finger
+	}
+	if f.String > 0 {
+		name += " " + itoa(f.String)
 	}
 	s.title = strings.TrimSpace("For " + barsText(p) + of(score.Title) + ": " + name)
 	s.trains = s.reason

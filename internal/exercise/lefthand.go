@@ -7,10 +7,14 @@ import (
 	"antiphon/internal/music"
 )
 
+// leastShift is how many frets the first finger's place moves before a shift is more than fingers
+// that stand close together. Our choice.
+const leastShift = 2
+
 // forShift goes back and forth between the notes on either side of the largest shift.
 func (s *sheet) forShift(Fault) (*sheet, error) {
 	before, after, how := s.largestShift()
-	if how == 0 {
+	if how < leastShift {
 		return nil, notThere("the left hand stays in its place there; choose the bars where it moves, or finger them first")
 	}
 	struck := func(g []int) event {
@@ -149,8 +153,8 @@ func (s *sheet) countBeats() int {
 	return n
 }
 
-// forString breaks the chords up from the bass, with the missed string twice and accented, and then
-// lets them sound whole.
+// forString breaks the chords up from the bass, with the missed string accented, and twice where the
+// bar has room, and then lets them sound whole.
 func (s *sheet) forString(f Fault) (*sheet, error) {
 	var chords [][]tone
 	same := func(a, b []tone) bool {
@@ -182,11 +186,14 @@ func (s *sheet) forString(f Fault) (*sheet, error) {
 		bar := s.blank()
 		slices.SortStableFunc(c, func(a, b tone) int { return a.Pitch.Midi() - b.Pitch.Midi() })
 		var events []event
+		twice := len(c) < s.countBeats() // as long as the bar has room
 		for _, t := range c {
 			t.Voice, t.Arpeggio, t.Spans, t.grace = "1", music.Arpeggio{}, nil, nil
 			if t.String == f.String && f.String > 0 {
 				t.Marks = append(t.Marks, music.Mark{Kind: "accent"})
-				events = append(events, event{tones: []tone{t}})
+				if twice {
+					events = append(events, event{tones: []tone{t}})
+				}
 			}
 			events = append(events, event{tones: []tone{t}})
 		}

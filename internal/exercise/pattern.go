@@ -53,7 +53,10 @@ func intervalOf(name string) int {
 
 // draw turns the recipe's pattern into events.
 func (r Recipe) draw(in guitar.Instrument, count counter) (drawn, error) {
-	switch name := strings.ReplaceAll(strings.ToLower(r.Pattern), "-", " "); {
+	name := strings.ReplaceAll(strings.ToLower(r.Pattern), "-", " ")
+	switch {
+	case r.Direction == "once" && name != "degrees":
+		return drawn{}, bad("direction", "only a figure of degrees can be played once; write up, down, up-down or down-up")
 	case name == "open strings":
 		return r.openStrings(in)
 	case name == "chromatic":
@@ -90,6 +93,8 @@ func (r Recipe) onScale(in guitar.Instrument, name string) (drawn, error) {
 			return together(moving([]int{0, steps}, low, top, r.Direction))
 		case steps > 0:
 			return apart(homeward(moving([]int{0, steps}, low, top, r.Direction), r.Direction, octaves))
+		case name == "degrees" && r.Direction == "once":
+			return apart(once(r.Degrees))
 		case name == "degrees":
 			shape := make([]int, len(r.Degrees))
 			for i, d := range r.Degrees {
@@ -200,6 +205,15 @@ func moving(shape []int, low, top int, direction string) [][]degree {
 		return append(downs, ups...)
 	}
 	return append(ups, downs...)
+}
+
+// once plays a figure where it stands.
+func once(degrees []int) []degree {
+	out := make([]degree, len(degrees))
+	for i, d := range degrees {
+		out[i] = degree{d - 1, i > 0 && (d < degrees[i-1] || d == degrees[i-1] && out[i-1].down)}
+	}
+	return out
 }
 
 // homeward lines the figures up, and ends on the keynote of that end where the last figure stops

@@ -38,7 +38,7 @@ func (r *Recipe) Fields() []Field {
 		{"octaves", "1 to 3.", whole(&r.Octaves, "octaves", 1, 3)},
 		{"above", "Degrees beyond the upper keynote, 0 to 7.", whole(&r.Above, "above", 0, 7)},
 		{"below", "Degrees below the lower keynote, 0 to 7.", whole(&r.Below, "below", 0, 7)},
-		{"direction", "up, down, up-down or down-up.", oneOf(&r.Direction, "direction", "up", "down", "up-down", "down-up")},
+		{"direction", "up, down, up-down or down-up; once for a figure of degrees that does not move.", oneOf(&r.Direction, "direction", "up", "down", "up-down", "down-up", "once")},
 		{"start", "Where the lower keynote lies: 6/3 (string/fret), string 5, or G2.", word(&r.Start)},
 		{"position", "1 to 12, or free for a hand that moves.", word(&r.Position)},
 		{"each", "How often each note comes: 1 to 16, or rhythm.", word(&r.Each)},
