@@ -24,6 +24,7 @@ type note struct {
 	home  int  // 0 the highest string in use hereabouts, 1 the next …
 	homes int  // strings in use hereabouts
 	grain int  // 0 broken chords, 1 mixed, 2 scales
+	line  bool // one of a melody alone
 	run   bool // one of a scale: single notes step by step
 
 	finger  finger

@@ -17,6 +17,7 @@ const (
 // Rules that are not learnt: a finger of i m a that plays twice in a row, and p or a in a scale, which
 // is for i and m.
 const (
+	otherLine = -3.0 // a, or p on a treble string, in a melody alone
 	thumbRuns = -8.0
 	ringRuns  = -3.0
 	// Where enough marks are given and none is a, the piece is taken to do without it.
@@ -142,6 +143,9 @@ func (l *layout) alone(k int, h hand, w []float64) (sum float64) {
 		case a:
 			sum += ringRuns
 		}
+	}
+	if n := l.moments[k].notes[0]; n.line && !n.run && (h[0] == a || h[0] == p && n.place.String <= 3) {
+		sum += otherLine
 	}
 	if l.sparing {
 		for _, f := range h[:min(len(h), len(l.moments[k].notes))] {

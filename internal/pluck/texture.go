@@ -6,6 +6,8 @@ import "math/bits"
 const (
 	homeWindow  = 3
 	grainWindow = 4
+	lineWindow  = 3
+	tuneShare   = 0.85 // of single notes
 )
 
 // texture says of every note what music it stands in.
@@ -20,15 +22,39 @@ func (l *layout) texture() {
 		}
 	}
 	l.runs()
+	tune := l.tune()
 	for k := range l.moments {
 		grain := l.grain(k)
+		line := tune && grain > 0 && l.bare(k)
 		for j, n := range l.moments[k].notes {
+			n.line = line
 			n.grain = grain
 			if !n.under || j > 0 {
 				n.home, n.homes = l.home(k, n)
 			}
 		}
 	}
+}
+
+// tune reports whether the music is a melody alone, but for a chord here and there.
+func (l *layout) tune() bool {
+	single := 0
+	for k := range l.moments {
+		if mo := &l.moments[k]; len(mo.notes) == 1 && !mo.notes[0].under {
+			single++
+		}
+	}
+	return float64(single) >= tuneShare*float64(len(l.moments))
+}
+
+// bare reports whether only single notes are played around a moment, none of them held below others.
+func (l *layout) bare(k int) bool {
+	for j := max(k-lineWindow, 0); j <= min(k+lineWindow, len(l.moments)-1); j++ {
+		if mo := &l.moments[j]; len(mo.notes) != 1 || mo.notes[0].under {
+			return false
+		}
+	}
+	return true
 }
 
 // runs marks scales: at least minRun single notes, each a step from the last, with nothing held below.
