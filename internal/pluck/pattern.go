@@ -2,6 +2,7 @@ package pluck
 
 import (
 	"fmt"
+	"slices"
 
 	"antiphon/internal/music"
 )
@@ -49,15 +50,37 @@ func ParsePattern(pattern string) (steps []string, err error) {
 	return steps, nil
 }
 
-// setPattern lays the pattern over the bars that it is for, from the start of each bar.
-func (l *layout) setPattern(s *music.Score, steps []string, o Options) error {
+// bars are the indices of the first and last bar of a passage.
+func bars(s *music.Score, from, to string) (first, last int, err error) {
+	find := func(number string, or int) int {
+		if number == "" {
+			return or
+		}
+		return slices.IndexFunc(s.Bars, func(b music.Bar) bool { return b.Number == number })
+	}
+	first, last = find(from, 0), find(to, len(s.Bars)-1)
+	switch {
+	case first < 0 && from != "" || last < 0 && to != "":
+		missing := from
+		if first >= 0 {
+			missing = to
+		}
+		return 0, 0, fmt.Errorf("%w: there is no bar %q in this score", ErrPattern, missing)
+	case last < first && len(s.Bars) > 0:
+		return 0, 0, fmt.Errorf("%w: bar %s comes after bar %s; name the earlier one first", ErrPattern, from, to)
+	}
+	return first, last, nil
+}
+
+// setPattern lays the pattern over the bars from first to last, from the start of each bar.
+func (l *layout) setPattern(s *music.Score, steps []string, first, last int, o Options) error {
 	if len(steps) == 0 {
 		return nil
 	}
 	bar, step := -1, 0
 	for k := range l.moments {
 		mo := &l.moments[k]
-		if mo.bar < o.From || o.To > 0 && mo.bar > o.To {
+		if mo.bar < first || mo.bar > last {
 			continue
 		}
 		if mo.bar != bar {

@@ -20,7 +20,7 @@ type Options struct {
 	Instrument guitar.Instrument
 	NoA        bool              // the ring finger is not used yet
 	Pattern    string            // the teacher's: "p i m a", "pimami", "p(im)a"; begins again in every bar. "" none
-	From, To   int               // bars (indices into Score.Bars) that the pattern is for; To 0: to the end
+	From, To   string            // numbers of the first and last bar that the pattern is for; "" from the beginning, to the end
 	Rest       bool              // melodies are played with rest strokes wherever these may land
 	Fix        map[string]string // finger by note id, as a mark in the score would do
 }
@@ -61,6 +61,10 @@ func Assign(s *music.Score, places map[string]guitar.Place, o Options) (*Plan, e
 	if err != nil {
 		return nil, err
 	}
+	first, last, err := bars(s, o.From, o.To)
+	if err != nil {
+		return nil, err
+	}
 	for id, f := range o.Fix {
 		if fingerOf(f) == none {
 			return nil, fmt.Errorf("%w: %q for note %s is no finger; use p, i, m or a", ErrPattern, f, id)
@@ -73,7 +77,7 @@ func Assign(s *music.Score, places map[string]guitar.Place, o Options) (*Plan, e
 	}
 	for _, parts := range s.Players() {
 		l := layOut(s, parts, sounding, written, places, o)
-		if err := l.setPattern(s, steps, o); err != nil {
+		if err := l.setPattern(s, steps, first, last, o); err != nil {
 			return nil, err
 		}
 		l.choose(weights())

@@ -110,6 +110,8 @@ func TestTrade(t *testing.T) {
 		{"marks against the hand are kept", []n{{0, 1, 2, 1, mark("m")}, {0, 1, 1, 0, mark("i")}}, pluck.Options{}, "mi"},
 		{"pattern", line(.5, "5/3 3/0 2/1 1/0 2/1 3/0 2/1 3/0"), pluck.Options{Pattern: "p i m a m i"}, "pimamipi"},
 		{"pattern with pairs", []n{{0, 1, 5, 3, nil}, {1, 1, 2, 1, nil}, {1, 1, 1, 0, nil}}, pluck.Options{Pattern: "p(im)"}, "pim"},
+		{"pattern for the first bar alone", line(1, "5/3 3/0 2/1 1/0 1/0 1/1 1/3 1/1"), pluck.Options{Pattern: "pppp", From: "1", To: "1"}, "ppppimim|ppppmimi"},
+		{"pattern from the second bar", line(1, "1/0 1/1 1/3 1/1 5/3 3/0 2/1 1/0"), pluck.Options{Pattern: "pppp", From: "2"}, "imimpppp|mimipppp"},
 		{"pattern begins anew in the next bar", line(1, "5/3 3/0 2/1 1/0 5/3 3/0 2/1"), pluck.Options{Pattern: "pim"}, "pimppim"},
 	} {
 		got := fingers(assign(t, score(100, c.notes...), c.o))
@@ -240,6 +242,15 @@ func TestPatternErrors(t *testing.T) {
 	marked.Parts[0].Notes[1].Plucks = []string{"m"}
 	if _, err := pluck.Assign(marked, nil, pluck.Options{Pattern: "pi"}); !errors.Is(err, pluck.ErrPattern) || !strings.Contains(err.Error(), "is marked m") {
 		t.Errorf("a mark against the pattern: %v", err)
+	}
+	for _, o := range []pluck.Options{{Pattern: "p", From: "7"}, {Pattern: "p", To: "7"}} {
+		if _, err := pluck.Assign(s, nil, o); !errors.Is(err, pluck.ErrPattern) || !strings.Contains(err.Error(), `no bar "7"`) {
+			t.Errorf("%+v: %v", o, err)
+		}
+	}
+	two := score(100, line(1, "5/3 3/0 2/1 1/0 1/0")...)
+	if _, err := pluck.Assign(two, nil, pluck.Options{Pattern: "p", From: "2", To: "1"}); !errors.Is(err, pluck.ErrPattern) || !strings.Contains(err.Error(), "bar 2 comes after bar 1") {
+		t.Errorf("a passage back to front: %v", err)
 	}
 	if _, err := pluck.Assign(s, nil, pluck.Options{Fix: map[string]string{"n1": "x"}}); err == nil {
 		t.Error("x is no finger")
