@@ -61,12 +61,16 @@ func (s *sheet) checked(score *music.Score) error {
 		fast.Tempos = []music.TempoMark{{Bpm: s.goal, Unit: s.beat()}}
 	}
 	for _, f := range playable.Check(&fast, s.guitar, s.player.hand, s.player.limits...) {
+		wayOut := "choose another position, pattern or rhythm"
+		if s.fromScore {
+			wayOut = "look at the fingering of the passage, or choose other bars"
+		}
 		what := strings.TrimSuffix(strings.TrimPrefix(f.Text, "Bar "+f.Bar+": "), ".")
 		switch {
 		case f.Kind == playable.BrokenLimit:
 			return unplayable("without", "bar %s: %s; choose other notes or another position, or allow it", f.Bar, what)
 		case f.Level == playable.Impossible:
-			return unplayable("", "bar %s: %s; choose another position, pattern or rhythm", f.Bar, what)
+			return unplayable("", "bar %s: %s; %s", f.Bar, what, wayOut)
 		}
 	}
 	return nil

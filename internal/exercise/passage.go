@@ -41,7 +41,7 @@ func passageOf(s *music.Score, p Passage) (*sheet, error) {
 		return nil, bad("", "%d bars are too many for one exercise; choose at most %d", to-from+1, mostPassageBars)
 	}
 	part := &s.Parts[p.Part]
-	out := &sheet{guitar: guitar.Standard(), time: s.Bars[from].Time, bars: to - from + 1}
+	out := &sheet{guitar: guitar.Standard(), fromScore: true, time: s.Bars[from].Time, bars: to - from + 1}
 	for _, b := range s.Bars[from : to+1] {
 		if len(b.Time.Parts) != 1 || b.Time.Length().Cmp(out.time.Length()) != 0 {
 			return nil, bad("", "bar %s has another time signature, or none; choose bars of one time signature", b.Number)

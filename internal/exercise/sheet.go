@@ -21,6 +21,7 @@ type sheet struct {
 	title, trains string
 	guitar        guitar.Instrument
 	player        player
+	fromScore     bool               // the notes are a piece's, so it is the piece that would have to be fingered otherwise
 	head          []music.Attributes // tuning, capo and transposition of the source; At and Bar are 0
 	key           music.Key
 	time          music.Time
