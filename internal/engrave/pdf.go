@@ -85,7 +85,7 @@ func (l *layout) pages(units, height, foot float64) []*figure {
 		if last {
 			l.legend(body, units, y-gap+1.2*space)
 		}
-		f := &figure{root: body, width: units, height: height, glyphs: l.sh.glyphs, fonts: l.sh.fonts}
+		f := &figure{root: body, width: units, height: height, glyphs: l.sh.glyphs, fonts: l.sh.fonts, prefix: l.o.Prefix}
 		out = append(out, f)
 		on, start = nil, 0
 		body = element("g", "class", "score", "stroke", "currentColor", "stroke-width", "0")

@@ -49,7 +49,7 @@ func (f *figure) node(p pen, n *node, w ways) {
 	case "title", "desc", "defs", "style":
 		return
 	case "use":
-		id := glyphIDKept(n.get("href"))
+		id := strings.TrimPrefix(strings.TrimPrefix(n.get("href"), "#"), f.prefix)
 		if g, ok := f.glyphs["="+id]; ok {
 			m := w.m.then(affine{g.scale, 0, 0, -g.scale, n.float("x"), n.float("y")})
 			p.fill(g.path, m)
@@ -85,15 +85,6 @@ func (f *figure) node(p pen, n *node, w ways) {
 	for _, k := range n.kids {
 		f.node(p, k, w)
 	}
-}
-
-// glyphIDKept takes the sign and the prefix off a reference.
-func glyphIDKept(href string) string {
-	id := strings.TrimPrefix(href, "#")
-	if i := strings.LastIndex(id, "E"); i > 0 && len(id)-i >= 4 {
-		id = id[i:]
-	}
-	return id
 }
 
 func (f *figure) path(p pen, path []segment, w ways) {

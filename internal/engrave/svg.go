@@ -16,6 +16,7 @@ type figure struct {
 	width, height float64 // in units
 	glyphs        map[string]glyph
 	fonts         *fonts
+	prefix        string // of the glyphs' ids
 }
 
 // Margins of a strip, in units.
@@ -121,7 +122,7 @@ func (sh *sheet) scaled(code string, scale float64) string {
 
 // strip puts all systems below one another on one drawing as wide as they are.
 func (l *layout) strip(units float64) *figure {
-	f := &figure{width: units, glyphs: l.sh.glyphs, fonts: l.sh.fonts}
+	f := &figure{width: units, glyphs: l.sh.glyphs, fonts: l.sh.fonts, prefix: l.o.Prefix}
 	body := element("g", "class", "score", "stroke", "currentColor", "stroke-width", "0")
 	y := l.title(body, units, stripTop)
 	for _, sys := range l.sh.systems {
