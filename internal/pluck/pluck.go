@@ -10,6 +10,7 @@ package pluck
 import (
 	"errors"
 	"fmt"
+	"slices"
 
 	"antiphon/internal/guitar"
 	"antiphon/internal/music"
@@ -101,6 +102,9 @@ func (p *Plan) take(l *layout) {
 	p.Starts = append(p.Starts, l.starts()...)
 }
 
+// isLetter reports whether a fingering is the right hand's, which some writers put among the left's.
+func isLetter(text string) bool { return text == "c" || fingerOf(text) != none }
+
 // Write puts the fingers, and the strokes where they were asked for, into the score the plan was made
 // from. A note that is not plucked loses no mark.
 func (p *Plan) Write(s *music.Score) {
@@ -111,6 +115,10 @@ func (p *Plan) Write(s *music.Score) {
 		ref := p.marks[i][0]
 		n := &s.Parts[ref.Part].Notes[ref.Note]
 		n.Plucks = []string{c.Finger}
+		n.Fingers = slices.DeleteFunc(slices.Clone(n.Fingers), func(f music.Fingering) bool { return isLetter(f.Text) })
+		if len(n.Fingers) == 0 {
+			n.Fingers = nil
+		}
 		if c.Stroke != music.NoStroke {
 			n.SetStroke(c.Stroke)
 		}

@@ -404,6 +404,25 @@ func TestWithoutStrings(t *testing.T) {
 	}
 }
 
+// TestWrite: letters go where the right hand's belong, once, and the left hand's digits stay.
+func TestWrite(t *testing.T) {
+	s := score(100, line(.5, "1/1 1/3 1/1")...)
+	notes := s.Parts[0].Notes
+	notes[0].Fingers = []music.Fingering{{Text: "1"}, {Text: "a"}}
+	notes[1].Fingers = []music.Fingering{{Text: "3"}}
+	plan := assign(t, s, pluck.Options{Rest: true})
+	plan.Write(s)
+	if got := fmt.Sprint(notes[0].Plucks, notes[0].Fingers, notes[1].Fingers); got != "[a] [{1 false false }] [{3 false false }]" {
+		t.Errorf("written %s", got)
+	}
+	if notes[1].Stroke() != plan.Notes[1].Stroke || !plan.Notes[0].Given || plan.Notes[1].Given {
+		t.Errorf("%+v, written %q", plan.Notes, notes[1].Stroke())
+	}
+	if again := fingers(assign(t, s, pluck.Options{})); again != fingers(plan) {
+		t.Errorf("marks that were written are not kept: %s, then %s", fingers(plan), again)
+	}
+}
+
 // TestNothingToPluck: an empty score and one of rests have an empty plan.
 func TestNothingToPluck(t *testing.T) {
 	if plan := assign(t, &music.Score{}, pluck.Options{}); len(plan.Notes) != 0 {
