@@ -64,7 +64,8 @@ func vary(s *sheet, names []string) (*sheet, error) {
 }
 
 // backwards turns time round: what came last comes first, with its length. Played twice it is the
-// same again. Marks of loudness stay where they are, chord symbols go.
+// same again. Marks of loudness stay where they are, chord symbols go. Notes that ended together now
+// begin together, so their right-hand fingers may have to be chosen anew.
 func (s *sheet) backwards() (*sheet, error) {
 	out := s.clone()
 	total := s.barStart(s.bars)
@@ -92,6 +93,22 @@ func (s *sheet) backwards() (*sheet, error) {
 	}
 	out.signs = slices.DeleteFunc(out.signs, func(d music.Direction) bool { return d.Kind == music.Harmony })
 	out.sort()
+	clash := false
+	for _, g := range out.groups() {
+		seen := map[string]bool{}
+		for _, i := range g {
+			if f := out.tones[i].pluck(); f != "" && seen[f] {
+				clash = true
+				for _, k := range g {
+					out.tones[k].Plucks = nil
+				}
+			}
+			seen[out.tones[i].pluck()] = true
+		}
+	}
+	if clash {
+		return out, out.pluckByRule()
+	}
 	return out, nil
 }
 
