@@ -51,6 +51,7 @@ type recipeFlags struct {
 	Position  string `group:"As in a recipe:" help:"1 to 12, or free."`
 	Each      string `group:"As in a recipe:" help:"How often each note comes: 1 to 16, or rhythm."`
 	RightHand string `group:"As in a recipe:" help:"Fingers in turn: i m, p5 i3 (m2a1), auto, none."`
+	Bass      string `group:"As in a recipe:" help:"held: what p plucks sounds on, in a voice of its own."`
 	Stroke    string `group:"As in a recipe:" help:"rest, free, or by finger: p free, i m rest."`
 	Rhythm    string `group:"As in a recipe:" help:"eighths, long-short, quarter eighth eighth."`
 	Time      string `group:"As in a recipe:" help:"Time signature: 3/4."`
@@ -72,7 +73,7 @@ type recipeFlags struct {
 func (f *recipeFlags) given() map[string]string {
 	all := map[string]string{"title": f.Title, "trains": f.Trains, "pattern": f.Pattern, "key": f.Key, "degrees": f.Degrees, "chords": f.Chords,
 		"strings": f.Strings, "together": f.Together, "octaves": f.Octaves, "above": f.Above, "below": f.Below, "direction": f.Direction,
-		"start": f.Start, "position": f.Position, "each": f.Each, "right-hand": f.RightHand, "stroke": f.Stroke, "rhythm": f.Rhythm,
+		"start": f.Start, "position": f.Position, "each": f.Each, "right-hand": f.RightHand, "bass": f.Bass, "stroke": f.Stroke, "rhythm": f.Rhythm,
 		"time": f.Time, "tempo": f.Tempo, "goal": f.Goal, "dynamics": f.Dynamics, "accents": f.Accents, "tone": f.Tone, "rounds": f.Rounds, "repeat": f.Repeat, "without": f.Without, "scale-mm": f.ScaleMm, "span-mm": f.SpanMm, "names": f.Names, "variants": f.Variants}
 	for k, v := range all {
 		if v == "" {

@@ -35,6 +35,7 @@ type Recipe struct {
 	Each      string   // how often each note comes: "1" to "16", or "rhythm" for one whole rhythm a note
 
 	RightHand string // "i m", "p i m a", "p5 i3 (m2a1)", "auto", "none"
+	Bass      string // "held": what p plucks sounds on, in a voice of its own
 	Stroke    string // "rest", "free", "p free, i m rest"
 	Rhythm    string // "eighths", "quarter eighth eighth", "long-short"
 	Time      string // "4/4"

@@ -184,6 +184,7 @@ func TestRefused(t *testing.T) {
 		{"pattern: scale\nvariants: sideways\n", BadRecipe, 2, "choose plain"},
 		{"pattern: scale\ntime: 5/4\nrhythm: quarters\nvariants: long-short\n", BadRecipe, 4, "pairs"},
 		{"pattern: chromatic\ndirection: once\n", BadRecipe, 2, "only a figure"},
+		{"pattern: scale\nright-hand: i m\nbass: held\n", BadRecipe, 3, "plucks nothing"},
 		{"pattern: scale\naccents: often\n", BadRecipe, 2, "every 3"},
 		{"pattern: scale\nnames: solfa\n", BadRecipe, 2, "letters or do-re-mi"},
 		{"pattern: scale\nkey: G major\nrhythm: whole\neach: 16\n", BadRecipe, 0, "bars long"},

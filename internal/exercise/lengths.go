@@ -159,8 +159,8 @@ func join(group []music.Note) {
 				value = "begin"
 			case before:
 				value = "end"
-			case k+1 < len(heads) && (k == 0 || !long(group[heads[k]], group[heads[k+1]], group[heads[k-1]])):
-				value = "forward hook"
+			case k == 0 || k+1 < len(heads) && group[heads[k-1]].Duration.Less(group[heads[k+1]].Duration):
+				value = "forward hook" // a lone short note's hook points to the longer of its neighbours
 			default:
 				value = "backward hook"
 			}
@@ -168,7 +168,3 @@ func join(group []music.Note) {
 		}
 	}
 }
-
-// long tells which way a lone short note's hook points: back to the note before it when that is the
-// longer of its neighbours.
-func long(_, after, before music.Note) bool { return !before.Duration.Less(after.Duration) }

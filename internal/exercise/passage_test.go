@@ -251,6 +251,24 @@ func TestLean(t *testing.T) {
 	}
 }
 
+// TestBassHeld: under the fingers the thumb's note lasts as long as it may, and the voices add up.
+func TestBassHeld(t *testing.T) {
+	s := composed(t, "pattern: chords\nchords: Am E7\nright-hand: p i m a\nbass: held\n")
+	sound(t, s)
+	var got []string
+	for _, n := range s.Sounding() {
+		if n.Voice == "2" {
+			got = append(got, n.Onset.String()+"+"+n.Duration.String()+" "+n.Name)
+		}
+		if (n.Voice == "2") != (n.Pluck == "p") {
+			t.Errorf("%s is in voice %s", n.Pluck, n.Voice)
+		}
+	}
+	if want := "0+2 A2, 2+2 A2, 4+2 E2, 6+2 E2"; strings.Join(got, ", ") != want {
+		t.Errorf("got %v, want %s", got, want)
+	}
+}
+
 // TestRestStrokes land on quiet strings, and are free where there is no string.
 func TestRestStrokes(t *testing.T) {
 	s := composed(t, "pattern: scale\nkey: G major\nstart: 6/3\nstroke: rest\n")

@@ -78,6 +78,11 @@ func (r Recipe) sheet() (*sheet, error) {
 			return nil, err
 		}
 	}
+	if r.Bass == "held" {
+		if err := s.holdBass(); err != nil {
+			return nil, err
+		}
+	}
 	if err := s.accents(r.Accents); err != nil {
 		return nil, err
 	}

@@ -127,6 +127,7 @@ func drawRecipe(t *rapid.T) string {
 	put("each", pick("each", "", "", "2", "4"))
 	put("right-hand", pick("right-hand", "", "auto", "i m", "m a", "p i m a", "p (im)", "none"))
 	put("stroke", pick("stroke", "", "", "rest", "free", "p free, i m a rest"))
+	put("bass", pick("bass", "", "", "", "held"))
 	put("rhythm", pick("rhythm", "", "quarters", "eighths", "triplets", "long-short", "short-long", "quarter eighth eighth", "dotted-quarter eighth", "half quarter-rest quarter", "sixteenths"))
 	put("time", pick("time", "", "", "3/4", "2/4", "6/8", "5/4", "2/2"))
 	put("tempo", pick("tempo", "", "60", "72.5"))

@@ -43,6 +43,7 @@ func (r *Recipe) Fields() []Field {
 		{"position", "1 to 12, or free for a hand that moves.", word(&r.Position)},
 		{"each", "How often each note comes: 1 to 16, or rhythm.", word(&r.Each)},
 		{"right-hand", "Fingers in turn: i m, p i m a, p5 i3 (m2a1), auto or none.", word(&r.RightHand)},
+		{"bass", "held: what p plucks sounds on under the other fingers, as a voice of its own.", oneOf(&r.Bass, "bass", "held")},
 		{"stroke", "rest, free, or by finger: p free, i m rest.", word(&r.Stroke)},
 		{"rhythm", "quarters, eighths, triplets, long-short, short-long, or notes in turn: quarter eighth eighth.", word(&r.Rhythm)},
 		{"time", "Time signature, such as 3/4.", word(&r.Time)},

@@ -192,6 +192,44 @@ func byString(fingers pull) pull {
 	return out
 }
 
+// holdBass lets each note of the thumb sound until the thumb plucks again, the chord changes or the bar
+// ends, and gives the thumb a voice of its own.
+func (s *sheet) holdBass() error {
+	found := false
+	for i := range s.tones {
+		t := &s.tones[i]
+		if t.pluck() != "p" {
+			continue
+		}
+		found = true
+		until := s.barStart(s.barAt(t.Start) + 1)
+		stop := func(at music.Beats) {
+			if t.Start.Less(at) && at.Less(until) {
+				until = at
+			}
+		}
+		for _, o := range s.tones {
+			if o.pluck() == "p" || o.String == t.String {
+				stop(o.Start)
+			}
+		}
+		for _, d := range s.signs {
+			if d.Kind == music.Harmony {
+				stop(d.At)
+			}
+		}
+		t.Voice, t.Duration = "2", until.Sub(t.Start)
+	}
+	if !found {
+		return bad("bass", "the thumb plucks nothing here; put p into the right hand, or leave this line out")
+	}
+	if !slices.ContainsFunc(s.tones, func(t tone) bool { return t.Voice != "2" }) {
+		return bad("bass", "the thumb plucks all of it; let other fingers play too, or leave this line out")
+	}
+	s.sort()
+	return nil
+}
+
 // readStroke reads "rest", "free", or strokes by finger.
 func readStroke(text string) (map[string]music.Stroke, error) {
 	if text == "" {
