@@ -48,3 +48,15 @@ func (l *layout) guess(notes []*note) {
 		taken[n.place.String] = n.Midi
 	}
 }
+
+// registers gives every note its string in the lowest position, whatever string it is played on.
+func (l *layout) registers() {
+	kept := make([]guitar.Place, len(l.all))
+	for k, n := range l.all {
+		kept[k], n.place = n.place, guitar.Place{}
+	}
+	l.guessPlaces()
+	for k, n := range l.all {
+		n.low, n.place = n.place.String, kept[k]
+	}
+}

@@ -12,6 +12,7 @@ type note struct {
 	music.Sounding
 	index   int // in Score.Sounding
 	place   guitar.Place
+	low     int // its string in the lowest position, by pitch alone: how bass or treble it is
 	endQ    float64
 	must    finger // none, or the finger that it has to be
 	given   bool   // must is by a mark, the pattern or an option
@@ -80,6 +81,7 @@ func layOut(s *music.Score, parts []int, sounding []music.Sounding, written [][]
 		}
 		return 1
 	})
+	l.registers()
 	l.guessPlaces()
 	l.slurs(s, written)
 	for k := 0; k < len(l.all); {

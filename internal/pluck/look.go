@@ -49,7 +49,7 @@ func (l *layout) seeAlone(k int, h hand, see seer) {
 			break
 		}
 		f := int(h[j])
-		see(atString + (f*6+clip(n.place.String, 1, 6)-1)*3 + n.grain)
+		see(atString + (f*6+clip(n.low, 1, 6)-1)*3 + n.grain)
 		see(atRole + f*8 + bit(n.under)*4 + bit(len(notes) == 1)*2 + bit(j == 0))
 		if n.homes > 0 {
 			see(atHome + (f*4+clip(n.home, 0, 3))*4 + clip(n.homes, 1, 4) - 1)
