@@ -54,7 +54,7 @@ var ErrTooTall = errors.New("the picture would be too large: choose a smaller wi
 const (
 	mostBars  = 2000
 	mostNotes = 40_000
-	mostSigns = 20_000
+	mostSigns = 10_000
 )
 
 // Engraver engraves scores. It may be used from several goroutines.
@@ -101,7 +101,12 @@ func (e *Engraver) drawn(ctx context.Context, s *music.Score, o Options, units f
 	}
 	l := newLayout(s, o, sh)
 	for i := range sh.systems {
-		l.system(i)
+		if err := ctx.Err(); err != nil {
+			return nil, err
+		}
+		if l.system(i); l.effort < 0 {
+			return nil, fmt.Errorf("%w: too much stands in one place to find room for all of it", ErrTooLarge)
+		}
 	}
 	l.finish()
 	return l, nil

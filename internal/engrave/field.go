@@ -1,21 +1,22 @@
 package engrave
 
-import (
-	"math"
-	"strings"
-)
+import "math"
 
 // field is what stands on and around one staff of one system, ready to be asked where there is room.
 type field struct {
 	list    []obstacle
 	columns map[int][]int // indices into list by the column that they reach into
+	effort  *int          // that may still be spent on looking for room, in comparisons
 }
+
+// mostEffort of one score: some seconds. A thousand bars for guitar take a hundredth of it.
+const mostEffort = 400_000_000
 
 // columnWidth of the index; a matter of speed only.
 const columnWidth = 4 * space
 
-func newField(list []obstacle) *field {
-	f := &field{columns: map[int][]int{}}
+func newField(list []obstacle, effort *int) *field {
+	f := &field{columns: map[int][]int{}, effort: effort}
 	for _, o := range list {
 		f.add(o)
 	}
@@ -45,11 +46,15 @@ func (f *field) add(o obstacle) {
 	}
 }
 
-// hit is something that b would touch, of any kind that is not among those left out.
-func (f *field) hit(b box, without string) (obstacle, bool) {
+// hit is something that b would touch.
+func (f *field) hit(b box) (obstacle, bool) {
+	if *f.effort < 0 {
+		return obstacle{}, false // it is given up, and the caller of it all will be told
+	}
 	for c := column(b.x0); c <= column(b.x1); c++ {
+		*f.effort -= len(f.columns[c])
 		for _, i := range f.columns[c] {
-			if o := &f.list[i]; o.hits(b) && (without == "" || !strings.Contains(without, o.kind)) {
+			if o := &f.list[i]; o.hits(b) {
 				return *o, true
 			}
 		}
@@ -59,7 +64,8 @@ func (f *field) hit(b box, without string) (obstacle, bool) {
 
 // top is the highest thing between two places, or from where nothing stands.
 func (f *field) top(x0, x1, from float64) float64 {
-	for c := column(x0); c <= column(x1); c++ {
+	for c := column(x0); c <= column(x1) && *f.effort >= 0; c++ {
+		*f.effort -= len(f.columns[c])
 		for _, i := range f.columns[c] {
 			if o := &f.list[i]; o.x0 < x1 && x0 < o.x1 {
 				from = min(from, o.y0)
@@ -70,7 +76,8 @@ func (f *field) top(x0, x1, from float64) float64 {
 }
 
 func (f *field) bottom(x0, x1, from float64) float64 {
-	for c := column(x0); c <= column(x1); c++ {
+	for c := column(x0); c <= column(x1) && *f.effort >= 0; c++ {
+		*f.effort -= len(f.columns[c])
 		for _, i := range f.columns[c] {
 			if o := &f.list[i]; o.x0 < x1 && x0 < o.x1 {
 				from = max(from, o.y1)
@@ -83,7 +90,7 @@ func (f *field) bottom(x0, x1, from float64) float64 {
 // rise moves b up from where it is until it touches nothing; sink moves it down.
 func (f *field) rise(b box, pad float64) box {
 	for {
-		o, hit := f.hit(b.grown(pad*0.6, pad), "")
+		o, hit := f.hit(b.grown(pad*0.6, pad))
 		if !hit {
 			return b
 		}
@@ -93,7 +100,7 @@ func (f *field) rise(b box, pad float64) box {
 
 func (f *field) sink(b box, pad float64) box {
 	for {
-		o, hit := f.hit(b.grown(pad*0.6, pad), "")
+		o, hit := f.hit(b.grown(pad*0.6, pad))
 		if !hit {
 			return b
 		}

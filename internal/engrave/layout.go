@@ -10,19 +10,28 @@ import (
 
 // layout puts our marks into the systems that the library drew.
 type layout struct {
-	s     *music.Score
-	o     Options
-	sh    *sheet
-	hands []hand
-	times map[string]music.Beats
-	signs []sign
-	over  map[string][]Overlay
-	thin  bool // of a run on one string only the first number is printed
-	slurs []legato
+	s      *music.Score
+	o      Options
+	sh     *sheet
+	hands  []hand
+	times  map[string]music.Beats
+	signs  []sign
+	over   map[string][]Overlay
+	thin   bool // of a run on one string only the first number is printed
+	slurs  []legato
+	tempo  map[[2]int64]bool // where a tempo mark stands
+	effort int
 }
 
 func newLayout(s *music.Score, o Options, sh *sheet) *layout {
 	l := &layout{s: s, o: o, sh: sh, hands: handsOf(s), times: timesOf(s), signs: signsOf(s), over: map[string][]Overlay{}, slurs: legatosOf(s)}
+	l.effort = mostEffort
+	l.tempo = map[[2]int64]bool{}
+	for i := range l.signs {
+		if l.signs[i].kind == tempoSign {
+			l.tempo[l.signs[i].place()] = true
+		}
+	}
 	l.thin = thinStrings(s, l.hands, o.Strings)
 	for _, v := range o.Overlay {
 		l.over[v.Note] = append(l.over[v.Note], v)
@@ -39,9 +48,10 @@ type spot struct {
 // system places all marks of one system, from the note outwards.
 func (l *layout) system(index int) {
 	sys := l.sh.systems[index]
+	here := l.signsIn(sys)
 	fields := make([]*field, len(sys.staves))
 	for k := range sys.staves {
-		fields[k] = newField(sys.fixed[k])
+		fields[k] = newField(sys.fixed[k], &l.effort)
 	}
 	spots := make([][]spot, len(sys.staves))
 	for i := range l.hands {
@@ -53,7 +63,7 @@ func (l *layout) system(index int) {
 		if sys.staves[k].tab {
 			continue
 		}
-		p := &placer{layout: l, sys: sys, staff: k, field: fields[k], spots: spots[k]}
+		p := &placer{layout: l, sys: sys, staff: k, field: fields[k], spots: spots[k], signs: here}
 		p.rings()
 		loose := p.fingers()
 		p.columns(loose)
@@ -63,7 +73,7 @@ func (l *layout) system(index int) {
 		p.names()
 		p.labels()
 	}
-	p := &placer{layout: l, sys: sys, staff: 0, field: fields[0]}
+	p := &placer{layout: l, sys: sys, staff: 0, field: fields[0], signs: here}
 	p.top(index)
 	l.spread(sys, fields)
 }
@@ -75,6 +85,18 @@ type placer struct {
 	staff int
 	field *field
 	spots []spot
+	signs []*sign // that stand in this system or reach into it
+}
+
+// signsIn are the signs that stand in a system or reach into it.
+func (l *layout) signsIn(sys *system) (out []*sign) {
+	first, last := sys.measures[0].bar, sys.measures[len(sys.measures)-1].bar
+	for i := range l.signs {
+		if g := &l.signs[i]; g.bar <= last && max(g.bar, g.endBar) >= first {
+			out = append(out, g)
+		}
+	}
+	return out
 }
 
 func (p *placer) lines5() staffLines { return p.sys.staves[p.staff] }
@@ -172,7 +194,7 @@ func (p *placer) beside(k *ink, s spot, left bool, reach float64) bool {
 			if away > reach {
 				break
 			}
-			o, hit := p.field.hit(b.grown(0.14*space, 0.04*space), "")
+			o, hit := p.field.hit(b.grown(0.14*space, 0.04*space))
 			if !hit {
 				if c := away/space + 1.5*math.Abs(dy); c < cost {
 					best, cost = b, c
@@ -473,7 +495,7 @@ func (p *placer) names() {
 		lift := y + step - 0.3*space // the baseline
 		b = b.moved(0, lift)
 		for {
-			if _, hit := p.field.hit(b.grown(0.15*space, 0), ""); !hit {
+			if _, hit := p.field.hit(b.grown(0.15*space, 0)); !hit {
 				break
 			}
 			b, y = b.moved(0, step), y+step

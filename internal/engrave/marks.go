@@ -222,6 +222,11 @@ type sign struct {
 	tempo  *music.TempoMark
 }
 
+func (g *sign) place() [2]int64 {
+	num, den := g.at.Fraction()
+	return [2]int64{num, den}
+}
+
 type signKind string
 
 const (

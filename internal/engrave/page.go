@@ -58,7 +58,8 @@ type system struct {
 	fixed    [][]obstacle // by staff
 	movers   []*mover
 	notes    map[string]*printedNote
-	crossing []*node // what runs from staff to staff: barlines, brackets
+	onsets   [][]onset // by bar, when they are first asked for
+	crossing []*node   // what runs from staff to staff: barlines, brackets
 	owned    [][]*node
 	marks    [][]*node // what we add, by staff
 	shift    []float64 // by which each staff is moved down

@@ -93,8 +93,7 @@ func (p *placer) row(list []*mover, above bool) {
 // lines places what stands at a time and belongs to this staff: chord symbols, positions, barres, words.
 func (p *placer) lines() {
 	for _, kind := range []signKind{harmonySign, positionSign, barreSign, lineSign, wordsSign} {
-		for i := range p.signs {
-			g := &p.signs[i]
+		for _, g := range p.signs {
 			if g.kind != kind || !p.mine(g) || p.atTop(g) {
 				continue
 			}
@@ -139,41 +138,51 @@ func (p *placer) measure(bar int) (index int, ok bool) {
 	return 0, false
 }
 
+// onset is where something begins in a bar.
+type onset struct {
+	at music.Beats
+	x  float64
+}
+
+// onsets of a bar in order of time, each with its leftmost head.
+func (p *placer) onsets(measure int) []onset {
+	if p.sys.onsets == nil {
+		p.sys.onsets = make([][]onset, len(p.sys.measures))
+		for id, n := range p.sys.notes {
+			if t, ok := p.times[id]; ok && !n.head.empty() && !n.small {
+				p.sys.onsets[n.measure] = append(p.sys.onsets[n.measure], onset{t, n.head.x0})
+			}
+		}
+		for _, list := range p.sys.onsets {
+			slices.SortFunc(list, func(a, b onset) int { return cmp.Or(a.at.Cmp(b.at), cmp.Compare(a.x, b.x)) })
+		}
+	}
+	return p.sys.onsets[measure]
+}
+
 // x is where a moment of a bar stands: at the head of what begins there, else between its neighbours.
 func (p *placer) x(measure int, at music.Beats) float64 {
 	m := &p.sys.measures[measure]
 	bar := &p.s.Bars[m.bar]
-	before, beforeAt := min(m.first, m.x1), bar.Start
-	after, afterAt := m.x1-0.4*space, bar.End()
-	exact := math.Inf(1)
-	for id, n := range p.sys.notes {
-		t, ok := p.times[id]
-		if !ok || n.measure != measure || n.head.empty() || n.small {
-			continue
-		}
-		switch t.Cmp(at) {
-		case 0:
-			exact = min(exact, n.head.x0)
-		case -1:
-			if beforeAt.Less(t) || (t.Cmp(beforeAt) == 0 && n.head.x0 < before) {
-				before, beforeAt = n.head.x0, t
-			}
-		case 1:
-			if t.Less(afterAt) || (t.Cmp(afterAt) == 0 && n.head.x0 < after) {
-				after, afterAt = n.head.x0, t
-			}
-		}
-	}
-	if !math.IsInf(exact, 1) {
-		return exact
+	list := p.onsets(measure)
+	i, exact := slices.BinarySearchFunc(list, at, func(o onset, at music.Beats) int { return o.at.Cmp(at) })
+	if exact {
+		return list[i].x
 	}
 	if !at.Less(bar.End()) {
 		return m.x1 - 0.4*space
 	}
-	if span := afterAt.Sub(beforeAt).Q(); span > 0 {
-		return before + (after-before)*at.Sub(beforeAt).Q()/span
+	before, after := onset{bar.Start, min(m.first, m.x1)}, onset{bar.End(), m.x1 - 0.4*space}
+	if i > 0 {
+		before = list[i-1]
 	}
-	return before
+	if i < len(list) {
+		after = list[i]
+	}
+	if span := after.at.Sub(before.at).Q(); span > 0 {
+		return before.x + (after.x-before.x)*at.Sub(before.at).Q()/span
+	}
+	return before.x
 }
 
 // inkOf is the text of a sign, its left edge at 0.
@@ -270,8 +279,7 @@ func (p *placer) top(index int) {
 		}
 	}
 	for _, kind := range []signKind{jumpSign, rehearsalSign, wordsSign, tempoSign} {
-		for i := range p.signs {
-			g := &p.signs[i]
+		for _, g := range p.signs {
 			at, here := p.measure(g.bar)
 			if g.kind != kind || !here || (kind == wordsSign && !p.atTop(g)) {
 				continue
@@ -310,12 +318,8 @@ func (p *placer) heading(g *sign, measure int) {
 }
 
 func (p *placer) hasTempo(at music.Beats) bool {
-	for i := range p.signs {
-		if p.signs[i].kind == tempoSign && p.signs[i].at.Cmp(at) == 0 {
-			return true
-		}
-	}
-	return false
+	num, den := at.Fraction()
+	return p.layout.tempo[[2]int64{num, den}]
 }
 
 // headX is where a tempo mark begins: at the start of the system for one at its first note.
@@ -341,8 +345,8 @@ func (p *placer) tempo(g *sign, measure int) {
 		x = k.box.x1
 		parts = append(parts, k)
 	}
-	for i := range p.signs {
-		if w := &p.signs[i]; w.kind == wordsSign && p.atTop(w) && w.at.Cmp(g.at) == 0 {
+	for _, w := range p.signs {
+		if w.kind == wordsSign && p.atTop(w) && w.at.Cmp(g.at) == 0 {
 			add(f.textInk("", "", w.text, bold, tempoSize, 0, 0), 0.8*space)
 		}
 	}

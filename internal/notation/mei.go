@@ -47,12 +47,14 @@ func BarID(index int) string { return "m" + strconv.Itoa(index+1) }
 // meiWriter writes one score.
 type meiWriter struct {
 	*xmlOut
-	s      *music.Score
-	opts   MEIOptions
-	ids    map[music.NoteRef]string
-	places map[music.NoteRef]tabPlace
-	staves []*meiStaff
-	events [][]meiEvent // per bar, what stands on the notes rather than among them
+	s       *music.Score
+	opts    MEIOptions
+	ids     map[music.NoteRef]string
+	places  map[music.NoteRef]tabPlace
+	staves  []*meiStaff
+	octaves [][]*music.Direction // the octave lines of each part
+	fault   error                // the first thing that cannot be written
+	events  [][]meiEvent         // per bar, what stands on the notes rather than among them
 }
 
 // meiStaff is one staff of the page.
@@ -72,7 +74,7 @@ func WriteMEI(w io.Writer, s *music.Score, o MEIOptions) error {
 	if len(s.Parts) == 0 || len(s.Bars) == 0 {
 		return fmt.Errorf("%w: it has no parts or no bars", ErrUnwritable)
 	}
-	m := &meiWriter{xmlOut: newXMLOut(w), s: s, opts: o, ids: NoteIDs(s)}
+	m := &meiWriter{xmlOut: newXMLOut(w), s: s, opts: o, ids: NoteIDs(s), octaves: octaveShifts(s)}
 	m.findStaves()
 	if o.Tab {
 		m.findPlaces()
@@ -100,6 +102,9 @@ func WriteMEI(w io.Writer, s *music.Score, o MEIOptions) error {
 	}
 	for len(m.open) > 0 {
 		m.end()
+	}
+	if m.fault != nil {
+		return m.fault
 	}
 	return m.flush()
 }

@@ -37,6 +37,9 @@ func (m *meiWriter) markEvents(st *meiStaff, bar int, e *voiceEvent) {
 		n := &p.Notes[j]
 		at := "#" + m.noteID(st, j)
 		if n.Rest {
+			if n.Hidden {
+				continue // nothing is drawn that a sign could point at
+			}
 			at = "#" + m.restID(st, j)
 		}
 		if n.LetRing {

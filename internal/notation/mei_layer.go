@@ -2,6 +2,7 @@ package notation
 
 import (
 	"cmp"
+	"fmt"
 	"slices"
 	"strconv"
 
@@ -86,6 +87,10 @@ func (m *meiWriter) lanes(p *music.Part, bar int, notes []int) [][]voiceEvent {
 		for k < len(lanes) && e.at.Less(reached[k]) {
 			k++
 		}
+		if k == mostLanes {
+			m.fault = fmt.Errorf("%w: in bar %s more than %d notes of one voice overlap", ErrUnwritable, m.s.Bars[bar].Number, mostLanes)
+			break
+		}
 		if k == len(lanes) {
 			lanes, reached = append(lanes, nil), append(reached, start)
 		}
@@ -98,6 +103,9 @@ func (m *meiWriter) lanes(p *music.Part, bar int, notes []int) [][]voiceEvent {
 	}
 	return lanes
 }
+
+// mostLanes of one voice: a guitar has six strings, a keyboard ten fingers.
+const mostLanes = 24
 
 func b2i(b bool) int {
 	if b {

@@ -85,8 +85,9 @@ func (m *meiWriter) note(st *meiStaff, j int, e *voiceEvent, shared []string, al
 	if step == 0 {
 		step, octave = 'B', 4
 	}
-	attrs = append(attrs, "pname", stepName(step), "oct", strconv.Itoa(octave-m.octaveShift(st, n)))
-	if octave != octave-m.octaveShift(st, n) {
+	shift := m.octaveShift(st, n)
+	attrs = append(attrs, "pname", stepName(step), "oct", strconv.Itoa(octave-shift))
+	if shift != 0 {
 		attrs = append(attrs, "oct.ges", strconv.Itoa(octave))
 	}
 	if n.Hidden {
@@ -217,9 +218,8 @@ var meiDur = map[string]string{
 // octaveShift is how many octaves a note is drawn below where it is stated: it stands under an 8va.
 func (m *meiWriter) octaveShift(st *meiStaff, n *music.Note) int {
 	shift := 0
-	for i := range m.s.Parts[st.part].Directions {
-		d := &m.s.Parts[st.part].Directions[i]
-		if d.Kind != music.OctaveShift || n.Start.Less(d.At) || (d.Staff != 0 && d.Staff != st.staff) {
+	for _, d := range m.octaves[st.part] {
+		if n.Start.Less(d.At) || (d.Staff != 0 && d.Staff != st.staff) {
 			continue
 		}
 		by := max((d.Size-1)/7, 1)
@@ -229,10 +229,23 @@ func (m *meiWriter) octaveShift(st *meiStaff, n *music.Note) int {
 		case "up":
 			shift = -by
 		case "stop":
-			if d.At.Less(n.Start) || d.At.Cmp(n.Start) == 0 {
-				shift = 0
-			}
+			shift = 0
 		}
 	}
 	return shift
+}
+
+// mostOctaves of a part that are looked at; a score with more of them is a mistake or an attack.
+const mostOctaves = 200
+
+func octaveShifts(s *music.Score) [][]*music.Direction {
+	out := make([][]*music.Direction, len(s.Parts))
+	for i := range s.Parts {
+		for j := range s.Parts[i].Directions {
+			if d := &s.Parts[i].Directions[j]; d.Kind == music.OctaveShift && len(out[i]) < mostOctaves {
+				out[i] = append(out[i], d)
+			}
+		}
+	}
+	return out
 }
