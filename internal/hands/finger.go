@@ -47,7 +47,7 @@ func Finger(s *music.Score, o Options) (*Fingering, error) {
 	if len(f.Notes) == 0 {
 		return nil, ErrNoNotes
 	}
-	model := &grip.Model{W: grip.Prior()}
+	model := grip.Learned()
 	var all []*solved
 	for _, parts := range s.Players() {
 		var pick []int

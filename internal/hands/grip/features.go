@@ -32,7 +32,13 @@ const (
 	oLine       = oCut + 3*3*2        // interval 10 × string change 5 × open before and now 4
 	oOpenHigh   = oLine + 10*5*4      // position 6 × role 4
 	oStillOpen  = oOpenHigh + 6*4     // finger 5 after an open-string slice, gap 4
-	features    = oStillOpen + 5*4    // number of features
+	oHighPos    = oStillOpen + 5*4    // highest note around 6 × position 14
+	oHighRank   = oHighPos + 6*14     // highest note around 6 × rank 4 × open 2
+	oPieceRank  = oHighRank + 6*4*2   // highest note of the piece 6 × rank 4 × open 2
+	oNear       = oPieceRank + 6*4*2  // fingers 6 × fret distance 10 × strings 5: used one soon after the other
+	oNearAge    = oNear + 6*10*5      // age 3 × misfit 7 × strings 3
+	oCover      = oNearAge + 3*7*3    // share of the notes around that the position does not cover 6 × position 3
+	features    = oCover + 6*3        // number of features
 	unknownRank = 3
 )
 
@@ -92,8 +98,16 @@ func kindOf(f int32) Kind {
 		return Cut
 	case f < oOpenHigh:
 		return Line
+	case f < oHighPos:
+		return OpenString
+	case f < oHighRank:
+		return Position
+	case f < oNear:
+		return PlaceChoice
+	case f < oCover:
+		return Fit
 	}
-	return OpenString
+	return Position
 }
 
 func region(fret int) int {
@@ -183,7 +197,7 @@ func (p *Piece) holdFeatures(out []int32, s *slice, h *hold) []int32 {
 		}
 		f := &p.sets[s.from+k]
 		fi, fr, str := int(st.Finger), int(st.Fret), min(int(st.String), 6)
-		open := 0
+		open, rank := 0, p.rank(s.from+k, st)
 		if fi == 0 {
 			open = 1
 		}
@@ -191,7 +205,9 @@ func (p *Piece) holdFeatures(out []int32, s *slice, h *hold) []int32 {
 			int32(oRole+int(f.role)*5+fi),
 			int32(oFret+min(fr, 13)*5+fi),
 			int32(oString+str*5+fi),
-			int32(oRank+(p.rank(s.from+k, st)*2+open)*4+int(f.role)),
+			int32(oRank+(rank*2+open)*4+int(f.role)),
+			int32(oHighRank+(int(s.high)*4+rank)*2+open),
+			int32(oPieceRank+(p.high*4+rank)*2+open),
 			int32(oRegion+str*5+region(fr)),
 			int32(oLength+int(f.length)*5+fi),
 			int32(oInto+int(f.into)*5+fi),

@@ -13,7 +13,8 @@ type hold struct {
 	feats  []int32
 	score  float64
 	hint   float64
-	agrees bool // with what is printed, while learning
+	agrees bool    // with what is printed, while learning
+	unsaid float64 // against it while learning: marks that print would have
 }
 
 // mostHolds are kept for one slice: those that the model likes best by themselves.
@@ -273,7 +274,7 @@ func (p *Piece) unstretched(a, b Stop) bool {
 
 // keepBest scores the grips of every slice by themselves and keeps the most promising, but at least
 // one for every stop of every note.
-func (p *Piece) keepBest(m *Model, learn bool) {
+func (p *Piece) keepBest(m *Model, learn bool, unsaid float64) {
 	for i := range p.slices {
 		s := &p.slices[i]
 		if s.listed == nil {
@@ -286,8 +287,16 @@ func (p *Piece) keepBest(m *Model, learn bool) {
 		any := false
 		for k := range s.listed {
 			h := &s.listed[k]
-			h.score = m.sum(h.feats) + h.hint
+			h.score = m.sum(h.feats) + h.hint + p.rule(h)
 			h.agrees = learn && p.agrees(s, h)
+			h.unsaid = 0
+			if h.agrees && unsaid > 0 {
+				for k, st := range h.stops {
+					if st.String > 0 && p.Truth[s.from+k].String < 0 && p.rank(s.from+k, st) > 0 {
+						h.unsaid += unsaid
+					}
+				}
+			}
 			any = any || h.agrees
 		}
 		if learn && !any { // what is printed cannot be: learn nothing here
@@ -336,4 +345,21 @@ func (p *Piece) agrees(s *slice, h *hold) bool {
 		}
 	}
 	return true
+}
+
+// offFret is what a finger away from its own fret costs a player who only knows the first position,
+// where the finger is the fret.
+const offFret = 1.5
+
+// rule is what a limit of the player speaks for, beyond what it forbids.
+func (p *Piece) rule(h *hold) (score float64) {
+	if !p.limits.FirstPosition {
+		return 0
+	}
+	for _, st := range h.stops {
+		if st.Finger > 0 && st.Finger != st.Fret {
+			score -= offFret
+		}
+	}
+	return score
 }

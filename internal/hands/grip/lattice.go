@@ -43,10 +43,11 @@ type Lattice struct {
 
 // Build says how to lay a lattice.
 type Build struct {
-	Beam  int     // states kept at each moment, beside the best one for every stop of every note
-	Slack float64 // moves that are so much worse than the best are not followed; 0 means 14
-	Sums  bool    // sums over all ways are wanted
-	Learn bool    // keep the best ways that agree with Piece.Truth too, and sum over them
+	Beam   int     // states kept at each moment, beside the best one for every stop of every note
+	Slack  float64 // moves that are so much worse than the best are not followed; 0 means 14
+	Sums   bool    // sums over all ways are wanted
+	Unsaid float64 // while learning: how much an unmarked place other than the lowest speaks against itself
+	Learn  bool    // keep the best ways that agree with Piece.Truth too, and sum over them
 }
 
 // Lay builds the lattice.
@@ -55,7 +56,7 @@ func Lay(p *Piece, m *Model, o Build) *Lattice {
 		o.Slack = 14
 	}
 	o.Sums = o.Sums || o.Learn
-	p.keepBest(m, o.Learn)
+	p.keepBest(m, o.Learn, o.Unsaid)
 	l := &Lattice{p: p, m: m, o: o}
 	l.states = append(l.states, []state{start()})
 	l.best = append(l.best, []float64{0})
@@ -206,7 +207,7 @@ func (l *Lattice) extend(t int, w *scratch) {
 			nextSum[to] = logAdd(nextSum[to], l.sum[t][c.from]+v)
 		}
 		if c.agree > minusInf {
-			nextTold[to] = logAdd(nextTold[to], l.told[t][c.from]+v)
+			nextTold[to] = logAdd(nextTold[to], l.told[t][c.from]+v-h.unsaid)
 			nextTop[to] = max(nextTop[to], c.agree)
 		}
 	}
@@ -271,7 +272,7 @@ func (l *Lattice) backward() {
 				l.sumEnd[t][e.from] = logAdd(l.sumEnd[t][e.from], v+l.sumEnd[t+1][e.to])
 			}
 			if l.o.Learn && h.agrees {
-				l.tldEnd[t][e.from] = logAdd(l.tldEnd[t][e.from], v+l.tldEnd[t+1][e.to])
+				l.tldEnd[t][e.from] = logAdd(l.tldEnd[t][e.from], v-h.unsaid+l.tldEnd[t+1][e.to])
 			}
 		}
 	}
@@ -434,7 +435,7 @@ func (l *Lattice) Learn(g []float64) float64 {
 			v := float64(e.move) + h.score
 			d := -math.Exp(l.sum[t][e.from] + v + l.sumEnd[t+1][e.to] - total)
 			if h.agrees {
-				d += math.Exp(l.told[t][e.from] + v + l.tldEnd[t+1][e.to] - told)
+				d += math.Exp(l.told[t][e.from] + v - h.unsaid + l.tldEnd[t+1][e.to] - told)
 			}
 			if d > -2e-4 && d < 2e-4 {
 				continue

@@ -90,5 +90,26 @@ func Prior() []float32 {
 			}
 		}
 	}
+	for i := range 6 {
+		for pos := range 3 {
+			w[oCover+i*3+pos] = -0.1 * float32(i)
+		}
+	}
+	for pair := range 6 {
+		gap := []int{1, 2, 3, 1, 2, 1}[pair]
+		for d := range 10 {
+			off := d - 4 - gap
+			if off < 0 {
+				off = -off
+			}
+			for ds := range 5 {
+				x := -0.12 * float32(min(off, 4))
+				if d == 4 && ds > 2 {
+					x -= 0.5 // at one fret the lower finger takes the string towards the bass
+				}
+				w[oNear+(pair*10+d)*5+ds] = x
+			}
+		}
+	}
 	return w
 }

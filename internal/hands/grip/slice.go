@@ -12,6 +12,7 @@ type Piece struct {
 	neck   *Neck
 	limits Limits
 	tonic  int // pitch class of the likely key
+	high   int // bucket of the highest note
 	slices []slice
 	sets   []noteFacts
 }
@@ -20,10 +21,12 @@ type Piece struct {
 type slice struct {
 	from, to int // notes
 	at, next float64
-	gap      int8   // bucket of the time since the slice before
-	listed   []hold // all grips
-	grips    []hold // those looked at
-	dropped  []int  // notes that no hand can take together with the others
+	gap      int8     // bucket of the time since the slice before
+	high     int8     // bucket of the highest note around
+	listed   []hold   // all grips
+	grips    []hold   // those looked at
+	cover    [14]int8 // bucket of the notes around that a position leaves out
+	dropped  []int    // notes that no hand can take together with the others
 	relaxed  relaxed
 }
 
@@ -121,10 +124,39 @@ func NewPiece(notes []Note, neck *Neck, limits Limits) *Piece {
 			next[notes[k].Voice] = k
 		}
 	}
+	highest := 0
 	for i := range p.slices {
+		around := 0
+		for k := max(0, i-aroundSlices); k < min(len(p.slices), i+aroundSlices+1); k++ {
+			around = max(around, notes[p.slices[k].to-1].Midi)
+		}
+		highest = max(highest, around)
+		p.slices[i].high = p.highBucket(around)
 		p.listGrips(&p.slices[i])
+		p.setCover(i)
 	}
+	p.high = int(p.highBucket(highest))
 	return p
+}
+
+// aroundSlices before and after a moment are its surroundings.
+const aroundSlices = 8
+
+// highBucket of a pitch by the fret that it asks of the first string.
+func (p *Piece) highBucket(midi int) int8 {
+	switch fret := midi - p.neck.open[1]; {
+	case fret <= 3:
+		return 0
+	case fret <= 4:
+		return 1
+	case fret <= 5:
+		return 2
+	case fret <= 7:
+		return 3
+	case fret <= 10:
+		return 4
+	}
+	return 5
 }
 
 func gapBucket(q float64) int8 {
@@ -217,4 +249,45 @@ func (p *Piece) Dropped() []int {
 func (p *Piece) GivenUp(i int) (asks, fourth, barre, first, stretch bool) {
 	r := p.slices[p.sliceOf(i)].relaxed
 	return r&gaveUpAsk != 0, r&gaveUpFourth != 0, r&gaveUpBarre != 0, r&gaveUpFirst != 0, r&gaveUpStretch != 0
+}
+
+// setCover works out for every position how many of the notes around it cannot be taken in it, one
+// finger to a fret or open, against the position that leaves out fewest.
+func (p *Piece) setCover(i int) {
+	const before, after = 4, 9
+	var missed [14]float64
+	total := 0.0
+	for k := max(0, i-before); k < min(len(p.slices), i+after+1); k++ {
+		for n := p.slices[k].from; n < p.slices[k].to; n++ {
+			total++
+			for pos := range missed {
+				found := false
+				for s := 1; s <= p.neck.strings && !found; s++ {
+					f := p.Notes[n].Midi - p.neck.open[s]
+					found = f == 0 || f >= max(pos, 1) && f <= pos+3
+				}
+				if !found {
+					missed[pos]++
+				}
+			}
+		}
+	}
+	least := slices.Min(missed[1:])
+	for pos := range missed {
+		b := int8(0)
+		switch r := (missed[pos] - least) / total; {
+		case r <= 0:
+		case r <= 0.1:
+			b = 1
+		case r <= 0.2:
+			b = 2
+		case r <= 0.35:
+			b = 3
+		case r <= 0.5:
+			b = 4
+		default:
+			b = 5
+		}
+		p.slices[i].cover[pos] = b
+	}
 }

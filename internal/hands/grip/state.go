@@ -324,7 +324,9 @@ func (p *Piece) moveFeatures(out []int32, prev *state, s *slice, h *hold) []int3
 	}
 	if h.low > 0 {
 		pos, low := anchor(prev, h, &c)
-		out = append(out, int32(oPos+clip(int(pos), 0, 13)), int32(oPosKey+p.tonic*7+clip(int(pos), 0, 6)))
+		out = append(out, int32(oPos+clip(int(pos), 0, 13)), int32(oPosKey+p.tonic*7+clip(int(pos), 0, 6)),
+			int32(oHighPos+int(s.high)*14+clip(int(pos), 0, 13)),
+			int32(oCover+int(s.cover[clip(int(pos), 0, len(s.cover)-1)])*3+clip((int(pos)-1)/2, 0, 2)))
 		if prev.pos != noPos {
 			b := p.neck.shiftBucket(prev.pos, pos)
 			out = append(out, int32(oShift+(b*4+gap)*2+int(prev.open)), int32(oShiftLow+(b*5+int(prev.low))*5+int(low)))
@@ -379,6 +381,9 @@ func (p *Piece) moveFeatures(out []int32, prev *state, s *slice, h *hold) []int3
 			if pl.fret == st.Fret && st.String >= pl.lo && st.String <= pl.hi {
 				out = append(out, int32(oRefinger+(ageBucket(pl.age)*5+int(g))*5+int(st.Finger)))
 			}
+			if pl.age <= 2 {
+				out = nearFeatures(out, pl, g, st)
+			}
 			if pl.age > 1 {
 				continue
 			}
@@ -399,4 +404,28 @@ func (p *Piece) moveFeatures(out []int32, prev *state, s *slice, h *hold) []int3
 		}
 	}
 	return out
+}
+
+// nearFeatures compare a stop with where another finger was a moment ago, whichever came first.
+func nearFeatures(out []int32, pl placed, g int8, st Stop) []int32 {
+	a, b := Stop{pl.lo, pl.fret, g}, st // by finger
+	if st.String > pl.hi {
+		a.String = pl.hi
+	} else if st.String > pl.lo {
+		a.String = st.String
+	}
+	if a.Finger > b.Finger {
+		a, b = b, a
+	}
+	d := int(b.Fret - a.Fret)
+	ds := int(b.String - a.String)
+	side := 1
+	if ds > 0 {
+		side = 2
+	} else if ds < 0 {
+		side = 0
+	}
+	return append(out,
+		int32(oNear+(pairIndex(a.Finger, b.Finger)*10+clip(d, -4, 5)+4)*5+clip(ds, -2, 2)+2),
+		int32(oNearAge+(ageBucket(pl.age)*7+clip(d-int(b.Finger-a.Finger), -3, 3)+3)*3+side))
 }

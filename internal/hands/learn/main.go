@@ -9,28 +9,40 @@
 package main
 
 import (
+	"encoding/binary"
 	"flag"
 	"fmt"
 	"log"
+	"math"
 	"os"
 	"runtime/pprof"
+
+	"antiphon/internal/hands/grip"
 )
 
 func main() {
 	log.SetFlags(0)
 	var o options
 	flag.StringVar(&o.data, "data", "", "printed fingerings to learn from")
-	flag.IntVar(&o.folds, "folds", 6, "folds of the cross-validation, by work; 0 none")
-	flag.IntVar(&o.epochs, "epochs", 30, "rounds through the data")
+	flag.IntVar(&o.folds, "folds", 4, "folds of the cross-validation, by work; 0 none")
+	flag.IntVar(&o.epochs, "epochs", 8, "rounds through the data")
 	flag.IntVar(&o.beam, "beam", 32, "states kept while learning")
 	flag.IntVar(&o.testBeam, "testbeam", 48, "states kept while measuring")
-	flag.Float64Var(&o.rate, "rate", 0.05, "step size")
-	flag.Float64Var(&o.decay, "decay", 1.0, "pull towards the prior weights")
+	flag.Float64Var(&o.rate, "rate", 0.006, "step size")
+	flag.Float64Var(&o.decay, "decay", 60, "pull towards the prior weights")
 	flag.StringVar(&o.write, "write", "", "Go file to write the weights to")
 	flag.IntVar(&o.only, "only", -1, "run one fold only")
 	flag.BoolVar(&o.byPart, "bypart", false, "fold by part instead of by work")
 	flag.BoolVar(&o.verbose, "v", false, "print the likelihood after each round")
 	flag.StringVar(&o.cpu, "cpuprofile", "", "write a profile")
+	flag.BoolVar(&o.dump, "dump", false, "print every mark with what was chosen")
+	flag.StringVar(&o.save, "save", "", "prefix of files to keep each fold's weights in")
+	flag.StringVar(&o.load, "load", "", "prefix of files to take each fold's weights from, instead of learning")
+	flag.Float64Var(&o.memory.Again, "again", 1, "pull of passages that come again")
+	flag.Float64Var(&o.memory.Chord, "chord", 0.5, "pull of chords that come again")
+	flag.Float64Var(&o.memory.Share, "share", 0, "pull of what all ways favour")
+	flag.Float64Var(&o.unsaid, "unsaid", 0, "how much an unmarked place other than the lowest speaks against itself")
+	flag.Float64Var(&o.rules, "rules", 0.6, "weight of the scales and chords of the first position beside the print")
 	flag.Parse()
 	if o.cpu != "" {
 		f, err := os.Create(o.cpu)
@@ -66,6 +78,12 @@ type options struct {
 	rate, decay    float64
 	only           int
 	byPart         bool
+	save           string
+	load           string
+	memory         grip.Memory
+	unsaid         float64
+	rules          float64
+	dump           bool
 	verbose        bool
 	cpu            string
 }
@@ -89,7 +107,7 @@ func validate(parts []*part, o options) {
 		if len(out) == 0 {
 			continue
 		}
-		m := train(in, o)
+		m := o.foldModel(in, k)
 		rs := measure(out, m, o)
 		report(os.Stderr, fmt.Sprintf("fold %d", k), rs)
 		all = append(all, rs...)
@@ -131,4 +149,30 @@ func deal(parts []*part, folds int, byPart bool) []int {
 		out[i] = of[name(i)]
 	}
 	return out
+}
+
+// foldModel learns a fold's weights, or takes them from a file.
+func (o options) foldModel(in []*part, k int) *grip.Model {
+	if o.load != "" {
+		data, err := os.ReadFile(fmt.Sprintf("%s.%d", o.load, k))
+		if err != nil {
+			log.Fatalf("learn: %v", err)
+		}
+		m := &grip.Model{W: make([]float32, len(data)/4)}
+		for i := range m.W {
+			m.W[i] = math.Float32frombits(binary.LittleEndian.Uint32(data[4*i:]))
+		}
+		return m
+	}
+	m := train(in, o)
+	if o.save != "" {
+		data := make([]byte, 4*len(m.W))
+		for i, w := range m.W {
+			binary.LittleEndian.PutUint32(data[4*i:], math.Float32bits(w))
+		}
+		if err := os.WriteFile(fmt.Sprintf("%s.%d", o.save, k), data, 0o644); err != nil {
+			log.Fatalf("learn: %v", err)
+		}
+	}
+	return m
 }

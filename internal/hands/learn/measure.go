@@ -27,10 +27,17 @@ func measure(parts []*part, m *grip.Model, o options) []result {
 		piece.Truth = p.truth()
 		r.ll, r.marks = grip.Lay(piece, m, grip.Build{Beam: o.testBeam, Learn: true}).Learn(make([]float64, len(m.W))), float64(p.marks())
 		l := grip.Lay(piece, m, grip.Build{Beam: o.testBeam, Sums: true})
+		if o.memory != (grip.Memory{}) {
+			piece.Remember(l, o.memory)
+			l = grip.Lay(piece, m, grip.Build{Beam: o.testBeam, Sums: true})
+		}
 		stops := l.Stops(l.Best())
 		opts := l.Options()
 		plain := naive(p)
 		for i := range p.notes {
+			if o.dump && (p.finger[i] >= 0 || p.str[i] >= 0) {
+				fmt.Printf("D %s\t%.2f\t%d\tprinted %d/%d\tgot %d/%d/%d\tp %.2f\n", p.ID, p.notes[i].AtQ, p.notes[i].Midi, p.str[i], p.finger[i], stops[i].String, stops[i].Fret, stops[i].Finger, opts[i][0].Prob)
+			}
 			if want := p.finger[i]; want >= 0 {
 				r.f++
 				if int(stops[i].Finger) == want {
@@ -69,7 +76,12 @@ func measure(parts []*part, m *grip.Model, o options) []result {
 		}
 		for seed := range uint64(2) {
 			given := p.half(seed)
-			l := grip.Lay(p.piece(func(i int) bool { return given[i] }), m, grip.Build{Beam: o.testBeam})
+			piece := p.piece(func(i int) bool { return given[i] })
+			l := grip.Lay(piece, m, grip.Build{Beam: o.testBeam, Sums: true})
+			if o.memory != (grip.Memory{}) {
+				piece.Remember(l, o.memory)
+				l = grip.Lay(piece, m, grip.Build{Beam: o.testBeam})
+			}
 			stops := l.Stops(l.Best())
 			for i := range p.notes {
 				if given[i] {

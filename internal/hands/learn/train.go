@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math/rand/v2"
 	"os"
+	"slices"
 
 	"antiphon/internal/hands/grip"
 )
@@ -20,6 +21,9 @@ func train(parts []*part, o options) *grip.Model {
 	m := &grip.Model{W: make([]float32, len(w))}
 	g, avg := make([]float64, len(w)), make([]float64, len(w))
 	total, averaged := 0, 0
+	if o.rules > 0 {
+		parts = append(slices.Clone(parts), ruled()...)
+	}
 	var used []*part
 	for _, p := range parts {
 		if n := p.marks(); n > 0 {
@@ -42,7 +46,12 @@ func train(parts []*part, o options) *grip.Model {
 				laid[k] = p.piece(nil)
 				laid[k].Truth = p.truth()
 			}
-			sum += grip.Lay(laid[k], m, grip.Build{Beam: o.beam, Slack: 9, Learn: true}).Learn(g)
+			sum += grip.Lay(laid[k], m, grip.Build{Beam: o.beam, Slack: 9, Learn: true, Unsaid: o.unsaid}).Learn(g)
+			if p.Group == "rule" {
+				for i := range g {
+					g[i] *= o.rules
+				}
+			}
 			share := float64(p.marks()) / float64(total)
 			for i := range w {
 				w[i] += rate * (g[i] - o.decay*share*(w[i]-float64(prior[i])))
