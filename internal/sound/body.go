@@ -28,9 +28,9 @@ func bodyPeak(hz float64) float64 {
 	return 1 + sum
 }
 
-// bodyGain is the whole body: little below the air resonance, the resonances, and less above 4 kHz.
+// bodyGain is the whole body: little below the air resonance, the resonances, and less above 7 kHz.
 func bodyGain(hz float64) float64 {
-	const lowHz, highHz = 130, 5000
+	const lowHz, highHz = 130, 7500
 	low := (hz / lowHz) * (hz / lowHz)
 	return low / math.Sqrt(1+low*low) * bodyPeak(hz) / math.Sqrt(1+(hz/highHz)*(hz/highHz))
 }

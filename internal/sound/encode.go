@@ -1,7 +1,6 @@
 package sound
 
 import (
-	"bytes"
 	"context"
 	"encoding/binary"
 	"errors"
@@ -28,14 +27,14 @@ func coderArgs(f FileFormat) []string {
 }
 
 // code makes a file of the sound through ffmpeg, in a cage.
-func code(ctx context.Context, a *Audio, f FileFormat, by float64) ([]byte, error) {
+func code(ctx context.Context, a *Audio, f FileFormat) ([]byte, error) {
 	dir, err := os.MkdirTemp("", "antiphon-")
 	if err != nil {
 		return nil, problem(Internal, err, "the sound cannot be coded (%v): make room for temporary files", err)
 	}
 	defer os.RemoveAll(dir)
 	out := filepath.Join(dir, "sound")
-	in, kind := io.Reader(&floats{a: a, gain: float32(by)}), "f32le"
+	in, kind := io.Reader(&floats{a: a}), "f32le"
 	if f == FLAC {
 		in, kind = a.pcm16(), "s16le"
 	}
@@ -58,8 +57,8 @@ func code(ctx context.Context, a *Audio, f FileFormat, by float64) ([]byte, erro
 	return data, nil
 }
 
-// decode gives the sound of a coded file as a player hears it.
-func decode(ctx context.Context, data []byte, f FileFormat) (left, right []float32, err error) {
+// decode gives the sound of a coded file as a player hears it; about is how long it should be.
+func decode(ctx context.Context, data []byte, f FileFormat, about int) (left, right []float32, err error) {
 	dir, err := os.MkdirTemp("", "antiphon-")
 	if err != nil {
 		return nil, nil, problem(Internal, err, "the coded sound cannot be measured (%v): make room for temporary files", err)
@@ -69,23 +68,37 @@ func decode(ctx context.Context, data []byte, f FileFormat) (left, right []float
 	if err := os.WriteFile(in, data, 0o600); err != nil {
 		return nil, nil, problem(Internal, err, "the coded sound cannot be measured (%v): make room for temporary files", err)
 	}
-	var raw bytes.Buffer
+	raw := &frames{left: make([]float32, 0, about+4096), right: make([]float32, 0, about+4096)}
 	_, err = cage.Job{
 		Program: "ffmpeg",
 		Args:    []string{"-nostdin", "-hide_banner", "-v", "error", "-threads", "1", "-i", "file:" + in, "-f", "f32le", "-ar", fmt.Sprint(RateHz), "-ac", "2", "pipe:1"},
-		Stdout:  &raw,
+		Stdout:  raw,
 		Read:    []string{in},
 		Limits:  cage.Limits{Wall: 5 * time.Minute, MemoryBytes: 1 << 30, OutputBytes: 2 << 30},
 	}.Run(ctx)
 	if err != nil {
 		return nil, nil, coding(ctx, err, f)
 	}
-	b := raw.Bytes()
-	for ; len(b) >= 8; b = b[8:] {
-		left = append(left, math.Float32frombits(binary.LittleEndian.Uint32(b)))
-		right = append(right, math.Float32frombits(binary.LittleEndian.Uint32(b[4:])))
+	return raw.left, raw.right, nil
+}
+
+// frames takes little-endian floats apart, left and right in turn.
+type frames struct {
+	left, right []float32
+	rest        []byte
+}
+
+func (f *frames) Write(b []byte) (int, error) {
+	n := len(b)
+	if len(f.rest) > 0 {
+		b = append(f.rest, b...)
 	}
-	return left, right, nil
+	for ; len(b) >= 8; b = b[8:] {
+		f.left = append(f.left, math.Float32frombits(binary.LittleEndian.Uint32(b)))
+		f.right = append(f.right, math.Float32frombits(binary.LittleEndian.Uint32(b[4:])))
+	}
+	f.rest = append(f.rest[:0:0], b...)
+	return n, nil
 }
 
 func coding(ctx context.Context, err error, f FileFormat) *Error {

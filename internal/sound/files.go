@@ -128,10 +128,9 @@ func (a *Audio) writeWAV(w io.Writer) error {
 	return err
 }
 
-// floats reads the samples as little-endian floats, left and right in turn, times a gain.
+// floats reads the samples as little-endian floats, left and right in turn.
 type floats struct {
 	a    *Audio
-	gain float32
 	at   int
 	rest []byte
 }
@@ -144,7 +143,7 @@ func (f *floats) Read(b []byte) (int, error) {
 		to := min(f.at+4096, len(f.a.Left))
 		for ; f.at < to; f.at++ {
 			for _, v := range [2]float32{f.a.Left[f.at], f.a.Right[f.at]} {
-				f.rest = binary.LittleEndian.AppendUint32(f.rest, math.Float32bits(v*f.gain))
+				f.rest = binary.LittleEndian.AppendUint32(f.rest, math.Float32bits(v))
 			}
 		}
 	}
@@ -155,17 +154,25 @@ func (f *floats) Read(b []byte) (int, error) {
 	return n, nil
 }
 
-// mostTries of coding again, each a little softer.
-const mostTries = 4
+// Coding moves peaks by some tenths of a decibel: they are first limited this far below the promise,
+// and further if that was not enough.
+const (
+	codingRoomDb = 0.8
+	mostTries    = 4
+)
 
 func (a *Audio) encode(ctx context.Context, f FileFormat) ([]byte, error) {
-	softer := 0.0
-	for try := 1; ; try++ {
-		data, err := code(ctx, a, f, gain(-softer))
-		if err != nil || !f.Lossy() {
-			return data, err
+	if !f.Lossy() {
+		return code(ctx, a, f)
+	}
+	room := codingRoomDb
+	for range mostTries {
+		limit([][]float32{a.Left, a.Right}, gain(PromisedPeak-room), a.Looped)
+		data, err := code(ctx, a, f)
+		if err != nil {
+			return nil, err
 		}
-		left, right, err := decode(ctx, data, f)
+		left, right, err := decode(ctx, data, f, len(a.Left))
 		if err != nil {
 			return nil, err
 		}
@@ -178,11 +185,9 @@ func (a *Audio) encode(ctx context.Context, f FileFormat) ([]byte, error) {
 			a.Loudness = l
 			return data, nil
 		}
-		if try == mostTries {
-			return nil, problem(Internal, errPeak, "the coded sound has a peak of %.1f dB that does not go away: choose .flac or .wav", l.TruePeakDb)
-		}
-		softer += over + 0.05
+		room += over + 0.1
 	}
+	return nil, problem(Internal, errPeak, "the coded sound keeps a peak above %.0f dB: choose .flac or .wav", PromisedPeak)
 }
 
 var errPeak = errors.New("true peak above the promised one")

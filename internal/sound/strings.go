@@ -121,7 +121,7 @@ const (
 	fingerMm    = 2.0
 	restWiderMm = 1.2
 	quietestDb  = -84 // partials below it are left out
-	highestHz   = 13000
+	highestHz   = 14000
 )
 
 type partial struct {
@@ -212,8 +212,8 @@ func ring(out []float64, hz, level, t60S, floor float64) {
 // The knock of the body and the brush of the finger at the stroke, against the loudest partial. Ours.
 const (
 	knockDb   = -25
-	brushDb   = -27
-	brushS    = 0.006
+	brushDb   = -14
+	brushS    = 0.008
 	brushRest = 0.6 // a rest stroke brushes less: flesh first
 )
 
@@ -230,11 +230,11 @@ func (g plucked) stroke(out []float64, t tone, loudest float64) {
 	if t.rest {
 		amount *= brushRest
 	}
-	low, lower := 0.0, 0.0
-	for i := range min(len(out), int(4*brushS*RateHz)) {
-		x := rng.NormFloat64()
-		low += 0.35 * (x - low)
-		lower += 0.05 * (low - lower)
-		out[i] += amount * (low - lower) * math.Exp(-float64(i)/(brushS*RateHz))
+	var low, lower, hum float64
+	for i := range min(len(out), int(4*brushS*RateHz)) { // noise between about 2 and 5 kHz
+		low += 0.48 * (rng.NormFloat64() - low)
+		lower += 0.48 * (low - lower)
+		hum += 0.23 * (lower - hum)
+		out[i] += amount * (lower - hum) * math.Exp(-float64(i)/(brushS*RateHz))
 	}
 }
