@@ -107,7 +107,9 @@ func (c *engraveCmd) Run(a *app) error {
 	}
 	defer e.Close()
 	if a.errTerm && !e.Warm() {
-		fmt.Fprintln(a.err, "preparing the engraving library, once on this machine: up to 10 seconds")
+		const line = "preparing the engraving library, once on this machine: up to 10 seconds"
+		fmt.Fprint(a.err, line)
+		defer fmt.Fprintf(a.err, "\r%s\r", strings.Repeat(" ", len(line)))
 	}
 	return writeWhole(c.Out, c.Force, func(w io.Writer) error {
 		err := page(a.ctx, e, w, score, strings.ToLower(filepath.Ext(c.Out)), c.options(a))

@@ -151,7 +151,15 @@ func libraryOptions(s *music.Score, width int) map[string]any {
 			}
 		}
 	}
+	var told []string // what the drawing is to say of its elements beyond their class
+	for _, e := range []string{"dynam", "hairpin", "fermata", "trill", "mordent", "turn", "breath", "caesura", "octave", "repeatMark"} {
+		told = append(told, e+"@staff")
+	}
+	for _, e := range []string{"slur", "tie", "lv", "gliss"} {
+		told = append(told, e+"@startid", e+"@endid")
+	}
 	return map[string]any{
+		"svgAdditionalAttribute": append(told, "arpeg@plist"), "systemDivider": "none",
 		"scale": 100, "pageWidth": width, "pageHeight": 60000, "adjustPageHeight": true, "breaks": "auto", "header": "none", "footer": "none",
 		"pageMarginLeft": 0, "pageMarginRight": 0, "pageMarginTop": 0, "pageMarginBottom": 0,
 		"svgRemoveXlink": true, "svgFormatRaw": true, "smuflTextFont": "none", "minLastJustification": 0.7,

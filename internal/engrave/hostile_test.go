@@ -203,6 +203,9 @@ func BenchmarkHundredBarsCached(b *testing.B) {
 	s := bars(samples(b)["study"], 100)
 	for _, tab := range []Tab{TabHidden, TabShown} {
 		b.Run(fmt.Sprint("tab=", tab == TabShown), func(b *testing.B) {
+			if _, err := e.SVG(context.Background(), s, Options{Tab: tab}); err != nil {
+				b.Fatal(err)
+			}
 			for b.Loop() {
 				if _, err := e.SVG(context.Background(), s, Options{Tab: tab}); err != nil {
 					b.Fatal(err)

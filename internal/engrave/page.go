@@ -152,8 +152,8 @@ func (sh *sheet) readSystem(n *node) *system {
 			sh.readMeasure(sys, k)
 			kept = append(kept, k)
 		case c == "ending":
+			k.kids = firstBracket(k.kids) // the library draws one over each part
 			sys.movers = append(sys.movers, &mover{node: k, kind: "ending", box: sh.boxOf(k), above: true})
-			k.kids = withoutEmpty(k.kids)
 			kept = append(kept, k)
 		case k.name == "g" && len(k.kids) == 0: // milestones
 		case k.name == "path" || c == "grpSym":
@@ -171,14 +171,13 @@ func (sh *sheet) readSystem(n *node) *system {
 	return sys
 }
 
-func withoutEmpty(list []*node) []*node {
-	kept := list[:0]
+func firstBracket(list []*node) []*node {
 	for _, k := range list {
-		if k.name != "g" || len(k.kids) > 0 {
-			kept = append(kept, k)
+		if k.class() == "voltaBracket" {
+			return []*node{k}
 		}
 	}
-	return kept
+	return nil
 }
 
 // readMeasureStaves finds the staves of the system from the lines of its bars.
@@ -287,14 +286,14 @@ func withoutClass(list []*node, class string) []*node {
 
 // readControl takes in what stands beside the staves: slurs, dynamics, fermatas and the like.
 func (sh *sheet) readControl(sys *system, k *node) {
+	if k.class() == "dynam" {
+		k.walk(asWords)
+	}
 	b := sh.boxOf(k)
 	if b.empty() {
 		return
 	}
-	staff := sys.nearest(b.midY())
-	if sys.staves[staff].tab && staff > 0 && k.class() != "fing" {
-		staff-- // the tablature has no signs of its own
-	}
+	staff := sys.staffOf(k, b)
 	above := b.midY() < (sys.staves[staff].top+sys.staves[staff].bottom)/2
 	kind := ""
 	switch k.class() {
@@ -320,6 +319,39 @@ func (sh *sheet) readControl(sys *system, k *node) {
 	for _, c := range sh.boxes(k, identity()) {
 		sys.fixed[staff] = append(sys.fixed[staff], obstacle{box: c, kind: kind})
 	}
+}
+
+// asWords gives a dynamic mark in words the look of our own.
+func asWords(n *node) bool {
+	if n.name == "text" {
+		flatten(n)
+		n.set("font-size", num(wordsSize))
+		n.set("font-style", "italic")
+	}
+	return true
+}
+
+// staffOf is the staff that a sign belongs to: the one that it names, that of the note that it names, or
+// else the nearest one that has notes.
+func (sys *system) staffOf(k *node, b box) int {
+	if n, err := strconv.Atoi(k.get("data-staff")); err == nil && n >= 1 && n <= len(sys.staves) {
+		return n - 1
+	}
+	for _, a := range []string{"data-startid", "data-endid", "data-plist"} {
+		for _, id := range strings.Fields(k.get(a)) {
+			if n := sys.notes[strings.TrimPrefix(id, "#")]; n != nil {
+				return n.staff
+			}
+		}
+	}
+	staff := sys.nearest(b.midY())
+	if sys.staves[staff].tab && staff > 0 {
+		if staff+1 < len(sys.staves) && b.midY() > sys.staves[staff].bottom {
+			return staff + 1
+		}
+		return staff - 1 // the tablature has no signs of its own
+	}
+	return staff
 }
 
 // readStaff collects what is printed on one staff of one bar.

@@ -358,7 +358,11 @@ func (p *placer) tempo(g *sign, measure int) {
 	if t.Parens {
 		add(f.textInk("", "", "(", regular, tempoSize, 0, 0), 0.8*space)
 	}
-	add(metronomeNote(t.Unit), 0.8*space)
+	before := 0.8 * space
+	if t.Parens {
+		before = 0.12 * space
+	}
+	add(metronomeNote(t.Unit), before)
 	add(f.textInk("", "", "=", regular, tempoSize, 0, 0), 0.45*space)
 	if !t.Was.IsZero() {
 		add(metronomeNote(t.Was), 0.45*space)

@@ -120,8 +120,17 @@ func flatten(n *node) {
 		}
 		return true
 	})
-	n.text, n.kids = text.String(), nil
+	n.text, n.kids = strings.Map(plainDynamic, text.String()), nil
 	n.set("font-size", num(n.float("font-size")))
+}
+
+// plainDynamic turns the music font's letters of dynamic marks, where the library mixes them with words,
+// into letters of the text font.
+func plainDynamic(r rune) rune {
+	if i := r - 0xE520; i >= 0 && i < 7 {
+		return rune("pmfrszn"[i])
+	}
+	return r
 }
 
 func styleOf(n *node) style {

@@ -65,6 +65,7 @@ func (l *layout) clean(n *node, known map[string]bool) {
 	if id != "" && l.o.Prefix != "" {
 		n.set("id", l.o.Prefix+id)
 	}
+	n.drop("data-staff", "data-startid", "data-endid", "data-plist")
 	if c := n.class(); c != "" && !shown[c] {
 		n.drop("class")
 	}

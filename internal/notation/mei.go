@@ -133,10 +133,20 @@ func (m *meiWriter) findStaves() {
 			}
 			m.addStaff(&meiStaff{part: i, staff: st})
 		}
-		if m.opts.Tab {
+		if m.opts.Tab && m.sounds(i) {
 			m.addStaff(&meiStaff{part: i, tab: true, tuning: tuningOf(p)})
 		}
 	}
+}
+
+// sounds reports whether a part has notes that a tablature can show.
+func (m *meiWriter) sounds(part int) bool {
+	for ref := range m.ids {
+		if ref.Part == part {
+			return true
+		}
+	}
+	return false
 }
 
 func (m *meiWriter) addStaff(st *meiStaff) {
