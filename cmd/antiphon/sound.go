@@ -89,6 +89,9 @@ func (c *soundCmd) Run(a *app) error {
 		return err
 	}
 	bar.done()
+	if format == sound.AAC && made.Looped {
+		remarks = append(remarks, "Players of .m4a leave a gap at the join: for a loop choose .wav, .flac or .opus.")
+	}
 	if c.JSON {
 		err = soundJSON(a.out, c.Out, format, score, made, remarks)
 	} else {
@@ -290,7 +293,7 @@ type (
 		Rungs     []rungJSON      `json:"rungs"`
 		Guitar    string          `json:"guitar"`
 		SoundFont string          `json:"sound_font,omitempty"`
-		Loudness  loudnessJSON    `json:"loudness"`
+		Loudness  *loudnessJSON   `json:"loudness"` // null of a MIDI file
 		Clicks    []clickJSON     `json:"clicks"`
 		Notes     []soundNoteJSON `json:"notes"`
 		Remarks   []string        `json:"remarks"`
@@ -336,9 +339,13 @@ func soundJSON(w io.Writer, path string, f sound.FileFormat, score *music.Score,
 	d := soundDocument{Schema: "antiphon.sound/1", File: path, Format: string(f), Title: score.Title, DurationS: m.Seconds(), RateHz: sound.RateHz, Loop: m.Looped,
 		BeatQ: m.Beat.Q(), Rungs: []rungJSON{}, Guitar: string(m.Guitar), SoundFont: m.Font, Clicks: []clickJSON{}, Notes: []soundNoteJSON{},
 		Remarks: append(append([]string{}, m.Remarks...), remarks...), Volume: moderate,
-		Loudness: loudnessJSON{m.Loudness.IntegratedLufs, m.Loudness.TruePeakDb, finite(m.MusicDb), finite(m.ClickDb)}}
-	if math.IsInf(d.Loudness.Lufs, 0) { // shorter than the meter's block
-		d.Loudness.Lufs = m.Loudness.MomentaryLufs
+	}
+	if f != sound.MIDI {
+		l := loudnessJSON{m.Loudness.IntegratedLufs, m.Loudness.TruePeakDb, finite(m.MusicDb), finite(m.ClickDb)}
+		if math.IsInf(l.Lufs, 0) { // shorter than the meter's block
+			l.Lufs = m.Loudness.MomentaryLufs
+		}
+		d.Loudness = &l
 	}
 	for _, r := range m.Rungs {
 		d.Rungs = append(d.Rungs, rungJSON{r.Bpm, at(r.CountIn), at(r.Start), at(r.End), r.Bars})

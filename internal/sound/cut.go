@@ -21,6 +21,9 @@ func cutNote(raw []float32, hz, times float64) recording {
 	for i := range min(onset, fadeInN) { // what was cut off before it leaves no step
 		out[i] *= float32(i) / fadeInN
 	}
+	for i := range min(len(out), fadeOutN) { // a note that is let go while it still sounds
+		out[len(out)-1-i] *= float32(i) / fadeOutN
+	}
 	equallyLoud(out, onset)
 	return recording{out, onset}
 }
@@ -28,6 +31,8 @@ func cutNote(raw []float32, hz, times float64) recording {
 const (
 	beforeS = 0.004 // the finger is heard this long before the string
 	fadeInN = 48
+	// fadeOutN is also for fonts whose notes go on for ever.
+	fadeOutN = 2400
 )
 
 // risen is the share of a note's first peak that counts as its onset. With it, three onset detectors of

@@ -10,18 +10,14 @@ import (
 // ligados finds the slurs that the left hand plays alone: short ones, up or down by a reach of the
 // hand, from each note to the next. Guitar music writes them as plain slurs; a long arch is a phrase
 // and is plucked (common practice, no source).
-func ligados(s *music.Score, sounds []music.Sounding, written [][]music.NoteRef, index map[string]int, out []touch) {
+func ligados(s *music.Score, sounds []music.Sounding, written [][]music.NoteRef, out []touch) {
 	const most, reach = 3, 5 // notes, semitones
-	type line struct {
-		part  int
-		voice string
-	}
-	lines := map[line][]int{}
+	byLine := map[line][]int{}
 	for i, n := range sounds {
-		k := line{index[n.Part], n.Voice}
-		lines[k] = append(lines[k], i)
+		k := line{n.Part, n.Voice}
+		byLine[k] = append(byLine[k], i)
 	}
-	for _, l := range lines {
+	for _, l := range byLine {
 		for k, i := range l {
 			for _, sp := range startsOf(s, written[i]) {
 				var under []int

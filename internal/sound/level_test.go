@@ -195,6 +195,24 @@ func TestMIDIFile(t *testing.T) {
 	}
 }
 
+// TestMIDIInBars: music alone keeps its bars and says its new tempo; what is muted is not there.
+func TestMIDIInBars(t *testing.T) {
+	s := abc(t, head("Bars", "M:3/4\nL:1/4\nQ:1/4=90\nK:G\nV:1\nGBd|c2A|\nV:2\nG,3|D,3|\n"))
+	a := rendered(t, s, Options{Silent: true, Bpm: 60, Mute: []string{"2"}})
+	var b bytes.Buffer
+	if err := a.Write(t.Context(), &b, MIDI); err != nil {
+		t.Fatal(err)
+	}
+	back, _, err := notation.Read(bytes.NewReader(b.Bytes()), "back.mid", notation.Limits{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	q, marked := back.TempoAt(back.Bars[0].Start)
+	if len(back.Bars) != 2 || !marked || math.Abs(q-60) > .01 || len(back.Sounding()) != len(a.Notes) || len(a.Notes) != 5 {
+		t.Errorf("%d bars, %v quarters a minute, %d notes", len(back.Bars), q, len(back.Sounding()))
+	}
+}
+
 // TestRecordedNotesAreInTune: FluidSynth's notes after our tuning, measured by a long transform.
 func TestRecordedNotesAreInTune(t *testing.T) {
 	needsFont(t)

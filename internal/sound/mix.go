@@ -98,6 +98,9 @@ func (p *performance) fallS(st *stroke, a *Audio) float64 {
 	return dampS
 }
 
+// startN is how many samples a note fades in whose beginning lies before that of the file.
+const startN = 32
+
 // add puts one stroke into the mix.
 func (p *performance) add(a *Audio, st *stroke, r recording) {
 	left, right := p.side(st, a)
@@ -137,6 +140,9 @@ func (p *performance) add(a *Audio, st *stroke, r recording) {
 		}
 		if at < 0 || at >= n {
 			continue
+		}
+		if !p.looped && at < startN && st.at < r.onset { // what comes before the first sample is lost: no step there
+			e *= float64(at) / startN
 		}
 		a.Left[at] += gl * v * float32(e)
 		a.Right[at] += gr * v * float32(e)

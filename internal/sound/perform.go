@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 
 	"antiphon/internal/music"
@@ -45,10 +46,11 @@ func perform(s *music.Score, opt Options, a *Audio) (*performance, error) {
 	if len(sounds) == 0 {
 		return nil, problem(NoNotes, nil, "the score has no pitched notes, so there is nothing to play: choose another")
 	}
-	heard, err := unmuted(s, sounds, opt.Mute)
+	heard, muted, err := unmuted(s, sounds, opt.Mute)
 	if err != nil {
 		return nil, err
 	}
+	a.muted = muted
 	r, err := newRoute(s, opt)
 	if err != nil {
 		return nil, err
@@ -60,7 +62,7 @@ func perform(s *music.Score, opt Options, a *Audio) (*performance, error) {
 			byBar[n.BarIndex] = append(byBar[n.BarIndex], i)
 		}
 	}
-	takes := r.takes(sounds, byBar, opt.Loop != nil)
+	takes := r.takes(sounds, byBar)
 	if !slices.ContainsFunc(takes, func(t take) bool { return heard[t.sound] }) && !opt.Click && opt.CountIn == 0 {
 		return nil, problem(NoNotes, nil, "no note is left to play: mute less, choose other bars, or add the click")
 	}
@@ -73,6 +75,7 @@ func perform(s *music.Score, opt Options, a *Audio) (*performance, error) {
 			a.Remarks = append(a.Remarks, "Fermatas are not held: the beat goes on.")
 		} else {
 			holds = h
+			a.held = true
 		}
 	}
 	if !isMarked && opt.Bpm == 0 && len(opt.Ladder) == 0 {
@@ -98,47 +101,63 @@ func perform(s *music.Score, opt Options, a *Audio) (*performance, error) {
 	return p, nil
 }
 
-// unmuted says which notes are played.
-func unmuted(s *music.Score, sounds []music.Sounding, mute []string) ([]bool, error) {
-	heard := make([]bool, len(sounds))
+// line is a voice of a part, or all of a part where no voice is named.
+type line struct{ part, voice string }
+
+func (l line) holds(part, voice string) bool {
+	return l.part == part && (l.voice == "" || l.voice == voice)
+}
+
+// lines are what a name means: a part by its id or name, one voice of it as "P1/2", a voice of all
+// parts, or else the n-th part, since ABC's voices are parts.
+func lines(s *music.Score, sounds []music.Sounding, name string) (out []line) {
+	part, voice, both := strings.Cut(name, "/")
+	for i := range s.Parts {
+		p := &s.Parts[i]
+		named := func(name string) bool {
+			return strings.EqualFold(name, p.ID) || p.Name != "" && strings.EqualFold(name, p.Name)
+		}
+		switch {
+		case named(name):
+			out = append(out, line{p.ID, ""})
+		case both && named(part):
+			out = append(out, line{p.ID, voice})
+		}
+	}
+	if len(out) == 0 {
+		for _, n := range sounds {
+			if l := (line{n.Part, name}); n.Voice == name && !slices.Contains(out, l) {
+				out = append(out, l)
+			}
+		}
+	}
+	if k, err := strconv.Atoi(name); len(out) == 0 && err == nil && k >= 1 && k <= len(s.Parts) {
+		out = append(out, line{s.Parts[k-1].ID, ""})
+	}
+	return slices.DeleteFunc(out, func(l line) bool { // what has no notes is not there
+		return !slices.ContainsFunc(sounds, func(n music.Sounding) bool { return l.holds(n.Part, n.Voice) })
+	})
+}
+
+// unmuted says which notes are played, and which lines are not.
+func unmuted(s *music.Score, sounds []music.Sounding, mute []string) (heard []bool, muted []line, err error) {
+	heard = make([]bool, len(sounds))
 	for i := range heard {
 		heard[i] = true
 	}
 	for _, name := range mute {
-		found := false
+		list := lines(s, sounds, name)
+		if len(list) == 0 {
+			return nil, nil, problem(NoVoice, nil, "there is no voice %q to mute: the score has %s", name, voices(s, sounds))
+		}
 		for i, n := range sounds {
-			if mutes(s, name, n) {
-				found, heard[i] = true, false
+			if slices.ContainsFunc(list, func(l line) bool { return l.holds(n.Part, n.Voice) }) {
+				heard[i] = false
 			}
 		}
-		if !found {
-			return nil, problem(NoVoice, nil, "there is no voice %q to mute: the score has %s", name, voices(s, sounds))
-		}
+		muted = append(muted, list...)
 	}
-	return heard, nil
-}
-
-func mutes(s *music.Score, name string, n music.Sounding) bool {
-	isPart := func(name string) bool {
-		for i := range s.Parts {
-			if p := &s.Parts[i]; p.ID == n.Part {
-				return strings.EqualFold(name, p.ID) || p.Name != "" && strings.EqualFold(name, p.Name)
-			}
-		}
-		return false
-	}
-	if part, voice, both := strings.Cut(name, "/"); both && isPart(part) {
-		return voice == n.Voice
-	}
-	if isPart(name) {
-		return true
-	}
-	for i := range s.Parts { // a number that is the name of a part is not a voice
-		if p := &s.Parts[i]; strings.EqualFold(name, p.ID) || strings.EqualFold(name, p.Name) {
-			return false
-		}
-	}
-	return name == n.Voice
+	return heard, muted, nil
 }
 
 // mostNamed voices are listed in an error.
@@ -166,7 +185,7 @@ func voices(s *music.Score, sounds []music.Sounding) string {
 
 // takes are the notes along the route. A note that is tied over a jump ends there; a tie that leads
 // in from nowhere lengthens the note that it comes from, if that one was just played.
-func (r *route) takes(sounds []music.Sounding, byBar map[int][]int, looped bool) []take {
+func (r *route) takes(sounds []music.Sounding, byBar map[int][]int) []take {
 	type key struct {
 		part string
 		midi int
@@ -174,8 +193,9 @@ func (r *route) takes(sounds []music.Sounding, byBar map[int][]int, looped bool)
 	}
 	ending := map[key]int{}
 	var out []take
+	unbroken := r.unbroken()
 	for k, b := range r.bars {
-		end := r.unbroken(k)
+		end := unbroken[k]
 		for _, i := range byBar[b] {
 			n := sounds[i]
 			at := r.at[k].Add(n.Onset.Sub(r.s.Bars[b].Start))
@@ -251,8 +271,8 @@ func (w *writer) rung(bpm, scale float64) error {
 	}
 	start := from + samples(lead)
 	total := float64(start)/RateHz + c.seconds(end)
-	if total > longestS {
-		return problem(TooLong, nil, "this would last %d minutes, and at most %d can be made: choose a faster tempo, fewer bars or fewer tempos", int(total/60), longestS/60)
+	if !(total <= longestS) { // also of what is no number
+		return problem(TooLong, nil, "this would last %.0f minutes, and at most %d can be made: choose a faster tempo, fewer bars or fewer tempos", total/60, longestS/60)
 	}
 	rung := Rung{Bpm: bpm, CountIn: start, Start: start, End: start + samples(c.seconds(end)), Bars: len(w.r.bars)}
 	for _, p := range countIn {

@@ -119,11 +119,15 @@ func within(order []int, from, to int) (out []int) {
 	return out
 }
 
-// unbroken is how far the music goes on as written from the k-th bar played: to the next jump.
-func (r *route) unbroken(k int) music.Beats {
-	end := k
-	for end+1 < len(r.bars) && r.bars[end+1] == r.bars[end]+1 {
-		end++
+// unbroken is, for each bar played, how far the music goes on from it as written: to the next jump.
+func (r *route) unbroken() []music.Beats {
+	out := make([]music.Beats, len(r.bars))
+	for k := len(r.bars) - 1; k >= 0; k-- {
+		if k+1 < len(r.bars) && r.bars[k+1] == r.bars[k]+1 {
+			out[k] = out[k+1]
+		} else {
+			out[k] = r.at[k].Add(r.s.Bars[r.bars[k]].Length)
+		}
 	}
-	return r.at[end].Add(r.s.Bars[r.bars[end]].Length)
+	return out
 }

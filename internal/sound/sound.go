@@ -25,7 +25,7 @@ type Options struct {
 	CountIn int       // bars of clicks before the music, at each tempo
 	Repeats Repeats
 	Loop    *Loop    // the bars that go round; nil: the whole piece, not as a loop
-	Mute    []string // "2" a voice, "P1" a part by id or name, "P1/2" a voice of one part
+	Mute    []string // "2" a voice, or the second part; "P1" a part by id or name; "P1/2" a voice of one part
 
 	EnterAfter int // bars after which the next player enters; 0: one player
 	Entries    int // players of a round; 0 with EnterAfter: 2
@@ -78,6 +78,8 @@ type Audio struct {
 
 	score *music.Score
 	opt   Options
+	muted []line
+	held  bool // fermatas are
 }
 
 // Seconds is the length of the sound.
@@ -177,6 +179,7 @@ const (
 	SlowestBpm, FastestBpm = 10, 500
 	mostCountIn            = 16
 	mostEntries            = 12
+	mostAfter              = 1000
 	mostRungs              = 60
 	longestS               = 30 * 60
 )
@@ -192,8 +195,8 @@ func (o Options) check() error {
 		return problem(BadOption, nil, "a ladder of %d tempos is too long: give at most %d", len(o.Ladder), mostRungs)
 	case o.CountIn < 0 || o.CountIn > mostCountIn:
 		return problem(BadOption, nil, "a count-in of %d bars cannot be: give 0 to %d", o.CountIn, mostCountIn)
-	case o.EnterAfter < 0:
-		return problem(BadOption, nil, "a player cannot enter after %d bars: give 1 or more", o.EnterAfter)
+	case o.EnterAfter < 0 || o.EnterAfter > mostAfter:
+		return problem(BadOption, nil, "a player cannot enter after %d bars: give 1 to %d", o.EnterAfter, mostAfter)
 	case o.EnterAfter == 0 && o.Entries > 1:
 		return problem(BadOption, nil, "%d players of a round, but no bars after which they enter: say after how many bars", o.Entries)
 	case o.Entries < 0 || o.Entries > mostEntries:

@@ -335,3 +335,23 @@ func TestStringsInUse(t *testing.T) {
 		}
 	}
 }
+
+// TestMute: by voice, part, part's name, voice of a part, or the number of a part.
+func TestMute(t *testing.T) {
+	s := abc(t, head("Two", "M:3/4\nL:1/4\nQ:1/4=90\nK:G\nV:1 name=\"Upper\"\nGBd|c2A|\nV:2 name=\"Lower\"\nG,3|D,3|\n"))
+	for _, c := range []struct {
+		mute []string
+		want int
+	}{
+		{nil, 7}, {[]string{"2"}, 5}, {[]string{"P1"}, 2}, {[]string{"lower"}, 5}, {[]string{"P1/1"}, 2}, {[]string{"Upper/1"}, 2},
+	} {
+		if got := len(rendered(t, s, Options{Silent: true, Mute: c.mute}).Notes); got != c.want {
+			t.Errorf("without %q there are %d notes, want %d", c.mute, got, c.want)
+		}
+	}
+	for _, name := range []string{"3", "P1/2", "", "0", "/"} {
+		if _, err := Render(t.Context(), s, Options{Silent: true, Mute: []string{name}}); err == nil {
+			t.Errorf("a voice %q was found", name)
+		}
+	}
+}

@@ -1,7 +1,9 @@
 package sound
 
 import (
+	"math"
 	"slices"
+	"sort"
 	"strings"
 
 	"antiphon/internal/music"
@@ -58,6 +60,9 @@ func touches(s *music.Score, sounds []music.Sounding, opt Options) []touch {
 		last := &s.Parts[part].Notes[written[i][len(written[i])-1].Note]
 		t := &out[i]
 		t.db, t.length = levels[part].at(n), 1
+		if v := first.Velocity; v > 0 && n.Dynamic == "" { // a MIDI file says how hard; 80 is mezzo forte there
+			t.db = min(max(40*math.Log10(float64(v)/softVel), -5*dynamicStepDb), 3*dynamicStepDb)
+		}
 		t.bridgeMm = places[part].at(n.Onset)
 		t.rest = opt.RestAll
 		switch first.Stroke() {
@@ -85,7 +90,7 @@ func touches(s *music.Score, sounds []music.Sounding, opt Options) []touch {
 			t.tremolo = music.Quarters(1, 1<<min(k, 6))
 		}
 	}
-	ligados(s, sounds, written, index, out)
+	ligados(s, sounds, written, out)
 	chords(s, sounds, written, index, out)
 	graces(sounds, out)
 	assign(s, sounds, out)
@@ -170,6 +175,7 @@ func newLevelling(p *music.Part) levelling {
 			delete(open, d.Number)
 		}
 	}
+	slices.SortStableFunc(l.wedges, func(a, b wedge) int { return a.from.Cmp(b.from) })
 	slices.SortStableFunc(l.marks, func(a, b levelMark) int { return a.at.Cmp(b.at) })
 	for i := range l.wedges { // a mark that follows at once says where the hairpin leads
 		w := &l.wedges[i]
@@ -192,31 +198,32 @@ func holds(mark string) bool {
 // strikes reports whether a mark is an accent of one moment: sf, sfz, rfz, fz, fp.
 func strikes(mark string) bool { return strings.ContainsAny(mark, "srz") || mark == "fp" }
 
+// before is how many marks stand at or before a place.
+func (l levelling) before(at music.Beats) int {
+	return sort.Search(len(l.marks), func(i int) bool { return at.Less(l.marks[i].at) })
+}
+
 func (l levelling) base(at music.Beats) float64 {
-	level := 0.0
-	for _, m := range l.marks {
-		if at.Less(m.at) {
-			break
-		}
-		level = m.db
+	if n := l.before(at); n > 0 {
+		return l.marks[n-1].db
 	}
-	return level
+	return 0
 }
 
 // at is the level of a note. What a hairpin has reached stays until the next mark.
 func (l levelling) at(n music.Sounding) float64 {
 	level, since := l.base(n.Onset), music.Beats{}
-	for _, m := range l.marks {
-		if !n.Onset.Less(m.at) {
-			since = m.at
-		}
+	if k := l.before(n.Onset); k > 0 {
+		since = l.marks[k-1].at
 	}
-	for _, w := range l.wedges {
-		switch {
-		case n.Onset.Less(w.from) || w.from.Less(since):
-		case n.Onset.Less(w.to):
+	from := sort.Search(len(l.wedges), func(i int) bool { return !l.wedges[i].from.Less(since) })
+	for _, w := range l.wedges[from:] {
+		if n.Onset.Less(w.from) {
+			break
+		}
+		if n.Onset.Less(w.to) {
 			level += w.by * n.Onset.Sub(w.from).Q() / w.to.Sub(w.from).Q()
-		default:
+		} else {
 			level += w.by
 		}
 	}
