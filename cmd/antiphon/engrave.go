@@ -20,6 +20,7 @@ type engraveCmd struct {
 	Out   string `short:"o" help:"The page: .svg or .png (one strip), .pdf (paper)." placeholder:"FILE"`
 	Force bool   `help:"Replace a file that is there already."`
 
+	Bars    string  `help:"Only these bars, as they are numbered: 5-8." placeholder:"FROM-TO"`
 	Width   float64 `help:"Width of an SVG or PNG in pixels." default:"900" placeholder:"PX"`
 	Paper   string  `help:"Paper of a PDF: a4 or letter." default:"a4" enum:"a4,letter" placeholder:"SIZE"`
 	Scale   float64 `help:"Size of the music; 1 is usual." default:"1" placeholder:"X"`
@@ -39,7 +40,8 @@ func (engraveCmd) Help() string {
 Example:
   antiphon engrave tune.musicxml -o tune.pdf
   antiphon engrave tune.musicxml -o phone.svg --width 390 --names letters
-  antiphon engrave tune.mxl -o tune.pdf --paper letter --tab`
+  antiphon engrave tune.mxl -o tune.pdf --paper letter --tab
+  antiphon engrave tune.mxl -o passage.svg --bars 5-8`
 }
 
 // Limits on what may be asked.
@@ -97,6 +99,12 @@ func (c *engraveCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
+	o := c.options(a)
+	if c.Bars != "" {
+		if o.From, o.Until, err = passage(score, c.Bars); err != nil {
+			return err
+		}
+	}
 	settings, err := engraverSettings(c.Engraver)
 	if err != nil {
 		return err
@@ -112,7 +120,7 @@ func (c *engraveCmd) Run(a *app) error {
 		defer fmt.Fprintf(a.err, "\r%s\r", strings.Repeat(" ", len(line)))
 	}
 	return writeWhole(c.Out, c.Force, func(w io.Writer) error {
-		err := page(a.ctx, e, w, score, strings.ToLower(filepath.Ext(c.Out)), c.options(a))
+		err := page(a.ctx, e, w, score, strings.ToLower(filepath.Ext(c.Out)), o)
 		if errors.Is(err, engrave.ErrTrapped) || errors.Is(err, engrave.ErrTooLong) {
 			return fmt.Errorf("%s cannot be engraved (%w): try a part of it, and report it if it stays", c.Score, err)
 		}
@@ -121,6 +129,27 @@ func (c *engraveCmd) Run(a *app) error {
 		}
 		return nil
 	})
+}
+
+// passage finds bars by their printed numbers: "5-8" or "5".
+func passage(s *music.Score, bars string) (from, until int, err error) {
+	first, last, ranged := strings.Cut(bars, "-")
+	if !ranged {
+		last = first
+	}
+	from = -1
+	for i := range s.Bars {
+		if from < 0 && s.Bars[i].Number == strings.TrimSpace(first) {
+			from = i
+		}
+		if from >= 0 && s.Bars[i].Number == strings.TrimSpace(last) {
+			until = i + 1
+		}
+	}
+	if from < 0 || until == 0 {
+		return 0, 0, usage("--bars %s: the score has no such bars in this order; its last one is %s", bars, s.Bars[len(s.Bars)-1].Number)
+	}
+	return from, until, nil
 }
 
 func page(ctx context.Context, e *engrave.Engraver, w io.Writer, s *music.Score, form string, o engrave.Options) error {

@@ -3,6 +3,7 @@ package main
 import (
 	"os"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -58,6 +59,30 @@ func TestEngraveCommand(t *testing.T) {
 	}
 }
 
+// TestEngravePassage: bars by their printed numbers, with the ids of the whole score.
+func TestEngravePassage(t *testing.T) {
+	dir, score := desk(t)
+	for bars, want := range map[string]string{"0": "n1", "0-1": "n1 n2 n3 n4", "2-3": "n5 n6 n7", "4": "n8"} {
+		out := filepath.Join(dir, "bars"+bars+".svg")
+		if code, _, errs := ran(t, "engrave", score, "-o", out, "--bars", bars); code != exitDone {
+			t.Fatalf("%s: exit %d, %q", bars, code, errs)
+		}
+		data, err := os.ReadFile(out)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var got []string
+		for i := 1; i <= 8; i++ {
+			if id := "n" + strconv.Itoa(i); strings.Contains(string(data), `id="`+id+`"`) {
+				got = append(got, id)
+			}
+		}
+		if strings.Join(got, " ") != want {
+			t.Errorf("bars %s have the notes %v, want %s", bars, got, want)
+		}
+	}
+}
+
 func TestEngraveWrongUse(t *testing.T) {
 	dir, score := desk(t)
 	page := filepath.Join(dir, "page.svg")
@@ -70,6 +95,8 @@ func TestEngraveWrongUse(t *testing.T) {
 		{[]string{score}, exitUsage, "no page"},
 		{[]string{score, "-o", filepath.Join(dir, "page.doc")}, exitUsage, ".svg, .pdf or .png"},
 		{[]string{score, "-o", page, "--width", "10"}, exitUsage, "--width"},
+		{[]string{score, "-o", page, "--bars", "3-2"}, exitUsage, "--bars 3-2"},
+		{[]string{score, "-o", page, "--bars", "77"}, exitUsage, "its last one is 4"},
 		{[]string{score, "-o", page, "--scale", "99"}, exitUsage, "--scale"},
 		{[]string{score, "-o", page, "--paper", "a5"}, exitUsage, "paper"},
 		{[]string{filepath.Join(dir, "nothing.abc"), "-o", page}, exitFailed, "no such file"},

@@ -86,7 +86,7 @@ func (e *Engraver) Close() error { return e.lib.close(context.Background()) }
 // drawn lets the library draw the score on systems of a width in units, or takes the drawing from the
 // cache, and places our marks.
 func (e *Engraver) drawn(ctx context.Context, s *music.Score, o Options, units float64) (*layout, error) {
-	if err := within(s); err != nil {
+	if err := within(s, o); err != nil {
 		return nil, err
 	}
 	width := int(math.Round((units - stripSide - bracketOut) / 10))
@@ -116,7 +116,7 @@ func (e *Engraver) drawn(ctx context.Context, s *music.Score, o Options, units f
 // the library likes.
 func (e *Engraver) sheet(ctx context.Context, s *music.Score, o Options, width int, breaks []int) (*sheet, error) {
 	var mei bytes.Buffer
-	if err := notation.WriteMEI(&mei, s, notation.MEIOptions{Tab: o.withTab(s), Bare: true, Breaks: breaks}); err != nil {
+	if err := notation.WriteMEI(&mei, s, notation.MEIOptions{Tab: o.withTab(s), Bare: true, From: o.From, Until: o.Until, Breaks: breaks}); err != nil {
 		return nil, err
 	}
 	options := libraryOptions(s, width)
@@ -169,19 +169,27 @@ func libraryOptions(s *music.Score, width int) map[string]any {
 }
 
 // within refuses what would take too long or too much.
-func within(s *music.Score) error {
-	notes, signs := 0, len(s.Tempos)
+func within(s *music.Score, o Options) error {
+	until := len(s.Bars)
+	if o.Until > 0 && o.Until < until {
+		until = o.Until
+	}
+	bars, notes, signs := until-o.From, 0, len(s.Tempos)
 	for i := range s.Parts {
-		notes += len(s.Parts[i].Notes)
+		for j := range s.Parts[i].Notes {
+			if b := s.Parts[i].Notes[j].Bar; b >= o.From && b < until {
+				notes++
+			}
+		}
 		signs += len(s.Parts[i].Directions) + len(s.Parts[i].Attributes)
 	}
 	switch {
-	case len(s.Bars) > mostBars:
-		return fmt.Errorf("%w: it has %d bars and at most %d can be: engrave a passage", ErrTooLarge, len(s.Bars), mostBars)
+	case bars > mostBars:
+		return fmt.Errorf("%w: it has %d bars and at most %d can be: choose a passage", ErrTooLarge, bars, mostBars)
 	case notes > mostNotes:
-		return fmt.Errorf("%w: it has %d notes and at most %d can be: engrave a passage", ErrTooLarge, notes, mostNotes)
+		return fmt.Errorf("%w: it has %d notes and at most %d can be: choose a passage", ErrTooLarge, notes, mostNotes)
 	case signs > mostSigns:
-		return fmt.Errorf("%w: it has %d signs and at most %d can be", ErrTooLarge, signs, mostSigns)
+		return fmt.Errorf("%w: it has %d signs beside its notes and at most %d can be", ErrTooLarge, signs, mostSigns)
 	}
 	return nil
 }

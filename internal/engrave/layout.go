@@ -74,7 +74,7 @@ func (l *layout) system(index int) {
 		p.labels()
 	}
 	p := &placer{layout: l, sys: sys, staff: 0, field: fields[0], signs: here}
-	p.top(index)
+	p.top()
 	l.spread(sys, fields)
 }
 

@@ -11,6 +11,8 @@ type Options struct {
 	WidthPx float64 // of an SVG or PNG; 0 means 900
 	Paper   Paper   // of a PDF; the zero value is A4
 
+	From, Until int // a passage: from bar From, by index, up to and without bar Until; 0 means the end
+
 	Tab     Tab
 	Names   Names   // note names below the notes
 	Strings Strings // which string numbers are printed

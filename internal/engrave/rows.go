@@ -258,7 +258,7 @@ func (p *placer) span(g *sign) {
 
 // top places what stands above the whole system: endings, segno and coda, jumps, rehearsal marks,
 // tempo marks, and the number of the first bar.
-func (p *placer) top(index int) {
+func (p *placer) top() {
 	var endings []*mover
 	lift := math.Inf(1)
 	for _, m := range p.sys.movers {
@@ -287,7 +287,7 @@ func (p *placer) top(index int) {
 			p.heading(g, at)
 		}
 	}
-	p.number(index)
+	p.number()
 }
 
 func (p *placer) heading(g *sign, measure int) {
@@ -377,11 +377,11 @@ func (p *placer) tempo(g *sign, measure int) {
 	p.outside(k, true, 0.6*space)
 }
 
-// number writes the number of the first bar above the clef of every system but the first.
-func (p *placer) number(index int) {
+// number writes the number of the first bar above the clef of every system but that of the first bar.
+func (p *placer) number() {
 	m := &p.sys.measures[0]
 	bar := &p.s.Bars[m.bar]
-	if index == 0 || bar.Implicit || bar.Number == "" {
+	if m.bar == 0 || bar.Implicit || bar.Number == "" {
 		return
 	}
 	k := p.sh.fonts.textInk("number", "", bar.Number, italic, numberSize, 0, 0)

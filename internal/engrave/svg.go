@@ -182,7 +182,7 @@ func (l *layout) title(body *node, units, y float64) float64 {
 func (l *layout) legend(body *node, units, y float64) float64 {
 	used := map[music.Stroke]bool{}
 	for _, h := range l.hands {
-		used[h.stroke] = true
+		used[h.stroke] = used[h.stroke] || l.onPage(h.note)
 	}
 	x, drawn := l.left(), false
 	for _, s := range []music.Stroke{music.RestStroke, music.FreeStroke} {
@@ -204,6 +204,15 @@ func (l *layout) legend(body *node, units, y float64) float64 {
 		return y + 1.8*space
 	}
 	return y - 0.6*space
+}
+
+func (l *layout) onPage(note string) bool {
+	for _, sys := range l.sh.systems {
+		if sys.notes[note] != nil {
+			return true
+		}
+	}
+	return false
 }
 
 // svg writes the figure at a width in pixels.

@@ -16,6 +16,9 @@ type MEIOptions struct {
 	// Bare leaves out the marks that package engrave places itself: fingers, plucks, string numbers,
 	// words, tempo marks, chord symbols and rehearsal marks.
 	Bare bool
+	// A passage runs from bar From, by index, up to and without bar Until; Until 0 means the end. Ids
+	// are those of the whole score.
+	From, Until int
 	// Breaks are the bars, by index, that begin a new system; nil leaves it to the engraver.
 	Breaks []int
 }
@@ -74,6 +77,12 @@ func WriteMEI(w io.Writer, s *music.Score, o MEIOptions) error {
 	if len(s.Parts) == 0 || len(s.Bars) == 0 {
 		return fmt.Errorf("%w: it has no parts or no bars", ErrUnwritable)
 	}
+	if o.Until <= 0 || o.Until > len(s.Bars) {
+		o.Until = len(s.Bars)
+	}
+	if o.From < 0 || o.From >= o.Until {
+		return fmt.Errorf("%w: it has no bars from %d to %d", ErrUnwritable, o.From+1, o.Until)
+	}
 	m := &meiWriter{xmlOut: newXMLOut(w), s: s, opts: o, ids: NoteIDs(s), octaves: octaveShifts(s)}
 	m.findStaves()
 	if o.Tab {
@@ -98,7 +107,7 @@ func WriteMEI(w io.Writer, s *music.Score, o MEIOptions) error {
 	m.begin("score")
 	m.scoreDef()
 	m.begin("section")
-	for i := 0; i < len(s.Bars); i = m.stretch(i) {
+	for i := o.From; i < o.Until; i = m.stretch(i) {
 	}
 	for len(m.open) > 0 {
 		m.end()
@@ -207,7 +216,7 @@ func (m *meiWriter) attributesAt(st *meiStaff, bar int) (key *music.Key, clef *m
 func guitarClef() *music.Clef { return &music.Clef{Sign: "G", Line: 2, Octave: -1} }
 
 func (m *meiWriter) scoreDef() {
-	m.begin("scoreDef", m.meter(0)...)
+	m.begin("scoreDef", m.meter(m.opts.From)...)
 	m.begin("staffGrp", "bar.thru", "false")
 	for i := 0; i < len(m.staves); {
 		j := i
@@ -246,7 +255,7 @@ func (m *meiWriter) staffDef(st *meiStaff, label bool) {
 		m.end()
 		return
 	}
-	key, clef := m.attributesAt(st, 0)
+	key, clef := m.attributesAt(st, m.opts.From)
 	if clef == nil {
 		clef = guitarClef()
 	}

@@ -16,7 +16,7 @@ func (m *meiWriter) stretch(from int) (next int) {
 		return from + 1
 	}
 	to := from
-	for to+1 < len(m.s.Bars) && m.s.Bars[to].EndingStop == "" && m.s.Bars[to].RepeatEnd == 0 && len(m.s.Bars[to+1].Ending) == 0 {
+	for to+1 < m.opts.Until && m.s.Bars[to].EndingStop == "" && m.s.Bars[to].RepeatEnd == 0 && len(m.s.Bars[to+1].Ending) == 0 {
 		to++
 	}
 	if to > from && m.s.Bars[to].EndingStop == "" && m.s.Bars[to].RepeatEnd == 0 && to == len(m.s.Bars)-1 {
@@ -48,7 +48,7 @@ func (m *meiWriter) bar(i int) {
 	if slices.Contains(m.opts.Breaks, i) {
 		m.empty("sb")
 	}
-	if i > 0 {
+	if i > m.opts.From {
 		m.changes(i)
 	}
 	attrs := []string{"xml:id", BarID(i), "n", b.Number}

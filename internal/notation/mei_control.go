@@ -107,6 +107,9 @@ func (m *meiWriter) collectEvents() {
 	for _, refs := range m.s.Written() {
 		for k := 0; k+1 < len(refs); k++ {
 			n := &m.s.Parts[refs[k].Part].Notes[refs[k].Note]
+			if !m.inPassage(m.s.Parts[refs[k+1].Part].Notes[refs[k+1].Note].Bar) {
+				continue
+			}
 			m.add(n.Bar, "tie", "", "startid", "#"+m.ids[refs[k]], "endid", "#"+m.ids[refs[k+1]])
 		}
 	}
@@ -142,11 +145,14 @@ func (m *meiWriter) staffOf(part, staff int) string {
 	return strconv.Itoa(m.firstStaff(part).n)
 }
 
+// inPassage reports whether a bar is written at all.
+func (m *meiWriter) inPassage(bar int) bool { return bar >= m.opts.From && bar < m.opts.Until }
+
 // drawn reports whether a note is on the page: on a staff that is drawn.
 func (m *meiWriter) drawn(part int, n *music.Note) bool {
 	for _, st := range m.staves {
 		if st.part == part && !st.tab && (st.staff == n.Staff || n.Staff < 1) {
-			return n.Bar >= 0 && n.Bar < len(m.s.Bars)
+			return m.inPassage(n.Bar)
 		}
 	}
 	return false
@@ -261,7 +267,7 @@ func (m *meiWriter) directions(part int, st *meiStaff) {
 	}
 	for i := range p.Directions {
 		d := &p.Directions[i]
-		if d.Bar < 0 || d.Bar >= len(m.s.Bars) {
+		if !m.inPassage(d.Bar) {
 			continue
 		}
 		place := []string{"staff", m.staffOf(part, d.Staff), "tstamp", m.tstamp(d.Bar, d.At)}
@@ -325,6 +331,9 @@ func StopOf(p *music.Part, i int) *music.Direction {
 
 // tstamp2 is the end of a line in bars and beats from its start.
 func (m *meiWriter) tstamp2(from int, end *music.Direction) string {
+	if last := m.opts.Until - 1; end.Bar > last {
+		return strconv.Itoa(last-from) + "m+" + m.tstamp(last, m.s.Bars[last].End())
+	}
 	bar := min(max(end.Bar, from), len(m.s.Bars)-1)
 	if bar > from && end.At.Cmp(m.s.Bars[bar].Start) == 0 {
 		bar-- // to the barline before it: nothing of it is to be drawn in the bar that only ends it

@@ -54,7 +54,7 @@ func mei(t testing.TB, s *music.Score, o notation.MEIOptions) *meiNode {
 
 // checkMEI holds what every MEI file of ours must have: ids that are unique, references that lead
 // somewhere, every sounding note once, and staves as announced.
-func checkMEI(t testing.TB, name string, s *music.Score, root *meiNode) {
+func checkMEI(t testing.TB, name string, bars int, root *meiNode) {
 	t.Helper()
 	ids := map[string]int{}
 	staves := map[string]bool{}
@@ -92,8 +92,8 @@ func checkMEI(t testing.TB, name string, s *music.Score, root *meiNode) {
 			}
 		}
 	})
-	if measures != len(s.Bars) {
-		t.Errorf("%s: %d bars, want %d", name, measures, len(s.Bars))
+	if measures != bars {
+		t.Errorf("%s: %d bars, want %d", name, measures, bars)
 	}
 }
 
@@ -116,7 +116,7 @@ func meiPitch(n *meiNode) string {
 func TestMEIHasEveryNote(t *testing.T) {
 	s := read(t, []byte("X:1\nT:All <sorts> & \"signs\"\nM:4/4\nL:1/4\nK:D\n!1!F (3A/B/c/ {e}d2-|d [Fce]2 =C|z4|]\n"))
 	root := mei(t, s, notation.MEIOptions{})
-	checkMEI(t, "tune", s, root)
+	checkMEI(t, "tune", len(s.Bars), root)
 	var got []string
 	root.all("note", func(n *meiNode) {
 		d := n.attr("dur")
@@ -160,7 +160,7 @@ func TestMEIEverything(t *testing.T) {
 	s := readFile(t, "everything.musicxml")
 	for _, o := range []notation.MEIOptions{{}, {Bare: true}, {Tab: true}, {Bare: true, Tab: true, Breaks: []int{2, 4}}} {
 		root := mei(t, s, o)
-		checkMEI(t, "everything", s, root)
+		checkMEI(t, "everything", len(s.Bars), root)
 		count := func(name string) (n int) {
 			root.all(name, func(*meiNode) { n++ })
 			return n
@@ -184,6 +184,25 @@ func TestMEIEverything(t *testing.T) {
 		var a, b bytes.Buffer
 		if errors.Join(notation.WriteMEI(&a, s, o), notation.WriteMEI(&b, s, o)) != nil || !bytes.Equal(a.Bytes(), b.Bytes()) {
 			t.Errorf("%+v: the same score gives other bytes", o)
+		}
+	}
+}
+
+// TestMEIPassage writes every passage of the score with every sign: nothing in it leads out of it, and
+// its notes have the ids of the whole score.
+func TestMEIPassage(t *testing.T) {
+	s := readFile(t, "everything.musicxml")
+	ids := map[string]bool{}
+	mei(t, s, notation.MEIOptions{}).all("note", func(n *meiNode) { ids[n.attr("id")] = true })
+	for from := range s.Bars {
+		for until := from + 1; until <= len(s.Bars); until++ {
+			root := mei(t, s, notation.MEIOptions{From: from, Until: until})
+			checkMEI(t, "passage", until-from, root)
+			root.all("note", func(n *meiNode) {
+				if !ids[n.attr("id")] {
+					t.Errorf("bars %d to %d: id %s is not one of the whole score", from, until, n.attr("id"))
+				}
+			})
 		}
 	}
 }
@@ -252,6 +271,6 @@ func FuzzWriteMEI(f *testing.F) {
 		if err := xml.Unmarshal(b.Bytes(), &root); err != nil {
 			t.Fatalf("not well-formed: %v", err)
 		}
-		checkMEI(t, "fuzz", s, &root)
+		checkMEI(t, "fuzz", len(s.Bars), &root)
 	})
 }
