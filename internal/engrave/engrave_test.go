@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
@@ -219,6 +220,34 @@ func TestSignsInWords(t *testing.T) {
 		if !strings.Contains(svg, class) {
 			t.Errorf("the study has no %s", class)
 		}
+	}
+}
+
+// TestSetUp: a string tuned anew and a capo are said above the first bar. That the sixth string is tuned
+// to D is common practice, no source.
+func TestSetUp(t *testing.T) {
+	e := engraver(t)
+	s := *samples(t)["arpeggios"]
+	part := s.Parts[0]
+	part.Attributes = append(slices.Clone(part.Attributes), music.Attributes{Capo: 2, Tuning: []music.Pitch{
+		{Step: 'D', Octave: 2}, {Step: 'A', Octave: 2}, {Step: 'D', Octave: 3}, {Step: 'G', Octave: 3}, {Step: 'B', Octave: 3}, {Step: 'E', Octave: 4}}})
+	s.Parts = []music.Part{part}
+	svg, err := e.SVG(context.Background(), &s, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	p := readPicture(t, svg, e.fonts)
+	got := ""
+	for _, m := range p.things {
+		if m.kind == "tuning" {
+			got += m.text + "|"
+		}
+	}
+	if want := "|6|= D|Capo II|"; got != want {
+		t.Errorf("got %q, want %q", got, want)
+	}
+	for _, c := range p.collisions() {
+		t.Error(c)
 	}
 }
 

@@ -28,6 +28,9 @@ func newLayout(s *music.Score, o Options, sh *sheet) *layout {
 	l.effort = mostEffort
 	l.tempo = map[[2]int64]bool{}
 	for i := range l.signs {
+		if g := &l.signs[i]; g.kind == tuningSign && o.From < len(s.Bars) {
+			g.bar, g.at = o.From, s.Bars[o.From].Start // a passage says it too
+		}
 		if l.signs[i].kind == tempoSign {
 			l.tempo[l.signs[i].place()] = true
 		}
@@ -289,9 +292,16 @@ func (p *placer) columns(loose []spot) {
 				st.near = append(st.near, f.circleInk("string", s.note, itoa(s.str)))
 			}
 		}
+		together := map[music.Beats]int{}
+		for _, s := range mine {
+			if s.pluck != "" && !s.grace {
+				together[s.onset]++
+			}
+		}
 		for _, s := range mine {
 			if s.pluck != "" {
-				st := of(s, above)
+				// The thumb of a chord stands below it, so that the letters do not pile up.
+				st := of(s, above && !(s.pluck == "p" && together[s.onset] > 1))
 				st.far = append(st.far, f.textInk("pima", s.note, s.pluck, italic, pluckSize, 0, 0))
 			}
 		}

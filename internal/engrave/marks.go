@@ -236,6 +236,7 @@ const (
 	tempoSign     signKind = "tempo"
 	harmonySign   signKind = "harmony"
 	rehearsalSign signKind = "rehearsal"
+	tuningSign    signKind = "tuning" // what the player does to the instrument before the first note
 	jumpSign      signKind = "jump"
 	lineSign      signKind = "line" // dashes or a bracket after words that are no barre
 )
@@ -300,7 +301,51 @@ func signsOf(s *music.Score) (out []sign) {
 			out = append(out, sign{kind: tempoSign, bar: bar, at: t.At, above: true, tempo: t})
 		}
 	}
+	for i := range s.Parts {
+		if text := setUp(&s.Parts[i]); text != "" {
+			out = append(out, sign{kind: tuningSign, text: text, part: i, above: true})
+		}
+	}
 	return append(out, jumpsOf(s, out)...)
+}
+
+// setUp is what a part asks of the instrument that is not as usual: "6 = D" for a string that is tuned
+// anew, with its number to be put in a circle, and the fret of a capo.
+func setUp(p *music.Part) string {
+	var text []string
+	usual := []int{64, 59, 55, 50, 45, 40}
+	for _, a := range p.Attributes {
+		if len(a.Tuning) == len(usual) {
+			for i, t := range slices.Backward(a.Tuning) {
+				if str := len(usual) - i; t.Midi() != usual[str-1] {
+					text = append(text, fmt.Sprintf("%d = %s", str, strings.TrimRight(nameOf(t, Letters), "0123456789")))
+				}
+			}
+			break
+		}
+	}
+	for _, a := range p.Attributes {
+		if a.Capo > 0 {
+			text = append(text, "Capo "+roman(a.Capo))
+			break
+		}
+	}
+	return strings.Join(text, "\n")
+}
+
+// roman numerals up to 39.
+func roman(n int) string {
+	var out strings.Builder
+	for _, r := range []struct {
+		value int
+		text  string
+	}{{10, "X"}, {9, "IX"}, {5, "V"}, {4, "IV"}, {1, "I"}} {
+		for n >= r.value {
+			out.WriteString(r.text)
+			n -= r.value
+		}
+	}
+	return out.String()
 }
 
 // linesOf gives each text the bracket or the dashes that start at its place. Where several texts stand

@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 	"strconv"
+	"strings"
 	"unicode"
 	"unicode/utf8"
 
@@ -278,7 +279,7 @@ func (p *placer) top() {
 			p.field.add(obstacle{box: m.box.moved(0, m.dy), kind: "sign"})
 		}
 	}
-	for _, kind := range []signKind{jumpSign, rehearsalSign, wordsSign, tempoSign} {
+	for _, kind := range []signKind{jumpSign, rehearsalSign, wordsSign, tempoSign, tuningSign} {
 		for _, g := range p.signs {
 			at, here := p.measure(g.bar)
 			if g.kind != kind || !here || (kind == wordsSign && !p.atTop(g)) {
@@ -314,7 +315,33 @@ func (p *placer) heading(g *sign, measure int) {
 		p.outside(k, true, 0.6*space)
 	case tempoSign:
 		p.tempo(g, measure)
+	case tuningSign:
+		p.setUp(g, measure)
 	}
+}
+
+// setUp writes the strings that are tuned anew, their numbers in circles, and the capo, in one line.
+func (p *placer) setUp(g *sign, measure int) {
+	f := p.sh.fonts
+	var parts []*ink
+	x := 0.0
+	for _, item := range strings.Split(g.text, "\n") {
+		str, rest, tuned := strings.Cut(item, " = ")
+		if tuned {
+			c := f.circleInk("", "", str)
+			c.to(c.box.moved(x-c.box.x0, -0.62*space-c.box.midY()))
+			parts, x = append(parts, c), c.box.x1+0.3*space
+			rest = "= " + rest
+		} else {
+			rest = item
+		}
+		t := f.textInk("", "", rest, regular, positionSize, 0, 0)
+		t.to(t.box.moved(x-t.box.x0, 0))
+		parts, x = append(parts, t), t.box.x1+1.2*space
+	}
+	k := joined("tuning", parts...)
+	k.to(k.box.moved(p.sys.measures[measure].x0-k.box.x0, 0))
+	p.outside(k, true, 0.5*space)
 }
 
 func (p *placer) hasTempo(at music.Beats) bool {
