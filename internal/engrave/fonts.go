@@ -147,11 +147,3 @@ func (f *fonts) outline(r rune, s style) (path []segment, advance float64) {
 	}
 	return path, float64(adv) / 64
 }
-
-// has reports whether the font has a picture of the character.
-func (f *fonts) has(r rune, s style) bool {
-	f.mu.Lock()
-	defer f.mu.Unlock()
-	g, err := f.face[s].GlyphIndex(&f.buf, r)
-	return err == nil && g != 0
-}
