@@ -118,6 +118,48 @@ func graces(sounds []music.Sounding, out []touch) {
 	}
 }
 
+// Arpeggios are runs of so many notes of one voice in one bar that leap by at least so many semitones
+// from string to string. Guitarists leave the fingers down and let them ring (common practice, no
+// source); the numbers, and that they ring to the end of the bar, are ours.
+const (
+	arpeggioNotes = 4
+	arpeggioLeap  = 3
+)
+
+func arpeggios(s *music.Score, sounds []music.Sounding, out []touch) {
+	byLine := map[line][]int{}
+	for i, n := range sounds {
+		if !n.Grace {
+			k := line{n.Part, n.Voice}
+			byLine[k] = append(byLine[k], i)
+		}
+	}
+	for _, l := range byLine {
+		for from := 0; from < len(l); {
+			to := from
+			for to+1 < len(l) && leaps(sounds, out, l[to], l[to+1]) {
+				to++
+			}
+			if to-from+1 >= arpeggioNotes {
+				for _, i := range l[from : to+1] {
+					if out[i].length == 1 {
+						out[i].ringTo = s.Bars[sounds[i].BarIndex].End().Sub(sounds[i].Onset)
+					}
+				}
+			}
+			from = to + 1
+		}
+	}
+}
+
+// leaps reports whether b follows a as the next note of an arpeggio.
+func leaps(sounds []music.Sounding, out []touch, a, b int) bool {
+	m, n := &sounds[a], &sounds[b]
+	far := n.Midi - m.Midi
+	return m.BarIndex == n.BarIndex && m.Onset.Less(n.Onset) && !m.Onset.Add(m.Duration).Less(n.Onset) &&
+		max(far, -far) >= arpeggioLeap && out[a].str > 0 && out[b].str > 0 && out[a].str != out[b].str && !out[b].slurred
+}
+
 // graceS is the length of a grace note. Grace notes come before the beat, so that the main note is on
 // it; there they take at most a part of a beat. Our choice, no source.
 const (

@@ -1,12 +1,9 @@
 package sound
 
 import (
-	"cmp"
 	"fmt"
 	"math"
 	"slices"
-	"strconv"
-	"strings"
 
 	"antiphon/internal/music"
 )
@@ -99,88 +96,6 @@ func perform(s *music.Score, opt Options, a *Audio) (*performance, error) {
 		}
 	}
 	return p, nil
-}
-
-// line is a voice of a part, or all of a part where no voice is named.
-type line struct{ part, voice string }
-
-func (l line) holds(part, voice string) bool {
-	return l.part == part && (l.voice == "" || l.voice == voice)
-}
-
-// lines are what a name means: a part by its id or name, one voice of it as "P1/2", a voice of all
-// parts, or else the n-th part, since ABC's voices are parts.
-func lines(s *music.Score, sounds []music.Sounding, name string) (out []line) {
-	part, voice, both := strings.Cut(name, "/")
-	for i := range s.Parts {
-		p := &s.Parts[i]
-		named := func(name string) bool {
-			return strings.EqualFold(name, p.ID) || p.Name != "" && strings.EqualFold(name, p.Name)
-		}
-		switch {
-		case named(name):
-			out = append(out, line{p.ID, ""})
-		case both && named(part):
-			out = append(out, line{p.ID, voice})
-		}
-	}
-	if len(out) == 0 {
-		for _, n := range sounds {
-			if l := (line{n.Part, name}); n.Voice == name && !slices.Contains(out, l) {
-				out = append(out, l)
-			}
-		}
-	}
-	if k, err := strconv.Atoi(name); len(out) == 0 && err == nil && k >= 1 && k <= len(s.Parts) {
-		out = append(out, line{s.Parts[k-1].ID, ""})
-	}
-	return slices.DeleteFunc(out, func(l line) bool { // what has no notes is not there
-		return !slices.ContainsFunc(sounds, func(n music.Sounding) bool { return l.holds(n.Part, n.Voice) })
-	})
-}
-
-// unmuted says which notes are played, and which lines are not.
-func unmuted(s *music.Score, sounds []music.Sounding, mute []string) (heard []bool, muted []line, err error) {
-	heard = make([]bool, len(sounds))
-	for i := range heard {
-		heard[i] = true
-	}
-	for _, name := range mute {
-		list := lines(s, sounds, name)
-		if len(list) == 0 {
-			return nil, nil, problem(NoVoice, nil, "there is no voice %q to mute: the score has %s", name, voices(s, sounds))
-		}
-		for i, n := range sounds {
-			if slices.ContainsFunc(list, func(l line) bool { return l.holds(n.Part, n.Voice) }) {
-				heard[i] = false
-			}
-		}
-		muted = append(muted, list...)
-	}
-	return heard, muted, nil
-}
-
-// mostNamed voices are listed in an error.
-const mostNamed = 12
-
-func voices(s *music.Score, sounds []music.Sounding) string {
-	var out []string
-	for i := range s.Parts {
-		id := s.Parts[i].ID
-		for _, n := range sounds {
-			name := "voice " + n.Voice
-			if len(s.Parts) > 1 {
-				name = id + "/" + n.Voice
-			}
-			if n.Part == id && !slices.Contains(out, name) {
-				out = append(out, name)
-			}
-		}
-	}
-	if len(out) > mostNamed {
-		out = append(out[:mostNamed], "…")
-	}
-	return strings.Join(out, ", ")
 }
 
 // takes are the notes along the route. A note that is tied over a jump ends there; a tie that leads
@@ -285,9 +200,6 @@ func (w *writer) rung(bpm, scale float64) error {
 			w.a.Clicks = append(w.a.Clicks, Click{start + samples(c.seconds(p.at)), p.accent, false})
 		}
 	}
-	if w.r.pickup(0) {
-		rung.PickupIn = w.r.s.Bars[w.r.bars[0]].Length
-	}
 	w.a.Rungs = append(w.a.Rungs, rung)
 	first := len(w.p.strokes)
 	for k := range w.p.players {
@@ -326,126 +238,4 @@ func (w *writer) graceGroup(t take) int {
 		n = w.touches[i].grace
 	}
 	return n
-}
-
-// player plays the route from where the k-th player enters.
-func (w *writer) player(k int, c *clock, start int, end music.Beats) {
-	enter := w.r.entry(k, w.opt.EnterAfter)
-	if w.p.looped {
-		enter = modulo(enter, w.r.length)
-	}
-	for _, t := range w.takes {
-		if !w.heard[t.sound] {
-			continue
-		}
-		n, touch := &w.sounds[t.sound], &w.touches[t.sound]
-		at, ends := c.seconds(t.at.Add(enter)), c.seconds(t.ends.Add(enter))
-		if w.p.looped {
-			at, ends = around(t.at.Add(enter), w.r.length, c), around(t.at.Add(enter), w.r.length, c)+lasting(t, enter, w.r.length, c)
-		}
-		part := w.parts[n.Part]
-		st := stroke{at: 0, player: k, part: part, note: n.ID, gainDb: touch.db, tone: w.tone(n, touch), soften: touch.slurred}
-		switch {
-		case n.Grace:
-			g := w.graceS(t, c)
-			at -= float64(touch.grace) * g
-			ends = at + g
-		case touch.tremolo.Q() > 0 && touch.tremolo.Less(t.ends.Sub(t.at)):
-			each := touch.tremolo
-			for o := (music.Beats{}); o.Less(t.ends.Sub(t.at)); o = o.Add(each) {
-				step := c.seconds(t.at.Add(enter).Add(o)) - c.seconds(t.at.Add(enter))
-				next := c.seconds(t.at.Add(enter).Add(o.Add(each))) - c.seconds(t.at.Add(enter))
-				one := st
-				one.at, one.until = start+samples(at+step), start+samples(min(at+next, ends))
-				w.p.strokes = append(w.p.strokes, one)
-			}
-			continue
-		}
-		late := touch.rollS(ends - at)
-		st.at = start + samples(at+late)
-		length := (ends - at) * touch.length
-		if touch.rings {
-			length = max(length, ringsS)
-		}
-		st.until = max(start+samples(at+length), st.at+samples(quickestS))
-		st.last = !w.p.looped && !t.ends.Add(enter).Less(end) && touch.length == 1
-		w.p.strokes = append(w.p.strokes, st)
-	}
-}
-
-// ringsS is how long a note rings that is to ring on, unless its string is needed before.
-const ringsS = 4.0
-
-func (w *writer) tone(n *music.Sounding, t *touch) tone {
-	mm := t.bridgeMm
-	if mm == 0 {
-		mm = w.opt.BridgeMm
-	}
-	if mm == 0 {
-		mm = overHoleMm
-	}
-	return tone{midi: n.Midi, str: t.str, fret: t.fret, bridgeMm: int(math.Round(mm)), rest: t.rest, harmonic: t.harmonic, slurred: t.slurred}
-}
-
-func modulo(b, length music.Beats) music.Beats {
-	for !b.Less(length) {
-		b = b.Sub(length)
-	}
-	return b
-}
-
-func around(at, length music.Beats, c *clock) float64 { return c.seconds(modulo(at, length)) }
-
-// lasting is how long a note of a loop sounds, also where it goes over the end.
-func lasting(t take, enter, length music.Beats, c *clock) float64 {
-	at := modulo(t.at.Add(enter), length)
-	ends := at.Add(t.ends.Sub(t.at))
-	if !length.Less(ends) {
-		return c.seconds(ends) - c.seconds(at)
-	}
-	return c.seconds(length) - c.seconds(at) + c.seconds(ends.Sub(length))
-}
-
-// wrapInto moves what begins before a loop to its end.
-func wrapInto(strokes []stroke, lengthN int) {
-	for i := range strokes {
-		if st := &strokes[i]; st.at < 0 {
-			st.at, st.until = st.at+lengthN, st.until+lengthN
-		}
-	}
-}
-
-// cutShort ends each note where its string is struck again, or the same pitch of the same player
-// where no string is known.
-func cutShort(strokes []stroke, lengthN int, looped bool) {
-	slices.SortStableFunc(strokes, func(a, b stroke) int {
-		return cmp.Or(cmp.Compare(a.at, b.at), cmp.Compare(a.player, b.player), cmp.Compare(a.part, b.part))
-	})
-	type place struct{ player, part, str, midi int }
-	of := func(st *stroke) place {
-		if st.tone.str > 0 {
-			return place{st.player, st.part, st.tone.str, 0}
-		}
-		return place{st.player, st.part, 0, st.tone.midi}
-	}
-	last, first := map[place]*stroke{}, map[place]*stroke{}
-	for i := range strokes {
-		st := &strokes[i]
-		p := of(st)
-		if b := last[p]; b != nil && b.until >= st.at {
-			b.until, b.cut = st.at, true
-		}
-		last[p] = st
-		if first[p] == nil {
-			first[p] = st
-		}
-	}
-	if !looped {
-		return
-	}
-	for p, st := range last {
-		if next := first[p].at + lengthN; st.until >= next {
-			st.until, st.cut = next, true
-		}
-	}
 }

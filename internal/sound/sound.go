@@ -106,12 +106,11 @@ type Click struct {
 
 // Rung is one playing of the piece at one tempo.
 type Rung struct {
-	Bpm      float64
-	CountIn  int // sample of the first click before the music; equal to Start without a count-in
-	Start    int // sample of the first beat of the music
-	End      int // sample of the final barline
-	Bars     int // played in all
-	PickupIn music.Beats
+	Bpm     float64
+	CountIn int // sample of the first click before the music; equal to Start without a count-in
+	Start   int // sample of the first beat of the music
+	End     int // sample of the final barline
+	Bars    int // played in all
 }
 
 // Render plays the score. The error is an *Error.

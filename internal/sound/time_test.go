@@ -68,10 +68,7 @@ func TestOnsetsAreHeardWhereTheyAre(t *testing.T) {
 	s := abc(t, head("Short notes", "M:4/4\nL:1/16\nQ:1/4=60\nK:C\n"+strings.Repeat(".e z3 .B z3 .G z3 .E z3 |", 5)+"\n"))
 	for _, bpm := range []int64{61, 97} {
 		a := rendered(t, s, Options{Bpm: float64(bpm), Guitar: Strings})
-		var got []int
-		for _, at := range onsets(a.Left, 0) {
-			got = append(got, at)
-		}
+		got := onsets(a.Left, 0)
 		if len(got) != 20 {
 			t.Fatalf("%d bpm: %d onsets, want 20", bpm, len(got))
 		}
@@ -352,6 +349,21 @@ func TestMute(t *testing.T) {
 	for _, name := range []string{"3", "P1/2", "", "0", "/"} {
 		if _, err := Render(t.Context(), s, Options{Silent: true, Mute: []string{name}}); err == nil {
 			t.Errorf("a voice %q was found", name)
+		}
+	}
+}
+
+// TestArpeggiosRing: broken chords ring to the end of the bar, or until their string is needed; tunes do not.
+func TestArpeggiosRing(t *testing.T) {
+	s := abc(t, head("Broken", "M:4/4\nL:1/4\nQ:1/4=60\nK:C\nC,G,B,E|CDEG|\n"))
+	notes := rendered(t, s, Options{Silent: true}).Notes
+	for i, n := range notes {
+		want := (i + 1) * RateHz
+		if i < 4 {
+			want = 4 * RateHz
+		}
+		if n.Until != want {
+			t.Errorf("note %d (%d) sounds until %.2f s, want %.2f", i, n.Midi, float64(n.Until)/RateHz, float64(want)/RateHz)
 		}
 	}
 }

@@ -11,10 +11,11 @@ import (
 
 // touch is how one note of Score.Sounding is played, the same each time it comes.
 type touch struct {
-	db       float64 // against mezzo forte
-	length   float64 // share of its written length that it sounds
-	rings    bool    // on, until its string is needed
-	slurred  bool    // sounds without a stroke of the right hand
+	db       float64     // against mezzo forte
+	length   float64     // share of its written length that it sounds
+	rings    bool        // on, until its string is needed
+	ringTo   music.Beats // in an arpeggio: how far from its onset it rings; 0 as written
+	slurred  bool        // sounds without a stroke of the right hand
 	harmonic bool
 	rest     bool    // rest stroke
 	bridgeMm float64 // where it is plucked; 0 not said
@@ -94,6 +95,7 @@ func touches(s *music.Score, sounds []music.Sounding, opt Options) []touch {
 	chords(s, sounds, written, index, out)
 	graces(sounds, out)
 	assign(s, sounds, out)
+	arpeggios(s, sounds, out)
 	for i := range out {
 		if out[i].slurred {
 			out[i].db += slurredDb
