@@ -24,29 +24,49 @@ func (s style) name() string {
 	return [...]string{"Regular", "Italic", "Bold", "BoldItalic"}[s]
 }
 
-// fonts is the text font in its four styles. The engraving library lays out its own text with the
-// widths of Times; Tinos has the same ones.
+// fonts is the text font in its four styles, each unpacked when it is first needed. The engraving
+// library lays out its own text with the widths of Times; Tinos has the same ones.
 type fonts struct {
-	data [styles][]byte
-	face [styles]*sfnt.Font
-	mu   sync.Mutex // a buffer serves one caller at a time
-	buf  sfnt.Buffer
+	mu    sync.Mutex // a buffer serves one caller at a time
+	data  [styles][]byte
+	faces [styles]*sfnt.Font
+	buf   sfnt.Buffer
+	fault error // the first font that could not be used
 }
 
 func openFonts() (*fonts, error) {
 	f := &fonts{}
-	for s := range styles {
-		data, err := asset("Tinos-" + s.name() + ".ttf")
-		if err != nil {
-			return nil, err
-		}
-		face, err := sfnt.Parse(data)
-		if err != nil {
-			return nil, fmt.Errorf("the embedded text font is damaged (%w): run make assets, then build again", err)
-		}
-		f.data[s], f.face[s] = data, face
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	f.face(regular)
+	return f, f.fault
+}
+
+// face gives a style; f.mu is held. Where a style cannot be used, the regular one stands in.
+func (f *fonts) face(s style) *sfnt.Font {
+	if f.faces[s] != nil {
+		return f.faces[s]
 	}
-	return f, nil
+	data, err := asset("Tinos-" + s.name() + ".ttf")
+	if err == nil {
+		if f.faces[s], err = sfnt.Parse(data); err == nil {
+			f.data[s] = data
+			return f.faces[s]
+		}
+	}
+	if f.fault == nil {
+		f.fault = fmt.Errorf("the embedded text font is damaged (%w): run make assets, then build again", err)
+	}
+	f.faces[s], f.data[s] = f.faces[regular], f.data[regular]
+	return f.faces[s]
+}
+
+// file is a style as it is embedded in a PDF.
+func (f *fonts) file(s style) []byte {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	f.face(s)
+	return f.data[s]
 }
 
 // emUnits at which outlines are asked for.
@@ -58,11 +78,11 @@ func (f *fonts) width(text string, s style, size float64) float64 {
 	defer f.mu.Unlock()
 	var sum fixed.Int26_6
 	for _, r := range text {
-		g, err := f.face[s].GlyphIndex(&f.buf, r)
+		g, err := f.face(s).GlyphIndex(&f.buf, r)
 		if err != nil {
 			continue
 		}
-		if adv, err := f.face[s].GlyphAdvance(&f.buf, g, fixed.I(emUnits), font.HintingNone); err == nil {
+		if adv, err := f.face(s).GlyphAdvance(&f.buf, g, fixed.I(emUnits), font.HintingNone); err == nil {
 			sum += adv
 		}
 	}
@@ -90,11 +110,11 @@ func (f *fonts) ink(text string, s style, size float64) box {
 func (f *fonts) glyphBox(r rune, s style) (box, float64) {
 	f.mu.Lock()
 	defer f.mu.Unlock()
-	g, err := f.face[s].GlyphIndex(&f.buf, r)
+	g, err := f.face(s).GlyphIndex(&f.buf, r)
 	if err != nil {
 		return nothing(), 0
 	}
-	b, adv, err := f.face[s].GlyphBounds(&f.buf, g, fixed.I(emUnits), font.HintingNone)
+	b, adv, err := f.face(s).GlyphBounds(&f.buf, g, fixed.I(emUnits), font.HintingNone)
 	if err != nil {
 		return nothing(), 0
 	}
@@ -108,11 +128,11 @@ func (f *fonts) glyphBox(r rune, s style) (box, float64) {
 func (f *fonts) outline(r rune, s style) (path []segment, advance float64) {
 	f.mu.Lock()
 	defer f.mu.Unlock()
-	g, err := f.face[s].GlyphIndex(&f.buf, r)
+	g, err := f.face(s).GlyphIndex(&f.buf, r)
 	if err != nil {
 		return nil, 0
 	}
-	segs, err := f.face[s].LoadGlyph(&f.buf, g, fixed.I(emUnits), nil)
+	segs, err := f.face(s).LoadGlyph(&f.buf, g, fixed.I(emUnits), nil)
 	if err != nil {
 		return nil, 0
 	}
@@ -141,7 +161,7 @@ func (f *fonts) outline(r rune, s style) (path []segment, advance float64) {
 	if len(path) > 0 {
 		path = append(path, segment{op: 'Z'})
 	}
-	adv, err := f.face[s].GlyphAdvance(&f.buf, g, fixed.I(emUnits), font.HintingNone)
+	adv, err := f.face(s).GlyphAdvance(&f.buf, g, fixed.I(emUnits), font.HintingNone)
 	if err != nil {
 		return path, 0
 	}

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -36,6 +37,35 @@ func TestTimeLimit(t *testing.T) {
 	e.lib.patience = time.Minute
 	if _, err := e.SVG(context.Background(), small(t), Options{WidthPx: 801}); err != nil {
 		t.Errorf("afterwards: %v", err)
+	}
+}
+
+// TestManyAtOnce: several callers share two instances and get what one alone would get.
+func TestManyAtOnce(t *testing.T) {
+	one := engraver(t)
+	two, err := New(Settings{CacheDir: compiled(t), Instances: 2})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer two.Close()
+	two.kept = newShelf("")
+	all := samples(t)
+	var wg sync.WaitGroup
+	for name, s := range all {
+		want, err := one.SVG(context.Background(), s, Options{WidthPx: 640})
+		if err != nil {
+			t.Fatal(err)
+		}
+		wg.Go(func() {
+			got, err := two.SVG(context.Background(), s, Options{WidthPx: 640})
+			if err != nil || got != want {
+				t.Errorf("%s: other picture, or %v", name, err)
+			}
+		})
+	}
+	wg.Wait()
+	if n := len(two.lib.idle); n < 1 || n > 2 {
+		t.Errorf("%d instances are left, want 1 or 2", n)
 	}
 }
 

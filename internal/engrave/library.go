@@ -47,7 +47,6 @@ type library struct {
 	names     manifest
 	wasm      []byte
 	cache     wazero.CompilationCache
-	stoppable bool          // it has a global that stops it; wazero's own way is six times as slow
 	pages     uint32        // of 64 KB, that one instance may have
 	patience  time.Duration // with one score
 	slots     chan struct{} // as many as instances may be at work
@@ -88,14 +87,9 @@ func openLibrary(o Settings) (*library, error) {
 	if err := json.Unmarshal(said, &l.names); err != nil {
 		return nil, fmt.Errorf("the embedded engine.json is damaged (%w): run make assets, then build again", err)
 	}
-	if l.wasm = o.Library; l.wasm == nil {
-		if l.wasm, err = asset("engine.wasm"); err != nil {
-			return nil, err
-		}
-	} else {
+	if l.wasm = o.Library; l.wasm != nil {
 		l.names.Sum = sumOf(l.wasm)
 	}
-	l.stoppable = bytes.Contains(l.wasm, []byte("\x04"+stopName+"\x03"))
 	if o.CacheDir != "" {
 		if l.cache, err = wazero.NewCompilationCacheWithDir(o.CacheDir); err != nil {
 			return nil, fmt.Errorf("the folder %s cannot be used to keep what is compiled (%w): choose another", o.CacheDir, err)
@@ -170,7 +164,8 @@ func (l *library) take(ctx context.Context) (*instance, error) {
 	return l.start(ctx)
 }
 
-// stopName is the global that the build script adds to the library.
+// stopName is the global that the build script adds to the library. A build without it is stopped in
+// wazero's own way, which makes it six times as slow.
 const stopName = "stop"
 
 // pageBytes is the unit in which WebAssembly has its memory.
@@ -178,10 +173,15 @@ const pageBytes = 65536
 
 // start makes a fresh instance. The first one on a machine waits for the compiler.
 func (l *library) start(ctx context.Context) (*instance, error) {
+	wasm, err := l.module()
+	if err != nil {
+		return nil, err
+	}
+	stoppable := bytes.Contains(wasm, []byte("\x04"+stopName+"\x03")) // its entry among the exports
 	r := wazero.NewRuntimeWithConfig(ctx, wazero.NewRuntimeConfigCompiler().
 		WithCompilationCache(l.cache).WithMemoryLimitPages(l.pages).
-		WithCloseOnContextDone(!l.stoppable).WithCoreFeatures(api.CoreFeaturesV2))
-	in, err := l.instantiate(ctx, r)
+		WithCloseOnContextDone(!stoppable).WithCoreFeatures(api.CoreFeaturesV2))
+	in, err := l.instantiate(ctx, r, wasm)
 	if err != nil {
 		r.Close(context.WithoutCancel(ctx))
 		return nil, err
@@ -189,8 +189,22 @@ func (l *library) start(ctx context.Context) (*instance, error) {
 	return in, nil
 }
 
-func (l *library) instantiate(ctx context.Context, r wazero.Runtime) (*instance, error) {
-	compiled, err := r.CompileModule(ctx, l.wasm)
+// module is the library's code, unpacked when it is first needed: a drawing from the cache does without.
+func (l *library) module() ([]byte, error) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	if l.wasm == nil {
+		wasm, err := asset("engine.wasm")
+		if err != nil {
+			return nil, err
+		}
+		l.wasm = wasm
+	}
+	return l.wasm, nil
+}
+
+func (l *library) instantiate(ctx context.Context, r wazero.Runtime, wasm []byte) (*instance, error) {
+	compiled, err := r.CompileModule(ctx, wasm)
 	if err != nil {
 		return nil, fmt.Errorf("the engraving library is not as expected (%w): give one that scripts/engraver built", err)
 	}

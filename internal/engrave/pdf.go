@@ -161,7 +161,7 @@ func (q *quill) text(s string, st style, size float64, at point, m affine) {
 	name := [...]string{"", "I", "B", "BI"}[st]
 	if !q.ready[st] {
 		q.ready[st] = true
-		q.doc.AddUTF8FontFromBytes("Tinos", name, q.fonts.data[st])
+		q.doc.AddUTF8FontFromBytes("Tinos", name, q.fonts.file(st))
 	}
 	const ptPerMm = 72 / 25.4
 	q.doc.SetFont("Tinos", name, math.Max(size*m.scale()*ptPerMm, 1))

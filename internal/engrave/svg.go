@@ -219,7 +219,7 @@ func (l *layout) onPage(note string) bool {
 func (l *layout) svg(f *figure, widthPx float64) string {
 	k := widthPx / f.width
 	root := element("svg", "xmlns", "http://www.w3.org/2000/svg", "class", "antiphon-score", "width", px(widthPx), "height", px(f.height*k),
-		"viewBox", "0 0 "+num(f.width)+" "+num(f.height), "role", "img", "color", "#111", "fill", "currentColor",
+		"viewBox", "0 0 "+num(f.width)+" "+num(f.height), "role", "group", "color", "#111", "fill", "currentColor",
 		"font-family", "Tinos, 'Liberation Serif', 'Times New Roman', Times, serif")
 	title := root.add("title")
 	title.text = l.inWords()
