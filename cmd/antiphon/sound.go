@@ -31,6 +31,8 @@ type soundCmd struct {
 
 	Guitar    string   `help:"Recorded notes (sampled) or our own strings; auto takes the strings where the score says how or where to pluck." enum:"auto,sampled,strings" default:"auto" placeholder:"auto|sampled|strings"`
 	SoundFont string   `name:"sound-font" env:"ANTIPHON_SOUND_FONT" help:"A sound font in place of the installed one." placeholder:"FILE"`
+	PluckMm   *float64 `name:"pluck-mm" help:"Where our own strings are plucked, in millimetres from the bridge; 130 without it." placeholder:"MM"`
+	Rest      bool     `name:"rest-strokes" help:"Our own strings are played with rest strokes where the score does not say."`
 	A4        *float64 `name:"a4" help:"Hertz of the A above middle C." placeholder:"HZ"`
 
 	JSON  bool `name:"json" help:"Print what was made for programs (antiphon.sound/1)."`
@@ -159,6 +161,13 @@ func (c *soundCmd) options() (sound.Options, error) {
 			return opt, fmt.Errorf("--entries %d cannot be: give 1 player or more", *c.Entries)
 		}
 		opt.Entries = *c.Entries
+	}
+	opt.RestAll = c.Rest
+	if c.PluckMm != nil {
+		if !(*c.PluckMm >= 15 && *c.PluckMm <= 325) {
+			return opt, fmt.Errorf("--pluck-mm %v is no place to pluck: give 15 to 325 mm from the bridge", *c.PluckMm)
+		}
+		opt.BridgeMm = *c.PluckMm
 	}
 	if c.A4 != nil {
 		if !(*c.A4 >= 380 && *c.A4 <= 480) {

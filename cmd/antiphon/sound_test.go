@@ -152,6 +152,8 @@ func TestSoundBadInput(t *testing.T) {
 		{[]string{tune, "-o", out, "--repeats", "thrice"}, exitUsage, "repeats"},
 		{[]string{tune, "-o", out, "--tempo", "10", "--enter-after", "200"}, exitFailed, "at most 30"},
 		{[]string{tune, "-o", tune}, exitFailed, "is not made"},
+		{[]string{tune, "-o", out, "--pluck-mm", "0"}, exitFailed, "--pluck-mm 0"},
+		{[]string{tune, "-o", out, "--a4", "44"}, exitFailed, "--a4 44"},
 		{[]string{tune}, exitUsage, "--out"},
 	} {
 		code, stdout, errs := ran(t, append([]string{"sound"}, c.args...)...)

@@ -118,12 +118,13 @@ func graces(sounds []music.Sounding, out []touch) {
 	}
 }
 
-// Arpeggios are runs of so many notes of one voice in one bar that leap by at least so many semitones
-// from string to string. Guitarists leave the fingers down and let them ring (common practice, no
+// Arpeggios are runs of so many notes of one voice in one bar that leap by at least so many semitones,
+// over so many strings. Guitarists leave the fingers down and let them ring (common practice, no
 // source); the numbers, and that they ring to the end of the bar, are ours.
 const (
-	arpeggioNotes = 4
-	arpeggioLeap  = 3
+	arpeggioNotes   = 4
+	arpeggioLeap    = 3
+	arpeggioStrings = 3
 )
 
 func arpeggios(s *music.Score, sounds []music.Sounding, out []touch) {
@@ -137,10 +138,12 @@ func arpeggios(s *music.Score, sounds []music.Sounding, out []touch) {
 	for _, l := range byLine {
 		for from := 0; from < len(l); {
 			to := from
+			strings := map[int]bool{out[l[from]].str: true}
 			for to+1 < len(l) && leaps(sounds, out, l[to], l[to+1]) {
 				to++
+				strings[out[l[to]].str] = true
 			}
-			if to-from+1 >= arpeggioNotes {
+			if to-from+1 >= arpeggioNotes && len(strings) >= arpeggioStrings {
 				for _, i := range l[from : to+1] {
 					if out[i].length == 1 {
 						out[i].ringTo = s.Bars[sounds[i].BarIndex].End().Sub(sounds[i].Onset)
@@ -157,7 +160,7 @@ func leaps(sounds []music.Sounding, out []touch, a, b int) bool {
 	m, n := &sounds[a], &sounds[b]
 	far := n.Midi - m.Midi
 	return m.BarIndex == n.BarIndex && m.Onset.Less(n.Onset) && !m.Onset.Add(m.Duration).Less(n.Onset) &&
-		max(far, -far) >= arpeggioLeap && out[a].str > 0 && out[b].str > 0 && out[a].str != out[b].str && !out[b].slurred
+		max(far, -far) >= arpeggioLeap && out[a].str > 0 && out[b].str > 0 && !out[b].slurred
 }
 
 // graceS is the length of a grace note. Grace notes come before the beat, so that the main note is on

@@ -97,8 +97,11 @@ func chooseGuitar(p *performance, opt Options, a *Audio) (guitarist, error) {
 	if opt.Guitar == Strings {
 		return own("")
 	}
-	if opt.Guitar == AnyGuitar && opt.Font == "" && p.toneWord {
+	if opt.Guitar == AnyGuitar && p.toneWord {
 		return own("Played on our own strings, since the score says where or how to pluck.")
+	}
+	if opt.Guitar == AnyGuitar && (opt.BridgeMm != 0 || opt.RestAll) {
+		return own("Played on our own strings, since it is said where or how to pluck.")
 	}
 	font := findFont()
 	if opt.Font != "" {
@@ -109,7 +112,7 @@ func chooseGuitar(p *performance, opt Options, a *Audio) (guitarist, error) {
 		font = real
 	}
 	_, err := exec.LookPath("fluidsynth")
-	asked := opt.Guitar == Recorded || opt.Font != ""
+	asked := opt.Guitar == Recorded
 	switch {
 	case err != nil && asked:
 		return nil, problem(NoTool, err, "FluidSynth is not installed, so no sound font can be played: run apt-get install fluidsynth, or choose the strings")

@@ -2,6 +2,7 @@ package sound
 
 import (
 	"math"
+	"slices"
 	"testing"
 
 	"antiphon/internal/guitar"
@@ -165,5 +166,41 @@ func TestStringsAreClean(t *testing.T) {
 		if still > loud-60 {
 			t.Errorf("note %d: %.1f dB between the partials, %.1f on them", midi, still, loud)
 		}
+	}
+}
+
+// TestScoreSaysHow: words and signs over the notes reach the string, and our own strings are taken for them.
+func TestScoreSaysHow(t *testing.T) {
+	s := abc(t, head("How", "M:4/4\nL:1/4\nQ:1/4=60\nK:C\nE\"^sul pont.\"E\"^dolce\"E\"^nat.\"E|EEEE|\n"))
+	notes := s.Parts[0].Notes
+	notes[4].SetStroke(music.RestStroke)
+	notes[5].Harmonic = music.Harmonic{Present: true, Natural: true}
+	notes[6].LetRing = true
+	all := touches(s, s.Sounding(), Options{})
+	var got []float64
+	for _, to := range all[:4] {
+		got = append(got, to.bridgeMm)
+	}
+	if want := []float64{0, nearBridgeMm, nearNeckMm, 0}; !slices.Equal(got, want) {
+		t.Errorf("plucked at %v mm, want %v", got, want)
+	}
+	if !all[4].rest || all[3].rest || !all[5].harmonic || !all[5].rings || !all[6].rings || all[7].rings {
+		t.Errorf("rest stroke, harmonic or ringing note not as written: %+v", all[4:])
+	}
+	if a := rendered(t, s, Options{}); a.Guitar != Strings || len(a.Remarks) == 0 {
+		t.Errorf("played on %q, %q", a.Guitar, a.Remarks)
+	}
+}
+
+// TestHarmonicIsPure: a harmonic sounds at its pitch and is purer than the note stopped there.
+func TestHarmonicIsPure(t *testing.T) {
+	g := newPlucked(Options{})
+	harmonic := g.pluck(tone{midi: 76, str: 1, bridgeMm: 130, harmonic: true}, RateHz)
+	stopped := g.pluck(tone{midi: 76, str: 1, fret: 12, bridgeMm: 130}, RateHz)
+	hz := music.Hz(76, 440)
+	verify(t, []check{{"pitch, cents", cents(spectrumHz(t, harmonic, hz), hz), 0, 1, "equal temperament"}})
+	high := func(pcm []float32) float64 { return partialDb(pcm[:8192], 4*hz) - partialDb(pcm[:8192], hz) }
+	if high(harmonic) > high(stopped) {
+		t.Errorf("fourth partial at %.1f dB in the harmonic, %.1f dB in the stopped note", high(harmonic), high(stopped))
 	}
 }
