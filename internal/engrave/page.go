@@ -58,6 +58,7 @@ type system struct {
 	notes    map[string]*printedNote
 	onsets   [][]onset // by bar, when they are first asked for
 	crossing []*node   // what runs from staff to staff: barlines, brackets
+	lines    [][]*node // of each staff, as the library drew them
 	owned    [][]*node
 	marks    [][]*node // what we add, by staff
 	shift    []float64 // by which each staff is moved down

@@ -1,6 +1,7 @@
 package engrave
 
 import (
+	"math"
 	"strconv"
 	"strings"
 )
@@ -27,7 +28,7 @@ func (l *layout) spread(sys *system, fields []*field) {
 			high := fields[k].top(x, x+width, sys.staves[k].top)
 			need = max(need, low+sys.shift[k-1]+staffClear-high)
 		}
-		sys.shift[k] = need
+		sys.shift[k] = math.Ceil(need)
 	}
 	for k := range sys.staves {
 		if dy := sys.shift[k]; dy != 0 {

@@ -53,7 +53,7 @@ var shown = map[string]bool{
 	"accid": true, "stem": true, "flag": true, "beam": true, "dots": true, "slur": true, "tie": true, "dynam": true, "hairpin": true, "ending": true,
 	"artic": true, "fermata": true, "arpeg": true, "barLine": true, "clef": true, "keySig": true, "meterSig": true, "tabGrp": true, "verse": true,
 	"tuplet": true, "tupletNum": true, "tupletBracket": true, "repeatMark": true, "mark": true, "marks": true, "overlay": true, "graceGrp": true,
-	"trill": true, "mordent": true, "turn": true, "gliss": true, "octave": true, "lv": true, "ledgerLines": true,
+	"trill": true, "mordent": true, "turn": true, "gliss": true, "octave": true, "lv": true, "ledgerLines": true, "lines": true,
 }
 
 func (l *layout) clean(n *node, known map[string]bool) {

@@ -2,6 +2,7 @@ package engrave
 
 import (
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 )
@@ -15,6 +16,7 @@ func (sh *sheet) readSystem(n *node) *system {
 	}
 	count := len(sys.staves)
 	sys.fixed, sys.owned = make([][]obstacle, count), make([][]*node, count)
+	sys.lines = make([][]*node, count)
 	sys.marks, sys.shift = make([][]*node, count), make([]float64, count)
 	kept := n.kids[:0]
 	for _, k := range n.kids {
@@ -39,7 +41,46 @@ func (sh *sheet) readSystem(n *node) *system {
 		}
 	}
 	n.kids = kept
+	sys.drawLines()
 	return sys
+}
+
+// drawLines draws the lines of each staff once for the whole system; the library draws them bar by bar,
+// which makes up a quarter of the file. Those of a tablature keep their gaps.
+func (sys *system) drawLines() {
+	for k := range sys.staves {
+		var d strings.Builder
+		width := ""
+		type run struct{ x0, x1 float64 }
+		var order []float64
+		runs := map[float64][]run{}
+		for _, p := range sys.lines[k] {
+			v := numbers(p.get("d"))
+			if width = p.get("stroke-width"); len(v) != 4 {
+				continue
+			}
+			list := runs[v[1]]
+			if list == nil {
+				order = append(order, v[1])
+			}
+			if n := len(list) - 1; n >= 0 && list[n].x1 >= v[0]-1 {
+				list[n].x1 = max(list[n].x1, v[2])
+			} else {
+				list = append(list, run{v[0], v[2]})
+			}
+			runs[v[1]] = list
+		}
+		for _, y := range order {
+			for _, r := range runs[y] {
+				d.WriteString("M" + num(r.x0) + " " + num(y) + "H" + num(r.x1))
+			}
+		}
+		if d.Len() > 0 {
+			p := element("path", "class", "lines", "d", d.String(), "stroke-width", width)
+			sys.node.kids = append([]*node{p}, sys.node.kids...)
+			sys.owned[k] = append(sys.owned[k], p)
+		}
+	}
 }
 
 func firstBracket(list []*node) []*node {
@@ -122,6 +163,12 @@ func (sh *sheet) readMeasure(sys *system, m *node) {
 					k.kids = withoutClass(k.kids, "meterSig")
 				}
 				sh.readStaff(sys, k, staff, index, "", nil)
+				k.kids = slices.DeleteFunc(k.kids, func(line *node) bool {
+					if line.name == "path" {
+						sys.lines[staff] = append(sys.lines[staff], line)
+					}
+					return line.name == "path"
+				})
 				sys.owned[staff] = append(sys.owned[staff], k)
 			}
 			staff++

@@ -3,6 +3,7 @@ package engrave
 import (
 	"errors"
 	"html"
+	"math"
 	"strconv"
 	"strings"
 )
@@ -199,14 +200,5 @@ func unprintable(r rune) bool {
 	return r < 0x20 && r != '\t' && r != '\n' && r != '\r' || r == 0xFFFE || r == 0xFFFF || r == 0xFFFD
 }
 
-// num writes a coordinate: tenths of the library's unit are finer than any printer.
-func num(v float64) string {
-	return strconv.FormatFloat(float64(int64(v*10+signum(v)*0.5))/10, 'f', -1, 64)
-}
-
-func signum(v float64) float64 {
-	if v < 0 {
-		return -1
-	}
-	return 1
-}
+// num writes a coordinate: a 180th of a staff space is finer than any printer.
+func num(v float64) string { return strconv.FormatFloat(math.Round(v)+0, 'f', -1, 64) } // +0: no "-0"
