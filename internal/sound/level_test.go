@@ -244,3 +244,23 @@ func TestRecordedNotesAreInTune(t *testing.T) {
 		}
 	}
 }
+
+// TestFluidSynthFails: a FluidSynth that cannot play is no reason to play nothing, unless it was asked for.
+func TestFluidSynthFails(t *testing.T) {
+	if findFont() == "" {
+		t.Skip("no sound font is installed")
+	}
+	dir := t.TempDir()
+	if err := os.WriteFile(filepath.Join(dir, "fluidsynth"), []byte("#!/bin/sh\necho no audio >&2\nexit 1\n"), 0o755); err != nil {
+		t.Fatal(err)
+	}
+	t.Setenv("PATH", dir)
+	s := abc(t, head("Fails", "M:4/4\nL:1/4\nQ:1/4=120\nK:C\nEGce|\n"))
+	a := rendered(t, s, Options{})
+	if a.Guitar != Strings || a.Font != "" || len(a.Notes) != 4 || len(a.Remarks) != 1 {
+		t.Errorf("%q, %q, %d notes, %q", a.Guitar, a.Font, len(a.Notes), a.Remarks)
+	}
+	if _, err := Render(t.Context(), s, Options{Guitar: Recorded}); err == nil {
+		t.Error("a guitar that was asked for was quietly replaced")
+	}
+}

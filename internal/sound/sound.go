@@ -8,6 +8,7 @@ package sound
 
 import (
 	"context"
+	"errors"
 	"math"
 
 	"antiphon/internal/dsp"
@@ -133,7 +134,13 @@ func Render(ctx context.Context, s *music.Score, opt Options) (*Audio, error) {
 	if err != nil {
 		return nil, err
 	}
-	if err := p.mix(ctx, g, a); err != nil {
+	err = p.mix(ctx, g, a)
+	if e, ok := errors.AsType[*Error](err); ok && opt.Guitar == AnyGuitar && opt.Font == "" && (e.Kind == BadFont || e.Kind == NoTool) {
+		a.Guitar, a.Font = Strings, ""
+		a.Remarks = append(a.Remarks, "Played on our own strings: "+e.Say+".")
+		err = p.mix(ctx, newPlucked(opt), a)
+	}
+	if err != nil {
 		return nil, err
 	}
 	if err := a.level(p); err != nil {
