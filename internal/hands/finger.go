@@ -19,15 +19,15 @@ var (
 	ErrPassage = errors.New("passage")
 )
 
-// beam is how many states of the hand are followed at each moment.
-const beam = 40
-
 // Finger chooses places and fingers. It does not change the score; Write does.
 func Finger(s *music.Score, o Options) (*Fingering, error) {
 	if err := o.Instrument.Check(); err != nil {
 		return nil, err
 	}
 	sounding, written := s.Sounding(), s.Written()
+	if len(sounding) == 0 {
+		return nil, ErrNoNotes
+	}
 	first, last, err := passage(s, o.From, o.To)
 	if err != nil {
 		return nil, err

@@ -20,9 +20,7 @@ func solve(j *job, model *grip.Model, o Options) *solved {
 	neck := grip.NewNeck(j.in, o.Hand)
 	v := &solved{j: j}
 	v.piece = grip.NewPiece(j.notes, neck, grip.Limits{NoFourth: o.Skills.NoFourthFinger, NoBarre: o.Skills.NoBarre, FirstPosition: o.Skills.FirstPosition, NoStretch: o.Skills.NoStretch})
-	first := grip.Lay(v.piece, model, grip.Build{Beam: beam, Sums: true})
-	v.piece.Remember(first, grip.Memory{Again: 1, Chord: 0.5})
-	v.lattice = grip.Lay(v.piece, model, grip.Build{Beam: beam})
+	v.lattice = grip.Solve(v.piece, model)
 	if o.Minimax {
 		v.lattice.Minimax()
 	}

@@ -38,7 +38,10 @@ const (
 	oNear       = oPieceRank + 6*4*2  // fingers 6 × fret distance 10 × strings 5: used one soon after the other
 	oNearAge    = oNear + 6*10*5      // age 3 × misfit 7 × strings 3
 	oCover      = oNearAge + 3*7*3    // share of the notes around that the position does not cover 6 × position 3
-	features    = oCover + 6*3        // number of features
+	oRing       = oCover + 6*3        // what sounded on the string 6: moments ago 6 × fret distance 5 × alone or not 2
+	oSwitch     = oRing + 6*5*2       // the same pitch a moment ago elsewhere: moments ago 6 × open then and now 4
+	oStay       = oSwitch + 6*4       // or in the same place: moments ago 6 × open 2
+	features    = oStay + 6*2         // number of features
 	unknownRank = 3
 )
 
@@ -59,6 +62,7 @@ const (
 	Fit
 	Cut
 	Line
+	Ring
 	Habit // what the same notes were taken with elsewhere in the piece
 	Speed
 	kinds
@@ -106,8 +110,12 @@ func kindOf(f int32) Kind {
 		return PlaceChoice
 	case f < oCover:
 		return Fit
+	case f < oRing:
+		return Position
+	case f < oSwitch:
+		return Ring
 	}
-	return Position
+	return Refinger
 }
 
 func region(fret int) int {

@@ -76,12 +76,18 @@ func Lay(p *Piece, m *Model, o Build) *Lattice {
 
 type scratch struct {
 	feats  []int32
-	cand   []candidate
 	all    []candidate
 	table  []int32
 	keys   []uint64
-	offset []int32 // of a note's options in bestOf
 	bestOf map[uint32]int32
+	next   state
+	order  []ranked
+}
+
+// ranked is a candidate on its way through the sort.
+type ranked struct {
+	total float64
+	at    int32
 }
 
 type candidate struct {
@@ -97,7 +103,7 @@ const minusInf = -1e300
 func (l *Lattice) extend(t int, w *scratch) {
 	p, s := l.p, &l.p.slices[t]
 	prev, best := l.states[t], l.best[t]
-	w.all, w.cand = w.all[:0], w.cand[:0]
+	w.all = w.all[:0]
 	if w.bestOf == nil {
 		w.bestOf = map[uint32]int32{}
 	}
@@ -138,25 +144,25 @@ func (l *Lattice) extend(t int, w *scratch) {
 	for _, b := range w.bestOf {
 		w.all[b].keep = true
 	}
-	for _, c := range w.all {
+	w.order = w.order[:0]
+	for i := range w.all {
+		c := &w.all[i]
 		if c.keep || c.total >= top-l.o.Slack || c.agree >= topAgree-l.o.Slack && c.agree > minusInf {
-			w.cand = append(w.cand, c)
+			w.order = append(w.order, ranked{c.total, int32(i)})
 		}
 	}
 	// the best first, so that a state is represented by the best way to it
-	slices.SortFunc(w.cand, func(x, y candidate) int {
+	slices.SortFunc(w.order, func(x, y ranked) int {
 		switch {
 		case x.total > y.total:
 			return -1
 		case x.total < y.total:
 			return 1
-		case x.from != y.from:
-			return int(x.from - y.from)
 		}
-		return int(x.grip - y.grip)
+		return int(x.at - y.at)
 	})
 	size := 1
-	for size < 4*len(w.cand)+8 {
+	for size < 4*len(w.order)+8 {
 		size *= 2
 	}
 	if len(w.table) < size {
@@ -168,12 +174,13 @@ func (l *Lattice) extend(t int, w *scratch) {
 	var next []state
 	var nextBest, nextSum, nextTold, nextTop []float64
 	var pred []int32
-	edges := make([]edge, 0, len(w.cand))
+	edges := make([]edge, 0, len(w.order))
 	agreeing := 0
-	for _, c := range w.cand {
+	for _, r := range w.order {
+		c := &w.all[r.at]
 		h := &s.grips[c.grip]
-		st := p.step(&prev[c.from], s, h)
-		key := st.key()
+		p.stepInto(&w.next, &prev[c.from], s, h)
+		key := w.next.key()
 		at := int(key>>7) & (size - 1)
 		to := int32(-1)
 		for w.table[at] != 0 {
@@ -191,7 +198,7 @@ func (l *Lattice) extend(t int, w *scratch) {
 				agreeing++
 			}
 			to = int32(len(next))
-			next, nextBest, pred = append(next, st), append(nextBest, c.total), append(pred, int32(len(edges)))
+			next, nextBest, pred = append(next, w.next), append(nextBest, c.total), append(pred, int32(len(edges)))
 			if l.o.Sums {
 				nextSum = append(nextSum, minusInf)
 			}

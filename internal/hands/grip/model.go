@@ -10,3 +10,30 @@ func Learned() *Model {
 	}
 	return m
 }
+
+// Solve lays the lattice that answers are read from: once to see what the piece as a whole favours,
+// and once more with that in mind.
+func Solve(p *Piece, m *Model) *Lattice {
+	p.Remember(Lay(p, m, Build{Beam: firstBeam, Slack: firstSlack, Sums: true}), Memory{Again: again, Chord: chordAgain})
+	return Lay(p, m, Build{Beam: lastBeam, Slack: lastSlack})
+}
+
+// Sizes of the search, as small as leaves the agreement with print unchanged, and the pulls of what
+// comes again, chosen by cross-validation among a handful.
+const (
+	firstBeam, lastBeam   = 20, 40
+	firstSlack, lastSlack = 8, 13
+	again, chordAgain     = 1, 0.5
+)
+
+// Lean moves the model towards places other than the lowest, by so much a note, where the music around
+// rises to a bucket of highBucket or beyond.
+func (m *Model) Lean(by float64, from int) {
+	for high := from; high < 6; high++ {
+		for rank := 1; rank < 4; rank++ {
+			for open := range 2 {
+				m.W[oHighRank+(high*4+rank)*2+open] += float32(by)
+			}
+		}
+	}
+}

@@ -111,5 +111,34 @@ func Prior() []float32 {
 			}
 		}
 	}
+	for ago := range 6 {
+		share := 1 - float32(ago)/6
+		for b := range 5 {
+			for alone := range 2 {
+				x := float32(0)
+				if b >= 2 {
+					x = -0.3 * share // chords ring on when every note has its own string
+				}
+				if b == 1 && ago > 0 {
+					x = -0.1 * share
+				}
+				w[oRing+(ago*5+b)*2+alone] = x
+			}
+		}
+		for o := range 4 {
+			w[oSwitch+ago*4+o] = -0.8 * share
+		}
+	}
 	return w
+}
+
+// Fine tells features that split what other features say more coarsely; learning holds them closer to
+// the prior.
+func Fine(f int) bool {
+	for _, b := range [][2]int{{oPlace, oRank}, {oShiftLow, oSameFinger}, {oRefinger, oFit}, {oLine, oOpenHigh}, {oHighPos, oNear}} {
+		if f >= b[0] && f < b[1] {
+			return true
+		}
+	}
+	return false
 }

@@ -23,6 +23,7 @@ type slice struct {
 	at, next float64
 	gap      int8     // bucket of the time since the slice before
 	high     int8     // bucket of the highest note around
+	number   uint16   // from 1, going round
 	listed   []hold   // all grips
 	grips    []hold   // those looked at
 	cover    [14]int8 // bucket of the notes around that a position leaves out
@@ -132,6 +133,7 @@ func NewPiece(notes []Note, neck *Neck, limits Limits) *Piece {
 		}
 		highest = max(highest, around)
 		p.slices[i].high = p.highBucket(around)
+		p.slices[i].number = uint16(i%65535 + 1)
 		p.listGrips(&p.slices[i])
 		p.setCover(i)
 	}

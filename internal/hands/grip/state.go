@@ -13,6 +13,13 @@ type state struct {
 	lowIs  int32
 	strsUp int8 // highest string number in held that is used
 	used   [5]lastUse
+	rang   [MaxStrings + 1]lastNote
+}
+
+// lastNote is what was last struck on a string, and in which slice, counted from 1.
+type lastNote struct {
+	slice uint16 // 0 none; wraps round after 65,535, long after anything that matters
+	fret  int8
 }
 
 // lastUse is where a finger was last set down, and when.
@@ -117,9 +124,15 @@ func anchor(prev *state, h *hold, c *cuts) (pos, low int8) {
 
 // step is the state after a grip.
 func (p *Piece) step(prev *state, s *slice, h *hold) state {
+	var next state
+	p.stepInto(&next, prev, s, h)
+	return next
+}
+
+func (p *Piece) stepInto(next, prev *state, s *slice, h *hold) {
 	var c cuts
 	p.meet(prev, h, &c)
-	next := state{pos: prev.pos, low: prev.low, fing: prev.fing, used: prev.used}
+	*next = state{pos: prev.pos, low: prev.low, fing: prev.fing, used: prev.used, rang: prev.rang}
 	for str := int8(1); str <= prev.strsUp; str++ {
 		if hn := prev.held[str]; hn.note != 0 && c[str] == fine && p.Notes[hn.note-1].EndQ > s.next+tailQ {
 			next.held[str] = hn
@@ -178,6 +191,7 @@ func (p *Piece) step(prev *state, s *slice, h *hold) state {
 			continue
 		}
 		i := s.from + k
+		next.rang[st.String] = lastNote{s.number, st.Fret}
 		if p.Notes[i].EndQ > s.next+tailQ {
 			next.held[st.String] = heldNote{int32(i + 1), st.Finger, st.Fret}
 			next.strsUp = max(next.strsUp, st.String)
@@ -189,7 +203,6 @@ func (p *Piece) step(prev *state, s *slice, h *hold) state {
 		}
 		next.topIs, next.topS = int32(i+1), st
 	}
-	return next
 }
 
 // key tells states apart that matter; ages of fingers do not.
@@ -337,6 +350,7 @@ func (p *Piece) moveFeatures(out []int32, prev *state, s *slice, h *hold) []int3
 			continue
 		}
 		f := &p.sets[s.from+k]
+		out = p.ringFeatures(out, prev, s, k, st)
 		if b := f.before; b >= 0 {
 			var bs Stop
 			if int32(b+1) == prev.topIs {
@@ -428,4 +442,55 @@ func nearFeatures(out []int32, pl placed, g int8, st Stop) []int32 {
 	return append(out,
 		int32(oNear+(pairIndex(a.Finger, b.Finger)*10+clip(d, -4, 5)+4)*5+clip(ds, -2, 2)+2),
 		int32(oNearAge+(ageBucket(pl.age)*7+clip(d-int(b.Finger-a.Finger), -3, 3)+3)*3+side))
+}
+
+// ringFeatures look at what sounded on the string, and where the same pitch was, a few moments ago.
+func (p *Piece) ringFeatures(out []int32, prev *state, s *slice, k int, st Stop) []int32 {
+	const far = 6
+	alone := 0
+	if s.to-s.from == 1 {
+		alone = 1
+	}
+	if r := prev.rang[st.String]; r.slice > 0 && s.number-r.slice <= far {
+		d := int(st.Fret) - int(r.fret)
+		if d < 0 {
+			d = -d
+		}
+		b := 0
+		switch {
+		case d == 0:
+		case d <= 2:
+			b = 1
+		case d <= 4:
+			b = 2
+		case d <= 7:
+			b = 3
+		default:
+			b = 4
+		}
+		out = append(out, int32(oRing+((int(s.number-r.slice)-1)*5+b)*2+alone))
+		if d == 0 {
+			open := 0
+			if st.Finger == 0 {
+				open = 1
+			}
+			out = append(out, int32(oStay+(int(s.number-r.slice)-1)*2+open))
+		}
+	}
+	midi := p.Notes[s.from+k].Midi
+	for str := 1; str <= p.neck.strings; str++ {
+		r := prev.rang[str]
+		if int8(str) == st.String || r.slice == 0 || s.number-r.slice > far || p.neck.open[str]+int(r.fret) != midi {
+			continue
+		}
+		o := 0
+		if r.fret == 0 {
+			o = 2
+		}
+		if st.Finger == 0 {
+			o++
+		}
+		out = append(out, int32(oSwitch+(int(s.number-r.slice)-1)*4+o))
+	}
+	return out
 }

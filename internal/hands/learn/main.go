@@ -38,11 +38,11 @@ func main() {
 	flag.BoolVar(&o.dump, "dump", false, "print every mark with what was chosen")
 	flag.StringVar(&o.save, "save", "", "prefix of files to keep each fold's weights in")
 	flag.StringVar(&o.load, "load", "", "prefix of files to take each fold's weights from, instead of learning")
-	flag.Float64Var(&o.memory.Again, "again", 1, "pull of passages that come again")
-	flag.Float64Var(&o.memory.Chord, "chord", 0.5, "pull of chords that come again")
-	flag.Float64Var(&o.memory.Share, "share", 0, "pull of what all ways favour")
 	flag.Float64Var(&o.unsaid, "unsaid", 0, "how much an unmarked place other than the lowest speaks against itself")
 	flag.Float64Var(&o.rules, "rules", 0.6, "weight of the scales and chords of the first position beside the print")
+	flag.Float64Var(&o.lean, "lean", 0, "added after learning for every note at a place other than its lowest")
+	flag.IntVar(&o.leanFrom, "leanfrom", 0, "for passages that rise to this bucket")
+	flag.Float64Var(&o.fine, "fine", 1, "how much stronger that pull is for fine features")
 	flag.Parse()
 	if o.cpu != "" {
 		f, err := os.Create(o.cpu)
@@ -64,6 +64,7 @@ func main() {
 	}
 	if o.write != "" {
 		m := train(parts, o)
+		m.Lean(o.lean, o.leanFrom)
 		report(os.Stdout, "in sample", measure(parts, m, o))
 		if err := writeWeights(o.write, m, fmt.Sprintf("From %d parts; -epochs %d -rate %v -decay %v -beam %d.", len(parts), o.epochs, o.rate, o.decay, o.beam)); err != nil {
 			log.Fatalf("learn: %v", err)
@@ -80,9 +81,11 @@ type options struct {
 	byPart         bool
 	save           string
 	load           string
-	memory         grip.Memory
 	unsaid         float64
 	rules          float64
+	lean           float64
+	leanFrom       int
+	fine           float64
 	dump           bool
 	verbose        bool
 	cpu            string
@@ -108,6 +111,7 @@ func validate(parts []*part, o options) {
 			continue
 		}
 		m := o.foldModel(in, k)
+		m.Lean(o.lean, o.leanFrom)
 		rs := measure(out, m, o)
 		report(os.Stderr, fmt.Sprintf("fold %d", k), rs)
 		all = append(all, rs...)

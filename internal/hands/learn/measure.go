@@ -14,7 +14,6 @@ type result struct {
 	ll, marks               float64 // log likelihood of the marks
 	group                   string
 	f, f1, f3, s, s1, naive float64
-	fp1                     float64 // by share of all ways instead of the best one
 	hf, hf1, hs, hs1        float64 // with half of the marks given
 	naiveS                  float64
 }
@@ -26,11 +25,7 @@ func measure(parts []*part, m *grip.Model, o options) []result {
 		piece := p.piece(nil)
 		piece.Truth = p.truth()
 		r.ll, r.marks = grip.Lay(piece, m, grip.Build{Beam: o.testBeam, Learn: true}).Learn(make([]float64, len(m.W))), float64(p.marks())
-		l := grip.Lay(piece, m, grip.Build{Beam: o.testBeam, Sums: true})
-		if o.memory != (grip.Memory{}) {
-			piece.Remember(l, o.memory)
-			l = grip.Lay(piece, m, grip.Build{Beam: o.testBeam, Sums: true})
-		}
+		l := grip.Solve(piece, m)
 		stops := l.Stops(l.Best())
 		opts := l.Options()
 		plain := naive(p)
@@ -52,17 +47,6 @@ func measure(parts []*part, m *grip.Model, o options) []result {
 						break
 					}
 				}
-				best := map[int8]float64{}
-				pick, bp := int8(0), -1.0
-				for _, op := range opts[i] {
-					best[op.Stop.Finger] += op.Prob
-					if best[op.Stop.Finger] > bp {
-						pick, bp = op.Stop.Finger, best[op.Stop.Finger]
-					}
-				}
-				if int(pick) == want {
-					r.fp1++
-				}
 			}
 			if want := p.str[i]; want >= 0 {
 				r.s++
@@ -77,11 +61,7 @@ func measure(parts []*part, m *grip.Model, o options) []result {
 		for seed := range uint64(2) {
 			given := p.half(seed)
 			piece := p.piece(func(i int) bool { return given[i] })
-			l := grip.Lay(piece, m, grip.Build{Beam: o.testBeam, Sums: true})
-			if o.memory != (grip.Memory{}) {
-				piece.Remember(l, o.memory)
-				l = grip.Lay(piece, m, grip.Build{Beam: o.testBeam})
-			}
+			l := grip.Solve(piece, m)
 			stops := l.Stops(l.Best())
 			for i := range p.notes {
 				if given[i] {
@@ -160,8 +140,8 @@ func report(w io.Writer, title string, rs []result) {
 		if len(sel) == 0 {
 			continue
 		}
-		fmt.Fprintf(w, "%s, %s: finger %.1f (by share %.1f) top3 %.1f | naive %.1f, gain [%.1f, %.1f] | string %.1f (naive %.1f) | half given: finger %.1f string %.1f | n %.0f %.0f %.0f %.0f | log p %.4f\n",
-			title, group, rate(sel, func(r result) float64 { return r.f1 }, f), rate(sel, func(r result) float64 { return r.fp1 }, f), rate(sel, func(r result) float64 { return r.f3 }, f),
+		fmt.Fprintf(w, "%s, %s: finger %.1f top3 %.1f | naive %.1f, gain [%.1f, %.1f] | string %.1f (naive %.1f) | half given: finger %.1f string %.1f | n %.0f %.0f %.0f %.0f | log p %.4f\n",
+			title, group, rate(sel, func(r result) float64 { return r.f1 }, f), rate(sel, func(r result) float64 { return r.f3 }, f),
 			rate(sel, func(r result) float64 { return r.naive }, f), gains[12], gains[487],
 			rate(sel, func(r result) float64 { return r.s1 }, func(r result) float64 { return r.s }), rate(sel, func(r result) float64 { return r.naiveS }, func(r result) float64 { return r.s }),
 			rate(sel, func(r result) float64 { return r.hf1 }, func(r result) float64 { return r.hf }),

@@ -21,6 +21,13 @@ func train(parts []*part, o options) *grip.Model {
 	m := &grip.Model{W: make([]float32, len(w))}
 	g, avg := make([]float64, len(w)), make([]float64, len(w))
 	total, averaged := 0, 0
+	decay := make([]float64, len(w))
+	for i := range decay {
+		decay[i] = o.decay
+		if grip.Fine(i) {
+			decay[i] *= o.fine
+		}
+	}
 	if o.rules > 0 {
 		parts = append(slices.Clone(parts), ruled()...)
 	}
@@ -54,7 +61,7 @@ func train(parts []*part, o options) *grip.Model {
 			}
 			share := float64(p.marks()) / float64(total)
 			for i := range w {
-				w[i] += rate * (g[i] - o.decay*share*(w[i]-float64(prior[i])))
+				w[i] += rate * (g[i] - decay[i]*share*(w[i]-float64(prior[i])))
 			}
 			if epoch >= o.epochs*2/3 {
 				for i := range w {
