@@ -145,9 +145,10 @@ func (d *decompose) drop(top quad) {
 }
 
 // listenForPitches measures the activity of every pitch over a take.
-func listenForPitches(ctx context.Context, x []float32, s *spectrograph, d *dictionary, progress func(float64)) (*activity, error) {
+func listenForPitches(ctx context.Context, x []float32, s *spectrograph, d *dictionary, progress func(float64)) (*activity, *sonogram, error) {
 	frames := len(x)/activityHop + 1
 	a := &activity{frames: frames, x: make([]float32, frames*pitchCount)}
+	g := newSonogram(s.bank, frames)
 	dec := newDecompose(d)
 	tops := make([]float32, 0, frames/2+1)
 	band := make([]float32, d.bands)
@@ -155,12 +156,13 @@ func listenForPitches(ctx context.Context, x []float32, s *spectrograph, d *dict
 	for t := 0; t < frames; t += 8 {
 		if t%256 == 0 {
 			if err := ctx.Err(); err != nil {
-				return nil, err
+				return nil, nil, err
 			}
 			progress(float64(t) / float64(frames))
 		}
 		for j := range 4 {
 			s.at(band, x, (t+2*j)*activityHop)
+			g.set(t+2*j, band)
 			for i, v := range band {
 				dec.v[i][j] = v
 			}
@@ -193,7 +195,8 @@ func listenForPitches(ctx context.Context, x []float32, s *spectrograph, d *dict
 			a.x[i] = 0
 		}
 	}
-	return a, nil
+	g.measureLoud()
+	return a, g, nil
 }
 
 // compression brings soft notes nearer to loud ones.

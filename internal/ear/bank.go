@@ -42,13 +42,14 @@ func (s *sparse) dot(x []float32) float32 {
 // are centred on the take's own tuning.
 type bank struct {
 	centreHz    []float64
+	baseMidi    float64  // of the lowest band, in the take's own tuning
 	long, short []sparse // one row a band, short already faded in, long faded out
 }
 
 func newBank(tuningCents float64) *bank {
 	n := int(12 * bandsPerSemitone * math.Log2(bandCeilingHz/float64(bandFloorHz)))
 	base := math.Ceil((12*math.Log2(float64(bandFloorHz)/440)+69)*bandsPerSemitone) / bandsPerSemitone
-	b := &bank{}
+	b := &bank{baseMidi: base}
 	for i := range n {
 		hz := 440 * math.Exp2((base+float64(i)/bandsPerSemitone-69)/12+tuningCents/1200)
 		b.centreHz = append(b.centreHz, hz)

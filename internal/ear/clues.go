@@ -37,7 +37,12 @@ const (
 	clueOff                   // and how far from there it was found, in units of 100 ms
 	clueRival                 // how surely and lastingly a pitch began nearby that is not written
 	clueOverheard             // share of the take's moments that no stroke was matched to, in halves
-	clueUsual                 // how surely written notes begin in this take: the median of the begun
+	clueUsual                 // how likely written notes begin in this take: the median
+	clueLikely                // how likely it began here, all in all
+	clueStrangers             // how many pitches likely began here that are nobody's written note or overtone
+	clueSoon                  // 1 if it is written, too, at the moment after
+	clueDue                   // how far the stroke lies from where its neighbours put the moment, of their distance
+	clueLinked                // 1 if both neighbours are the moments next to it, ½ if one is
 	clueCount
 )
 
@@ -50,6 +55,8 @@ type scene struct {
 	back, ahead int // frames in which the notes may begin
 	written     []int
 	before      []int   // written at the moment before
+	after       []int   // and at the one after
+	due, linked float64 // see clueDue, clueLinked
 	sounding    []int   // written pitches, and strangers that surely began here
 	soft        bool    // nothing was matched: the likeliest place near where it was expected
 	offS        float64 // of a soft scene: seconds from where it was expected
@@ -64,7 +71,7 @@ type habits struct{ overheard, usual float64 }
 
 // habits looks over the path before any note is judged.
 func (j *judge) habits() habits {
-	var begun []float64
+	var likely []float64
 	matched, omitted := 0, 0
 	for i, nd := range j.path {
 		matched++
@@ -73,11 +80,11 @@ func (j *judge) habits() habits {
 		}
 		for _, midi := range j.route.moments[nd.moment].pitches {
 			if p := j.at(midi); p >= 0 {
-				begun = append(begun, float64(j.strokes[nd.stroke].begun[p]))
+				likely = append(likely, float64(j.strokes[nd.stroke].likely[p]))
 			}
 		}
 	}
-	return habits{overheard: float64(omitted) / float64(max(1, matched+omitted)), usual: dsp.Percentile(begun, 0.5)}
+	return habits{overheard: float64(omitted) / float64(max(1, matched+omitted)), usual: dsp.Percentile(likely, 0.5)}
 }
 
 // clues gathers the measurements for one pitch at a scene.
@@ -128,7 +135,7 @@ func (e *evidence) clues(sc *scene, midi int) clues {
 	n := 0
 	for _, o := range sc.written {
 		if q := e.at(o); o != midi && q >= 0 {
-			company += float64(k.present[q])
+			company += float64(k.likely[q])
 			n++
 		}
 	}
@@ -141,11 +148,18 @@ func (e *evidence) clues(sc *scene, midi int) clues {
 	if slices.Contains(sc.before, midi) {
 		c[clueAgain] = 1
 	}
+	if slices.Contains(sc.after, midi) {
+		c[clueSoon] = 1
+	}
+	c[clueLikely], c[clueDue], c[clueLinked] = float64(k.likely[p]), sc.due, sc.linked
 	var total, strange float64
 	mask := e.masks(sc.written)
 	for q, b := range k.begun {
 		total += float64(b)
 		strange += float64(b * mask[q])
+		if q != p {
+			c[clueStrangers] += float64(k.likely[q] * mask[q])
+		}
 	}
 	c[clueRank] = float64(k.begun[p]) / (total + 0.1)
 	c[clueStrange] = strange / (total + 0.1)

@@ -50,6 +50,7 @@ func Hear(ctx context.Context, pcm media.PCM, score *music.Score, opt Options) (
 	if err != nil {
 		return nil, err
 	}
+	e.report(strokes, opt.Observe)
 	h.A4Hz = hzAt(69+e.shift-opt.Capo, e.cents)
 	j := &judge{evidence: e, route: r, strokes: strokes, path: path, observe: opt.Observe}
 	j.run()
@@ -73,8 +74,11 @@ func listen(ctx context.Context, x []float32, progress func(float64)) (*evidence
 	if err != nil {
 		return nil, err
 	}
-	e := &evidence{x: x, cents: cents}
-	if e.act, err = listenForPitches(ctx, x, spectrograph, newDictionary(spectrograph.bank, cents), progress); err != nil {
+	e := &evidence{x: x, cents: cents, places: newPlaces()}
+	if e.models, err = learned(); err != nil {
+		return nil, err
+	}
+	if e.act, e.sonogram, err = listenForPitches(ctx, x, spectrograph, newDictionary(spectrograph.bank, cents), progress); err != nil {
 		return nil, err
 	}
 	if e.flux, err = attackFlux(x); err != nil {
@@ -92,7 +96,7 @@ func listen(ctx context.Context, x []float32, progress func(float64)) (*evidence
 
 // Guitars are heard from a little below A = 415 Hz to a little above A = 466 Hz: a semitone and some
 // to each side of 440.
-const farthestCents = 130
+const farthestCents = 145
 
 // locate finds the path of the take through the score, if it is of this score at all. Where the
 // tuning leaves open which semitone is meant, the score decides.

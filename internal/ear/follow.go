@@ -44,7 +44,7 @@ const (
 	omitSlowS      = 0.3  // among notes quicker than this, strokes are easily overheard,
 	omitLeast      = 0.4  // so that leaving one out costs less, down to this share
 	besideCost     = 0.02 // a stroke that is no moment …
-	besideStrong   = 0.8  // … and a clear one
+	besideStrong   = 1.4  // … and a clear one
 	besideMost     = 4.0
 	leadInMost     = 2.0 // talk and tuning before the first note
 	leapCost       = 6.0
@@ -114,8 +114,8 @@ func fitKind(s *stroke, pitches []int, mask []float32, e *evidence) float32 {
 	n := 0
 	for _, midi := range pitches {
 		if p := e.at(midi); p >= 0 {
-			own += s.present[p]
-			ownBegun += s.begun[p]
+			own += s.likely[p]
+			ownBegun += s.likely[p]
 			n++
 		}
 	}
@@ -123,7 +123,7 @@ func fitKind(s *stroke, pitches []int, mask []float32, e *evidence) float32 {
 		return 0
 	}
 	var strange float32
-	for p, b := range s.begun {
+	for p, b := range s.likely {
 		strange += mask[p] * b
 	}
 	v := matchGain*own/float32(n) - strangerCost*min(1.2, strange/(strange+ownBegun+0.15)) - matchOffset
@@ -181,12 +181,12 @@ const clearStroke = 0.4
 // clearStrokes counts the clear strokes, and those of them that a path explains.
 func clearStrokes(strokes []stroke, path []node) (all, explained int) {
 	for _, s := range strokes {
-		if s.strength > clearStroke {
+		if s.clear > clearStroke {
 			all++
 		}
 	}
 	for _, nd := range path {
-		if strokes[nd.stroke].strength > clearStroke {
+		if strokes[nd.stroke].clear > clearStroke {
 			explained++
 		}
 	}
@@ -201,7 +201,7 @@ func newFollower(r *route, strokes []stroke, fit [][]float32, logSpq, tempoW flo
 		waits: make([]state, g), arcsAt: make([][]int, g),
 		logGap: make([][omitMost]float64, g), omits: make([][omitMost]float64, g)}
 	for c, s := range strokes {
-		f.beside[c+1] = f.beside[c] + besideCost + besideStrong*s.strength
+		f.beside[c+1] = f.beside[c] + besideCost + besideStrong*s.clear
 	}
 	for i := range f.waits {
 		f.waits[i].gain = math.Inf(-1)

@@ -2,7 +2,6 @@ package ear
 
 import (
 	"math"
-	"slices"
 
 	"antiphon/internal/dsp"
 	"antiphon/internal/music"
@@ -43,18 +42,19 @@ func (p *partials) at(t int) []float32 {
 	return p.ring[i]
 }
 
-// rise is how fast the partials of a pitch that it shares with none of the others grow, for flux
-// frames from, from+1, …: the sum over partials of √magnitude, after less before.
-func (p *partials) rise(dst []float64, f0 float64, others []float64, from int) {
+// strength fills own and all with the sum over partials of √magnitude, at flux frames from, from+1, …:
+// over the partials of a pitch that it shares with none of the others, and over all of its partials.
+// Where it shares every one, own is all.
+func (p *partials) strength(own, all []float64, f0 float64, others []float64, from int) {
 	const binHz = float64(RateHz) / partialWindow
-	var own, all []int
+	var mine, every []int
 	for h := 1; h <= 12; h++ {
 		hz := f0 * float64(h)
 		if hz < 120 || hz > 5000 {
 			continue
 		}
 		k := int(math.Round(hz / binHz))
-		all = append(all, k)
+		every = append(every, k)
 		free := true
 		for _, o := range others {
 			if d := math.Remainder(hz, o); math.Abs(d) <= 32 && hz > o/2 && hz < 16.5*o {
@@ -63,39 +63,34 @@ func (p *partials) rise(dst []float64, f0 float64, others []float64, from int) {
 			}
 		}
 		if free {
-			own = append(own, k)
+			mine = append(mine, k)
 		}
 	}
-	if len(own) == 0 {
-		own = all
+	if len(mine) == 0 {
+		mine = every
 	}
-	// A step in the take is a ramp as long as the window: the mean of what follows less the mean of
-	// what went before is steadier than the slope at one point.
-	sums := make([]float64, len(dst)+2*riseFar+1) // running sum of strength, from − riseFar on
-	for i := range len(dst) + 2*riseFar {
-		t, strength := from-riseFar+i, 0.0
-		if t >= 0 && t < p.frames {
+	sum := func(m []float32, bins []int) (strength float64) {
+		for _, k := range bins {
+			strength += math.Sqrt(float64(max(m[k-1], m[k], m[k+1])))
+		}
+		return strength
+	}
+	for i := range own {
+		own[i], all[i] = 0, 0
+		if t := from + i; t >= 0 && t < p.frames {
 			m := p.at(t)
-			for _, k := range own {
-				strength += math.Sqrt(float64(max(m[k-1], m[k], m[k+1])))
-			}
+			own[i], all[i] = sum(m, mine), sum(m, every)
 		}
-		sums[i+1] = sums[i] + strength
-	}
-	for i := range dst {
-		c := i + riseFar
-		dst[i] = max(0, sums[c+riseFar]-sums[c+riseNear]-(sums[c-riseNear+1]-sums[c-riseFar+1]))
 	}
 }
-
-// Flux frames before and after a place that its rise is taken over.
-const riseNear, riseFar = 2, 5
 
 // window is the stretch of fine frames around a stroke in which its notes may begin.
 type window struct {
 	from int
 	flux []float64
 }
+
+func (w window) fromS() float64 { return float64(w.from) * fineHop / RateHz }
 
 // around opens the window of the stroke at activity frame t0.
 func (e *evidence) around(t0 int) window {
@@ -112,66 +107,74 @@ const (
 	windowAheadFr = 20
 )
 
-// weights says how likely each fine frame of a window is the onset of a pitch: where the attack is,
-// where the pitch's own partials rise, and where its activity rises, all three.
-func (e *evidence) weights(w window, midi, t0, back, ahead int, others []int) []float64 {
-	const finePerFrame, finePerFlux = activityHop / fineHop, fluxHop / fineHop
-	p := e.at(midi)
-	lo, hi := max(0, t0-back), min(e.act.frames-1, t0+ahead)
-	width, reach := 4.0, 6.0
-	if len(others) >= rollStrings {
-		width, reach = 9, 12
-	}
-	th, top := t0, 0.1
-	if p >= 0 {
-		for t := lo; t <= hi; t++ {
-			if r := e.act.rise(p, t) * gauss(float64(t-t0)/width); r > top {
-				th, top = t, r
-			}
+// Of a glimpse: frames of flux, of the strength of partials and of activity.
+const (
+	fineFrames     = (windowBackFr + windowAheadFr) * activityHop / fineHop
+	strengthFrames = (windowBackFr+windowAheadFr)*activityHop/fluxHop + 10
+	glimpseFrames  = windowBackFr + windowAheadFr
+	glimpseCount   = fineFrames + 2*strengthFrames + glimpseFrames + 5
+)
+
+// glimpse is all that says where in the window of a stroke the k-th of a chord's pitches begins: the
+// attack, the strength of its own partials and of all, its activity, and its place in the chord.
+func (e *evidence) glimpse(w window, pitches []int, k, t0, back, ahead int) []float32 {
+	const finePerFlux = fluxHop / fineHop
+	v := make([]float32, 0, glimpseCount)
+	shape := func(x []float64) {
+		top := 1e-9
+		for _, y := range x {
+			top = max(top, y)
+		}
+		for _, y := range x {
+			v = append(v, float32(y/top))
 		}
 	}
+	full := make([]float64, fineFrames)
+	copy(full, w.flux)
+	shape(full)
 	var hz []float64
-	for _, o := range others {
-		if o != midi {
+	for i, o := range pitches {
+		if i != k {
 			hz = append(hz, e.hz(o))
 		}
 	}
-	n := len(w.flux)
-	coarse := make([]float64, n/finePerFlux+2)
-	e.parts.rise(coarse, e.hz(midi), hz, w.from/finePerFlux)
-	own, near, out := make([]float64, n), make([]float64, n), make([]float64, n)
-	var topFlux, topOwn float64
-	for i := range n {
-		share := float64(i%finePerFlux) / finePerFlux
-		own[i] = coarse[i/finePerFlux]*(1-share) + coarse[i/finePerFlux+1]*share
-		d := float64(w.from+i-finePerFrame*th) / finePerFrame
-		near[i] = 1e-9
-		if math.Abs(d) <= reach && float64(w.from+i) <= finePerFrame*float64(t0+ahead+1) {
-			near[i] += gauss(1.5 * d / reach)
+	own, all := make([]float64, strengthFrames), make([]float64, strengthFrames)
+	e.parts.strength(own, all, e.hz(pitches[k]), hz, w.from/finePerFlux-5)
+	shape(own)
+	shape(all)
+	p := e.at(pitches[k])
+	for t := w.from / (activityHop / fineHop); len(v) < glimpseCount-5; t++ {
+		var a float32
+		if p >= 0 && t < e.act.frames {
+			a = min(e.act.x[t*pitchCount+p], 2)
 		}
-		if near[i] > 0.3 {
-			topFlux, topOwn = max(topFlux, w.flux[i]), max(topOwn, own[i])
-		}
+		v = append(v, a)
 	}
-	for i := range out {
-		out[i] = (fluxFloor + w.flux[i]/(topFlux+1e-9)) * (ownFloor + own[i]/(topOwn+1e-9)) * near[i]
+	place := float32(0.5)
+	if len(pitches) > 1 {
+		place = float32(k) / float32(len(pitches)-1)
 	}
-	return out
+	return append(v, float32(min(len(pitches), 6))/6, place, float32(back)/windowBack, float32(ahead)/windowAhead, float32(pitches[k]-64)/12)
 }
 
-// How little an onset may show in attack and in its own partials, against the most in the window.
-const fluxFloor, ownFloor = 0.15, 0.3
-
-// The flux of a pluck peaks a little after its onset: 2.2 ms in the median on 13 takes by one measure of
-// an onset, 0 on 180 takes by another; this lies between.
-const onsetBiasS = -0.0012
-
-// time is the time of a frame of the window, sharpened by a parabola through its peak.
-func (w window) time(i int) float64 {
-	return max(0, (float64(w.from)+peakAt(w.flux, i))*fineHop/RateHz+onsetBiasS)
+// onset places the beginning of the k-th of pitches that begin together near the stroke at activity
+// frame t0: the likeliest fine frame, sharpened by what its neighbours are given.
+func (e *evidence) onset(w window, pitches []int, k, t0, back, ahead int) (s float64, inputs []float32) {
+	inputs = e.glimpse(w, pitches, k, t0, back, ahead)
+	logits := e.models.onset.run(inputs, &e.scratch)
+	top := argmax(logits)
+	var sum, weight float64
+	for i := max(0, top-2); i <= min(len(logits)-1, top+2); i++ {
+		p := math.Exp(float64(logits[i] - logits[top]))
+		sum, weight = sum+p*float64(i), weight+p
+	}
+	return max(0, (float64(w.from)+sum/weight)*fineHop/RateHz), inputs
 }
 
-func argmax(w []float64) int {
+// A chord of so many strings may be rolled.
+const rollStrings = 3
+
+func argmax(w []float32) int {
 	k := 0
 	for i, v := range w {
 		if v > w[k] {
@@ -180,79 +183,3 @@ func argmax(w []float64) int {
 	}
 	return k
 }
-
-// onset is the refined onset of one pitch near a stroke.
-func (e *evidence) onset(midi, t0, back, ahead int, others []int) float64 {
-	w := e.around(t0)
-	return w.time(argmax(e.weights(w, midi, t0, back, ahead, others)))
-}
-
-// Of a chord of three strings and more, a roll or strum goes one way, mostly upwards; strings that
-// are not struck together are struck one after the other.
-const (
-	rollStrings   = 3
-	togetherPrice = 0.6 // log price of two strings at one place, against peaks of their own
-	downwardPrice = 1.0 // log price of a stroke from high to low; less for two strings
-)
-
-// chordOnsets refines the onsets of pitches (low to high) that begin at one moment.
-func (e *evidence) chordOnsets(pitches []int, t0, back, ahead int) []float64 {
-	w := e.around(t0)
-	out := make([]float64, len(pitches))
-	rows := make([][]float64, len(pitches))
-	for k, midi := range pitches {
-		rows[k] = e.weights(w, midi, t0, back, ahead, pitches)
-	}
-	price := downwardPrice
-	if len(pitches) < rollStrings {
-		price = 0.2
-	}
-	at, up := inOrder(rows)
-	slices.Reverse(rows)
-	if down, v := inOrder(rows); v-price > up {
-		slices.Reverse(down)
-		at = down
-	}
-	for k, i := range at {
-		out[k] = w.time(i)
-	}
-	return out
-}
-
-// inOrder finds the likeliest places, one in each row of weights, that do not go back.
-func inOrder(rows [][]float64) (at []int, value float64) {
-	n := len(rows[0])
-	from := make([][]int, len(rows))
-	acc, next := make([]float64, n), make([]float64, n)
-	for i, v := range rows[0] {
-		acc[i] = math.Log(v + 1e-30)
-	}
-	for k := 1; k < len(rows); k++ {
-		from[k] = make([]int, n)
-		best, b := math.Inf(-1), 0 // of the places well before i
-		for i, v := range rows[k] {
-			if c := i - apart; c >= 0 && acc[c] > best {
-				best, b = acc[c], c
-			}
-			next[i], from[k][i] = acc[i]-togetherPrice, i
-			if best > next[i] {
-				next[i], from[k][i] = best, b
-			}
-			next[i] += math.Log(v + 1e-30)
-		}
-		acc, next = next, acc
-	}
-	i := argmax(acc)
-	value = acc[i]
-	at = make([]int, len(rows))
-	for k := len(rows) - 1; k >= 0; k-- {
-		at[k] = i
-		if k > 0 {
-			i = from[k][i]
-		}
-	}
-	return at, value
-}
-
-// apart is the fewest fine frames between two strings struck one after the other.
-const apart = 2

@@ -8,12 +8,12 @@ import (
 
 // Verdict thresholds, as log odds of the models. A false accusation costs more than a miss.
 const (
-	missFloor     = 0.0  // a written note less likely than this was missed
-	doubtFloor    = 2.2  // one less likely than this gives way to a stranger in its place …
+	missFloor     = -1.0 // a written note less likely than this was missed
+	doubtFloor    = 0.5  // one less likely than this gives way to a stranger in its place …
 	strangerFloor = 0.8  // … that is as likely as this
 	absentFloor   = -1.0 // one as unlikely as this …
 	restruckFloor = -1.0 // … gives way to a fainter one: a pitch struck again while it rings shows little
-	extraFloor    = 2.5
+	extraFloor    = 3.0
 	hopelessFloor = -2.0
 
 	inPlaceS = 0.2 // a stray stroke stands for a written note at most so far away,
@@ -25,6 +25,9 @@ const (
 func (j *judge) settle() {
 	slices.SortStableFunc(j.strangers, func(a, b stranger) int { return cmp.Compare(b.logit, a.logit) })
 	for _, st := range j.strangers {
+		if st.echo && j.rolled(&st) {
+			continue
+		}
 		c := j.placeOf(&st)
 		switch {
 		case c != nil && st.midi == c.midi: // the note itself, apart from where it was looked for
@@ -53,6 +56,24 @@ func (j *judge) settle() {
 		}
 	}
 	slices.SortStableFunc(j.missed, func(a, b Missed) int { return cmp.Compare(a.ExpectedS, b.ExpectedS) })
+}
+
+// rolled gives a stranger to the chord that it is a string of, if the string was heard more likely here
+// than at the stroke that the chord was matched to: rolls have several strokes. It reports whether there
+// is such a chord.
+func (j *judge) rolled(st *stranger) bool {
+	found := false
+	for i := range j.claims {
+		c := &j.claims[i]
+		if c.pass != st.pass || c.midi != st.midi || math.Abs(c.strokeS-st.s) > rollS {
+			continue
+		}
+		found = true
+		if st.likely > c.likely && !c.settled {
+			c.onsetS, c.likely, c.logit = st.onsetS, st.likely, max(c.logit, st.logit)
+		}
+	}
+	return found
 }
 
 // placeOf is the claim that a stranger stands in the place of, nil for none.

@@ -1,6 +1,8 @@
 package ear
 
 import (
+	"slices"
+
 	"antiphon/internal/dsp"
 )
 
@@ -11,9 +13,12 @@ type stroke struct {
 	s        float64 // seconds
 	strength float64 // 0 to 1, how surely something began here
 	attack   float64 // 0 to 1, flux alone
+	clear    float64 // 0 to 1, how likely any pitch began here
 
+	grown   []float32 // by pitch: how much more its partials grew than those of others, 0 to grownGain
 	begun   []float32 // by pitch: how surely it began here, 0 to 1
 	present []float32 // by pitch: how surely it began here or was struck again while it rang
+	likely  []float32 // by pitch: how likely it began here, all in all
 }
 
 const (
@@ -35,6 +40,12 @@ type evidence struct {
 	parts   *partials
 	attacks *attacks
 	booth   *booth
+
+	sonogram *sonogram
+	places   places
+	models   *models
+	scratch  scratch
+	inputs   []float32
 
 	maskOf []int // what mask was made for
 	mask   []float32
@@ -107,7 +118,7 @@ func (k *stroke) listen(e *evidence, next int) {
 	a := e.act
 	k.begun, k.present = make([]float32, pitchCount), make([]float32, pitchCount)
 	end := k.frame + 1 + min(strokeReach, max(4, next-k.frame-3))
-	grown := e.growth(k.frame)
+	k.grown = e.growth(k.frame)
 	for p := range pitchCount {
 		var rise float64
 		for t := max(0, k.frame-4); t < min(end, a.frames); t++ {
@@ -115,9 +126,20 @@ func (k *stroke) listen(e *evidence, next int) {
 		}
 		k.begun[p] = float32(min(1, rise/riseFull))
 		restruck := restruckGain * k.attack * min(1, a.after(p, k.frame)/0.5)
-		k.present[p] = max(k.begun[p], float32(restruck), float32(grown[p]))
+		k.present[p] = max(k.begun[p], float32(restruck), k.grown[p])
 	}
+	k.likely = make([]float32, pitchCount)
+	for p := range k.likely {
+		if k.begun[p] > begunHint || k.grown[p] > grownHint {
+			e.inputs = e.look(e.inputs[:0], k, p)
+			k.likely[p] = float32(sure(float64(e.models.begins.run(e.inputs, &e.scratch)[0])))
+		}
+	}
+	k.clear = float64(slices.Max(k.likely))
 }
+
+// Below both of these a pitch is not asked for: one in a thousand had begun.
+const begunHint, grownHint = 0.05, 0.1
 
 const (
 	grownFullDb = 7.0 // partials that grow so much more than those of other pitches …
@@ -126,17 +148,18 @@ const (
 
 // growth is, by pitch, how much more its partials grow at a frame than those of the median pitch. It
 // sees notes of a dense chord that the decomposition gives to their neighbours.
-func (e *evidence) growth(frame int) []float64 {
+func (e *evidence) growth(frame int) []float32 {
 	b := e.booth.open(frame)
 	db := make([]float64, pitchCount)
 	for p := range db {
 		db[p] = b.count(hzAt(p+lowestMidi, e.cents), nil).allDb
 	}
 	mid := dsp.Percentile(db, 0.5)
+	grown := make([]float32, pitchCount)
 	for p, v := range db {
-		db[p] = grownGain * min(max((v-mid)/grownFullDb, 0), 1)
+		grown[p] = float32(grownGain * min(max((v-mid)/grownFullDb, 0), 1))
 	}
-	return db
+	return grown
 }
 
 // unitPeaks scales x so that an ordinary peak is 1; the many tiny ones do not set the scale.

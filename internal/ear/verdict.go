@@ -7,14 +7,16 @@ import (
 )
 
 const (
-	wrongSpan    = 7   // a wrong note lies within so many semitones of the written one
-	windowBack   = 8   // frames before a stroke in which its notes may begin
-	windowAhead  = 18  // and after
-	hintFloor    = 0.2 // a pitch that began less surely than this is not looked at
+	wrongSpan    = 7    // a wrong note lies within so many semitones of the written one
+	windowBack   = 8    // frames before a stroke in which its notes may begin
+	windowAhead  = 18   // and after
+	hintFloor    = 0.02 // a pitch that began less likely than this is not looked at
 	strangerSure = 0.6
 	ringFloor    = 0.25 // activity from which a pitch counts as sounding
 	ringMoments  = 3    // moments back whose notes may still ring
-	echoS        = 0.12 // a stroke so near a matched one may be a string of its chord
+	echoS        = 0.12 // a stroke so near a matched one may be a string of its chord,
+	rollS        = 0.25 // or so near that of a chord of three and more,
+	echoShare    = 0.45 // but within this share of the distance between matched strokes
 	softShare    = 0.35 // a note without a stroke is looked for within this share of its distance to others
 	softMostS    = 0.15 // and so many seconds
 	softScene    = -10  // scenes of such notes are numbered from here down
@@ -31,6 +33,7 @@ type judge struct {
 	pass    []int // of each node
 	observe func(Observation)
 	take    habits
+	inputs  []float32 // scratch
 
 	claims    []claim
 	strangers []stranger
@@ -47,6 +50,8 @@ type claim struct {
 	expectedS float64 // by the score
 	onsetS    float64
 	logit     float64 // log odds that it was played
+	strokeS   float64
+	likely    float32 // that its pitch began at this very stroke
 	settled   bool
 }
 
@@ -59,6 +64,7 @@ type stranger struct {
 	gapS   float64 // between the moments around it
 	onsetS float64
 	logit  float64 // log odds that it began
+	likely float32 // that it began at this stroke
 	echo   bool    // may be a string of a written chord nearby: no extra note then
 }
 
@@ -118,7 +124,7 @@ func (j *judge) setScene(k *stroke, i, prev, next int, written, before []int) *s
 		}
 	}
 	mask := j.masks(written)
-	for q, b := range k.begun {
+	for q, b := range k.likely {
 		if p := q + lowestMidi - j.shift; b > strangerSure && mask[q] == 1 && !slices.Contains(sc.sounding, p) {
 			sc.sounding = append(sc.sounding, p)
 		}
@@ -138,24 +144,52 @@ func (j *judge) moment(i int) {
 	m := &j.route.moments[nd.moment]
 	prev, next := j.neighbours(i)
 	sc := j.setScene(&j.strokes[nd.stroke], i, prev, next, m.pitches, j.previous(i))
+	sc.due, sc.linked = j.due(i)
+	if i+1 < len(j.path) {
+		sc.after = j.route.moments[j.path[i+1].moment].pitches
+	}
 	j.weigh(sc, m, int(nd.stroke), j.pass[i], sc.stroke.s)
+}
+
+// due says how far node i lies from where its neighbours put it, as a share of their distance, and how
+// many of them, in halves, go with it along the score.
+func (j *judge) due(i int) (due, linked float64) {
+	from, to := i > 0 && j.path[i].kind == onward, i+1 < len(j.path) && j.path[i+1].kind == onward
+	if from {
+		linked += 0.5
+	}
+	if to {
+		linked += 0.5
+	}
+	if from && to {
+		a, m, b := j.path[i-1], j.path[i], j.path[i+1]
+		place := func(n node) (q, s float64) { return j.route.moments[n.moment].q, j.strokes[n.stroke].s }
+		qa, sa := place(a)
+		q, s := place(m)
+		qb, sb := place(b)
+		due = (s-sa)/(sb-sa) - (q-qa)/(qb-qa)
+	}
+	return due, linked
 }
 
 // weigh makes claims of the notes of one moment, and finds strangers among them.
 func (j *judge) weigh(sc *scene, m *moment, id, pass int, expectedS float64) {
-	onsets := j.chordOnsets(m.pitches, sc.stroke.frame, sc.back, sc.ahead)
+	w := j.around(sc.stroke.frame)
+	onsets := make([]float64, len(m.pitches))
 	logits := make([]float64, len(m.pitches))
 	for n, midi := range m.pitches {
-		c := j.clues(sc, midi)
-		logits[n] = writtenModel.logit(&c)
+		note := j.noteOf(m, midi)
+		logits[n] = j.ask(Written, j.models.written, sc, midi, note)
+		var inputs []float32
+		onsets[n], inputs = j.onset(w, m.pitches, n, sc.stroke.frame, sc.back, sc.ahead)
 		if j.observe != nil {
-			j.observe(Observation{S: sc.stroke.s, Midi: midi, Note: j.noteOf(m, midi), Clues: c[:], Logit: logits[n]})
+			j.observe(Observation{Of: Onset, S: sc.stroke.s, FromS: w.fromS(), Midi: midi, Note: note, Inputs: inputs, Output: onsets[n]})
 		}
 	}
 	for _, ni := range m.notes {
 		n := slices.Index(m.pitches, j.route.notes[ni].Midi)
 		j.claims = append(j.claims, claim{note: ni, midi: m.pitches[n], pass: pass, scene: id,
-			expectedS: expectedS, onsetS: onsets[n], logit: logits[n]})
+			expectedS: expectedS, onsetS: onsets[n], logit: logits[n], strokeS: sc.stroke.s, likely: j.likely(sc.stroke, m.pitches[n])})
 	}
 	j.strange(sc, stranger{pass: pass, scene: id, s: sc.stroke.s}, nil)
 }
@@ -173,22 +207,43 @@ func (j *judge) noteOf(m *moment, midi int) int {
 // strange weighs every pitch that may have begun at a scene though it is not written there; like
 // gives what all of them share, echoes the pitches that may be echoes.
 func (j *judge) strange(sc *scene, like stranger, echoes []int) {
-	for q, b := range sc.stroke.present {
+	for q, b := range sc.stroke.likely {
 		midi := q + lowestMidi - j.shift
 		if float64(b) < hintFloor || slices.Contains(sc.written, midi) {
 			continue
 		}
-		c := j.clues(sc, midi)
 		st := like
-		st.midi, st.logit, st.echo = midi, strangerModel.logit(&c), slices.Contains(echoes, midi)
-		if j.observe != nil {
-			j.observe(Observation{S: sc.stroke.s, Midi: midi, Note: -1, Clues: c[:], Logit: st.logit})
-		}
+		st.midi, st.echo, st.likely = midi, slices.Contains(echoes, midi), b
+		st.logit = j.ask(Stranger, j.models.stranger, sc, midi, -1)
 		if st.logit > hopelessFloor {
-			st.onsetS = j.onset(midi, sc.stroke.frame, sc.back, sc.ahead, nil)
+			st.onsetS, _ = j.onset(j.around(sc.stroke.frame), []int{midi}, 0, sc.stroke.frame, sc.back, sc.ahead)
 			j.strangers = append(j.strangers, st)
 		}
 	}
+}
+
+// ask shows a model what there is to know of a pitch at a scene; it gives log odds.
+func (j *judge) ask(of Decision, m *model, sc *scene, midi, note int) float64 {
+	c := j.clues(sc, midi)
+	v := j.inputs[:0]
+	for _, x := range c {
+		v = append(v, float32(x))
+	}
+	v = j.portrait(v, sc, midi)
+	j.inputs = v
+	logit := float64(m.run(v, &j.scratch)[0])
+	if j.observe != nil {
+		j.observe(Observation{Of: of, S: sc.stroke.s, Midi: midi, Note: note, Inputs: slices.Clone(v), Output: logit})
+	}
+	return logit
+}
+
+// likely is how likely a written pitch began at a stroke.
+func (e *evidence) likely(k *stroke, midi int) float32 {
+	if p := e.at(midi); p >= 0 {
+		return k.likely[p]
+	}
+	return 0
 }
 
 func sure(logit float64) float64 { return 1 / (1 + math.Exp(-logit)) }
@@ -207,7 +262,7 @@ func (j *judge) omitted(i int) {
 		room := softShare * gap * min(m.q-ms[g-1].q, ms[g+1].q-m.q)
 		k := j.softStroke(m, s, min(room, softMostS))
 		sc := j.setScene(k, i+1, prev, j.strokes[b.stroke].frame, m.pitches, ms[g-1].pitches)
-		sc.soft, sc.offS = true, k.s-s
+		sc.soft, sc.offS, sc.after = true, k.s-s, ms[g+1].pitches
 		j.weigh(sc, m, softScene-int(g), j.pass[i], s)
 		prev = k.frame
 	}
@@ -240,13 +295,18 @@ func (j *judge) beside(i int, k *stroke) {
 	a, b := j.path[i], j.path[i+1]
 	was, will := &j.strokes[a.stroke], &j.strokes[b.stroke]
 	var echoes []int
-	if k.s-was.s < echoS {
-		echoes = append(echoes, j.route.moments[a.moment].pitches...)
-	}
-	if will.s-k.s < echoS {
-		echoes = append(echoes, j.route.moments[b.moment].pitches...)
+	for _, n := range []node{a, b} {
+		pitches, reach := j.route.moments[n.moment].pitches, echoS
+		if len(pitches) >= rollStrings {
+			reach = rollS
+		}
+		if math.Abs(k.s-j.strokes[n.stroke].s) < min(reach, max(echoS, echoShare*(will.s-was.s))) {
+			echoes = append(echoes, pitches...)
+		}
 	}
 	sc := j.setScene(k, i+1, was.frame, will.frame, nil, j.route.moments[a.moment].pitches)
+	sc.after = j.route.moments[b.moment].pitches
+	sc.due = (k.s - was.s) / (will.s - was.s)
 	gap := (will.s - was.s) / float64(max(1, b.moment-a.moment))
 	j.strange(sc, stranger{pass: j.pass[i], scene: -1, s: k.s, gapS: gap}, echoes)
 }

@@ -13,7 +13,9 @@ type Recipe struct {
 	Takes    int
 	Nylon    []string
 	Steel    []string
-	Invented bool // pieces that nobody tuned on
+	Invented bool    // pieces that nobody tuned on
+	Plain    float64 // share of takes that are plainly played and recorded, the rest are trying; 0 means half
+	Faults   float64 // so many times as many wrong, missed and extra notes as usual; 0 means 1. To learn from: true faults are rare
 }
 
 // TuneSet is the set to develop on, ReportSet the set to be judged on: other sounds, other seeds and other
@@ -102,7 +104,12 @@ func (d *drawer) draw(kind string) Spec {
 		s.Manner.Rubato = 0.03 + 0.05*rng.Float64()
 	}
 	errors := func() { s.Manner.Wrong, s.Manner.Missed, s.Manner.Extra = 0.035, 0.03, 0.03 }
+	plain := rng.Float64() < d.recipe.plain()
 	s.conditions(d)
+	if plain {
+		s.plain(rng)
+		errors = func() { s.Manner.Wrong, s.Manner.Missed, s.Manner.Extra = 0.05, 0.04, 0.03 }
+	}
 	tag := "clean"
 	switch kind {
 	case "mono-clean", "mono-errors", "mono-restart", "mono-noise", "mono-middle", "mono-fast":
@@ -118,7 +125,10 @@ func (d *drawer) draw(kind string) Spec {
 		s.Piece = d.piece("chordal", "rollings", "blocks")
 	case "strum-clean", "strum-errors":
 		s.Piece = d.piece("strum", "campfire", "bootstep")
-		s.Manner.RollS, s.Manner.WeakInner = [2]float64{0.006, 0.03}, 0.15
+		s.Manner.RollS = [2]float64{0.006, 0.03}
+		if !plain {
+			s.Manner.WeakInner = 0.15
+		}
 	case "tremolo":
 		s.Piece = d.piece("tremolo", "tremor")
 		errors()
@@ -171,7 +181,7 @@ func (d *drawer) draw(kind string) Spec {
 	case "mono-fast":
 		s.Manner.Slurs = 0.2
 	}
-	if len(s.Piece.Notes) > 0 && s.Piece.Kind == "arpeggio" {
+	if s.Piece.Kind == "arpeggio" && !plain {
 		s.Manner.WeakInner = math.Max(s.Manner.WeakInner, 0.06)
 	}
 	if rng.IntN(5) == 0 {
@@ -181,11 +191,41 @@ func (d *drawer) draw(kind string) Spec {
 	if rng.IntN(6) == 0 {
 		s.Manner.Trend = 0.3 * (rng.Float64() - 0.4)
 	}
+	s.Manner.multiply(d.recipe.Faults)
 	s.Tags = []string{s.Piece.Kind, tag}
 	if s.Manner.CountIn != "" || tag == "restart" {
 		s.Tags = append(s.Tags, "speech")
 	}
+	if plain {
+		s.Tags = append(s.Tags, "plain")
+	}
 	return s
+}
+
+func (m *Manner) multiply(faults float64) {
+	if faults > 0 {
+		m.Wrong, m.Missed, m.Extra = m.Wrong*faults, m.Missed*faults, m.Extra*faults
+	}
+}
+
+func (r Recipe) plain() float64 {
+	if r.Plain == 0 {
+		return 0.5
+	}
+	return r.Plain
+}
+
+// plain makes an ordinary take of an ordinary evening: even touch, and a phone that hears well enough.
+func (s *Spec) plain(rng *rand.Rand) {
+	m := &s.Manner
+	m.SpreadDb, m.WeakInner, m.Buzz, m.Muted, m.Slurs, m.MedianVibrato = 1.5+rng.Float64(), 0, 0, 0, 0, 0
+	m.Drift, m.JitterS = 0.01+0.05*rng.Float64(), 0.006+0.018*rng.Float64()
+	if s.Phone.Name == "bad" && rng.IntN(3) > 0 {
+		s.Phone.Name, s.Phone.LowHz, s.Phone.HighHz, s.Phone.Compress = "mid", 90, 9000, 0.3
+	}
+	if s.Codec.Name == "opus12" || s.Codec.Name == "voice16k" {
+		s.Codec = codecNamed(pickOf(rng, "aac64", "opus32"))
+	}
 }
 
 // says has the player mutter at restarts.
@@ -280,7 +320,7 @@ func (d *drawer) other(s Spec) Spec {
 func (d *drawer) real(s Spec, kind string) Spec {
 	rng := d.rng
 	name := fmt.Sprintf("%s%02d", d.recipe.Name, d.n)
-	edits := pickOf(rng, 0, 0.06, 0.09)
+	edits := pickOf(rng, 0, 0.06, 0.09) * max(1, d.recipe.Faults)
 	bars := 7 + rng.IntN(4)
 	var im *improviser
 	s.Sources = []string{pickOf(rng, d.recipe.Steel...)}

@@ -20,6 +20,7 @@ type options struct {
 	set, out, npm, antiphon, scripts, page string
 	takes                                  int
 	seed                                   uint64
+	plain, faults                          float64
 	render, peers, verbose, speed, fresh   bool
 	only                                   string
 }
@@ -34,6 +35,8 @@ func main() {
 	flag.StringVar(&o.antiphon, "antiphon", "", "the binary to judge; built from this source if not given")
 	flag.StringVar(&o.page, "page", filepath.Join("docs", "measured.md"), "page to write the tables into; empty for none")
 	flag.Uint64Var(&o.seed, "seed", 0, "another seed than the set's own")
+	flag.Float64Var(&o.plain, "plain", 0, "share of takes that are plainly played and recorded; 0 means half, 1 all, -1 none")
+	flag.Float64Var(&o.faults, "faults", 0, "so many times as many faults as usual; 0 means 1")
 	flag.BoolVar(&o.render, "render", false, "only render the takes")
 	flag.BoolVar(&o.peers, "peers", true, "run the peers too")
 	flag.BoolVar(&o.fresh, "fresh", false, "run the peers again on files that they have heard before")
@@ -55,6 +58,7 @@ func accuracy(o options) error {
 	if o.seed != 0 {
 		recipe.Seed = o.seed
 	}
+	recipe.Plain, recipe.Faults = o.plain, o.faults
 	specs, err := rehearse.Draw(recipe)
 	if err != nil {
 		return err

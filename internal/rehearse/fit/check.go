@@ -5,148 +5,141 @@ import (
 	"fmt"
 	"io"
 	"math"
-	"math/rand/v2"
 	"slices"
-	"sync"
+
+	"antiphon/internal/dsp"
+	"antiphon/internal/ear"
 )
 
-const folds = 4
-
-// scored is one row with the log odds given to its being of the rare kind, and whether it is.
+// scored is one row with the log odds given to its being of the kind that is looked for, and whether it is.
 type scored struct {
-	odds float64
-	rare bool
-}
-
-// crossValidated scores each row by a model that learned from the rows of other parts only; NaN where
-// those cannot be learned from. rare is what began is in the rare kind. Up to jobs models train at once.
-func crossValidated(rows []row, part []int, rare bool, t training, jobs int) []scored {
-	out := make([]scored, len(rows))
-	slots := make(chan struct{}, max(1, jobs))
-	var wg sync.WaitGroup
-	for _, p := range slices.Compact(slices.Sorted(slices.Values(part))) {
-		slots <- struct{}{}
-		wg.Go(func() {
-			defer func() { <-slots }()
-			var others []row
-			for i, r := range rows {
-				if part[i] != p {
-					others = append(others, r)
-				}
-			}
-			m, err := fit(others, t)
-			for i, r := range rows {
-				if part[i] != p {
-					continue
-				}
-				out[i] = scored{math.NaN(), r.began == rare}
-				if err == nil {
-					out[i].odds = m.logit(r.clues)
-				}
-				if !rare {
-					out[i].odds = -out[i].odds
-				}
-			}
-		})
-	}
-	wg.Wait()
-	return out
-}
-
-// byTake puts whole takes into folds, by lot.
-func byTake(rows []row, seed uint64) []int {
-	part := make([]int, len(rows))
-	for i, r := range rows {
-		part[i] = rand.New(rand.NewPCG(seed, uint64(r.take))).IntN(folds)
-	}
-	return part
-}
-
-// bySource makes a part of each instrument.
-func bySource(rows []row) (part []int, names []string) {
-	for _, r := range rows {
-		if !slices.Contains(names, r.source) {
-			names = append(names, r.source)
-		}
-	}
-	slices.Sort(names)
-	for _, r := range rows {
-		part = append(part, slices.Index(names, r.source))
-	}
-	return part, names
+	odds   float64
+	wanted bool
 }
 
 // averagePrecision is the sum, over falling thresholds, of precision times the recall that is added
-// (Manning, Raghavan and Schütze 2008, section 8.4); equal scores are one threshold. NaN without a rare row.
+// (Manning, Raghavan and Schütze 2008, section 8.4); equal scores are one threshold. NaN if nothing is wanted.
 func averagePrecision(s []scored) float64 {
-	s = slices.Clone(s)
-	slices.SortFunc(s, func(a, b scored) int { return cmp.Compare(b.odds, a.odds) })
 	found, before, sum := 0.0, 0.0, 0.0
-	for i, x := range s {
-		if x.rare {
-			found++
-		}
-		if i+1 == len(s) || s[i+1].odds != x.odds {
-			sum += (found - before) * found / float64(i+1)
-			before = found
-		}
-	}
+	thresholds(s, func(taken, right int) {
+		found = float64(right)
+		sum += (found - before) * found / float64(taken)
+		before = found
+	})
 	return sum / found
 }
 
-// at is precision and recall if rows above a threshold are taken for rare ones; NaN of nothing.
-func at(s []scored, threshold float64) (precision, recall float64) {
-	var found, taken, all float64
-	for _, x := range s {
-		if x.rare {
-			all++
+// recallAt is the highest recall at any threshold whose precision is no lower than asked.
+func recallAt(s []scored, precision float64) float64 {
+	best, all := 0, 0
+	thresholds(s, func(taken, right int) {
+		if all = right; float64(right) >= precision*float64(taken) {
+			best = right
 		}
-		if x.odds > threshold {
-			taken++
-			if x.rare {
-				found++
-			}
-		}
-	}
-	return found / taken, found / all
+	})
+	return float64(best) / float64(all)
 }
 
-// check prints how well models that did not see a take, or an instrument, find what is rare in it.
-func check(w io.Writer, what string, rows []row, rare bool, t training, jobs int) {
-	thresholds := []float64{-2, -1, 0, 1, 2}
-	fmt.Fprintf(w, "\n%s\n  %-26s %7s %6s  %5s ", what, "models that did not see", "rows", "of it", "AP")
-	for _, x := range thresholds {
-		fmt.Fprintf(w, "  P / R > %+2.0f ", x)
-	}
-	line := func(name string, s []scored) {
-		fmt.Fprintf(w, "\n  %-26s %7d %6d  %.3f ", name, len(s), countIf(s, func(x scored) bool { return x.rare }), averagePrecision(s))
-		for _, x := range thresholds {
-			precision, recall := at(s, x)
-			fmt.Fprintf(w, "  %.2f / %.2f", precision, recall)
+// thresholds counts, for every falling threshold, the rows above it and the wanted ones among them.
+func thresholds(s []scored, see func(taken, right int)) {
+	s = slices.SortedFunc(slices.Values(s), func(a, b scored) int { return cmp.Compare(b.odds, a.odds) })
+	right := 0
+	for i, x := range s {
+		if x.wanted {
+			right++
+		}
+		if i+1 == len(s) || s[i+1].odds != x.odds {
+			see(i+1, right)
 		}
 	}
-	line(fmt.Sprintf("the take (%d folds)", folds), crossValidated(rows, byTake(rows, t.seed), rare, t, jobs))
-	part, names := bySource(rows)
-	s := crossValidated(rows, part, rare, t, jobs)
-	line("the instrument", s)
-	for p, name := range names {
-		var its []scored
-		for i := range s {
-			if part[i] == p {
-				its = append(its, s[i])
-			}
-		}
-		line("· "+name, its)
-	}
-	fmt.Fprintln(w)
 }
 
-func countIf[T any](of []T, is func(T) bool) int {
-	n := 0
-	for _, x := range of {
-		if is(x) {
-			n++
+// decided are the rows of unseen takes with what a model says of them: log odds, or an onset's fine frame.
+func decided(m *model, r *rows, of []int) []float32 {
+	said := make([]float32, len(r.target))
+	m.each(r, of, func(i int, out []float32) {
+		if said[i] = out[0]; len(out) > 1 {
+			said[i] = likeliest(out)
+		}
+	})
+	return said
+}
+
+// likeliest is the frame with the highest output, sharpened by its neighbours, as the ear does it.
+func likeliest(out []float32) float32 {
+	top := 0
+	for i, v := range out {
+		if v > out[top] {
+			top = i
 		}
 	}
-	return n
+	var sum, weight float64
+	for i := max(0, top-2); i <= min(len(out)-1, top+2); i++ {
+		p := math.Exp(float64(out[i] - out[top]))
+		sum, weight = sum+p*float64(i), weight+p
+	}
+	return float32(sum / weight)
+}
+
+// check prints how well a model does on rows of takes that it did not see, all and by instrument, beside
+// what the ear said when it heard them, and gives the line for all.
+func check(w io.Writer, of ear.Decision, r *rows, keep []int, said []float32, instruments []string) string {
+	figures := wantedFigures
+	if of == ear.Onset {
+		figures = onsetFigures
+	}
+	fmt.Fprintf(w, "\n%s, on takes that the model did not see\n", decisions[of])
+	line := func(name string, its []int, said []float32) string {
+		text := figures(of, r, its, said)
+		fmt.Fprintf(w, "  %-20s %7d rows  %s\n", name, len(its), text)
+		return text
+	}
+	all := line("all", keep, said)
+	line("as the ear was", keep, r.said)
+	for k, name := range instruments {
+		its := slices.DeleteFunc(slices.Clone(keep), func(i int) bool { return r.instrument[i] != k })
+		if len(its) > 0 {
+			line("· "+name, its, said)
+		}
+	}
+	return all
+}
+
+// wantedFigures looks for what began; among written notes, which nearly all began, for what did not.
+func wantedFigures(of ear.Decision, r *rows, keep []int, said []float32) string {
+	s, wanted := make([]scored, 0, len(keep)), 0
+	for _, i := range keep {
+		x := scored{float64(said[i]), r.target[i] == 1}
+		if of == ear.Written {
+			x = scored{-x.odds, !x.wanted}
+		}
+		if x.wanted {
+			wanted++
+		}
+		s = append(s, x)
+	}
+	if wanted == 0 {
+		return "nothing to find"
+	}
+	what := "began"
+	if of == ear.Written {
+		what = "missed"
+	}
+	return fmt.Sprintf("%d %s, average precision %.3f, recall at precision 0.9 %.3f, at 0.8 %.3f", wanted, what, averagePrecision(s), recallAt(s, 0.9), recallAt(s, 0.8))
+}
+
+// onsetFigures are of the distance in time from the true onset.
+func onsetFigures(_ ear.Decision, r *rows, keep []int, said []float32) string {
+	if len(keep) == 0 {
+		return "nothing to find"
+	}
+	const farMs = 25
+	offMs, far := make([]float64, 0, len(keep)), 0
+	for _, i := range keep {
+		ms := 1000 * fineS * math.Abs(float64(said[i]-r.target[i]))
+		if offMs = append(offMs, ms); ms > farMs {
+			far++
+		}
+	}
+	return fmt.Sprintf("median error %.1f ms, 95 %% below %.1f ms, %.2f %% beyond %d ms", dsp.Percentile(offMs, 0.5), dsp.Percentile(offMs, 0.95), 100*float64(far)/float64(len(keep)), farMs)
 }

@@ -10,19 +10,25 @@ import (
 	"antiphon/internal/rehearse"
 )
 
-// row is one decision that the ear had to take, and what was true.
+// row is one decision that the ear had to take: what it was shown, what it said, and what was true.
 type row struct {
-	take   int    // number of the take it was heard in
-	source string // the instrument; of two guitars, the first
-	clues  []float64
-	began  bool // the note was played
+	inputs []float32
+	said   float32 // log odds; of an onset, the fine frame of the window
+	target float32 // 1 if the note began, else 0; of an onset, the fine frame of the window
 }
 
 // A stroke and a note belong together if the note began so long before or after it. A written note is
-// looked for widely, since its chord may be rolled and its place is known; a stranger is tied to its stroke.
+// looked for widely, since its chord may be rolled and its place is known; any other is tied to its stroke.
 const (
 	writtenBackS, writtenAheadS   = 0.15, 0.25
 	strangerBackS, strangerAheadS = 0.06, 0.10
+	onsetBackS, onsetAheadS       = 0.10, 0.20
+)
+
+// The ear places onsets on a grid of so many frames, this far apart.
+const (
+	fineFrames = 120
+	fineS      = 55.0 / 22050
 )
 
 // scoreNote is a note of the score as the truth counts them.
@@ -33,28 +39,61 @@ type scoreNote struct {
 	Part   int     `json:"part"`
 }
 
-// label says of each observation in one take whether the note began there.
-func label(take int, t rehearse.Truth, notes []scoreNote, score []music.Sounding, seen []ear.Observation) (written, strangers []row) {
-	index := inTruth(score, notes)
-	right := map[int][]float64{}   // onsets of correct notes, by score note
-	byPitch := map[int][]float64{} // onsets of everything that was played, by pitch
+// labels knows what was played in one take.
+type labels struct {
+	index   []int             // of each note of the ear's score, in the truth's
+	right   map[int][]float64 // onsets of correct notes, by score note
+	byPitch map[int][]float64 // onsets of everything that was played, by pitch
+}
+
+func newLabels(t rehearse.Truth, notes []scoreNote, score []music.Sounding) labels {
+	l := labels{inTruth(score, notes), map[int][]float64{}, map[int][]float64{}}
 	for _, n := range t.Notes {
-		byPitch[n.Midi] = append(byPitch[n.Midi], n.OnsetS)
+		l.byPitch[n.Midi] = append(l.byPitch[n.Midi], n.OnsetS)
 		if n.Score != nil && n.Kind == "correct" {
-			right[*n.Score] = append(right[*n.Score], n.OnsetS)
+			l.right[*n.Score] = append(l.right[*n.Score], n.OnsetS)
 		}
 	}
-	for _, o := range seen {
-		r := row{take: take, source: t.Sources[0], clues: o.Clues}
-		if o.Note < 0 {
-			r.began = within(byPitch[o.Midi], o.S-strangerBackS, o.S+strangerAheadS)
-			strangers = append(strangers, r)
-			continue
-		}
-		r.began = within(right[index[o.Note]], o.S-writtenBackS, o.S+writtenAheadS)
-		written = append(written, r)
+	return l
+}
+
+// row labels an observation; there is nothing to learn from an onset that was not played in its window.
+func (l labels) row(o ear.Observation) (r row, ok bool) {
+	r = row{inputs: o.Inputs, said: float32(o.Output)}
+	if o.Of == ear.Onset {
+		frame := (l.onset(o) - o.FromS) / fineS
+		r.said, r.target = float32((o.Output-o.FromS)/fineS), float32(frame)
+		return r, frame >= 0 && frame < fineFrames-0.5
 	}
-	return written, strangers
+	if l.began(o) {
+		r.target = 1
+	}
+	return r, true
+}
+
+func (l labels) began(o ear.Observation) bool {
+	if o.Of == ear.Written {
+		return within(l.correct(o.Note), o.S-writtenBackS, o.S+writtenAheadS)
+	}
+	return within(l.byPitch[o.Midi], o.S-strangerBackS, o.S+strangerAheadS)
+}
+
+// onset is the true onset of a written note that is nearest to its stroke, NaN for none.
+func (l labels) onset(o ear.Observation) float64 {
+	best := math.NaN()
+	for _, s := range l.correct(o.Note) {
+		if s > o.S-onsetBackS && s < o.S+onsetAheadS && !(math.Abs(s-o.S) > math.Abs(best-o.S)) {
+			best = s
+		}
+	}
+	return best
+}
+
+func (l labels) correct(note int) []float64 {
+	if note < 0 {
+		return nil
+	}
+	return l.right[l.index[note]]
 }
 
 func within(onsetsS []float64, fromS, toS float64) bool {

@@ -1,178 +1,177 @@
 package main
 
 import (
+	"context"
 	"errors"
 	"math"
 	"math/rand/v2"
+	"slices"
 )
 
 // training says how a model is fitted.
 type training struct {
-	hidden int     // units
-	epochs int     // times that every row is seen
-	batch  int     // rows to a step
-	rate   float64 // of the first step; it falls to nothing along a straight line
-	decay  float64 // weight of half the sum of squared weights, per row of a batch
-	seed   uint64
+	hidden  []int   // units of each hidden layer
+	outputs int     // of the last
+	drop    float32 // probability that a hidden unit is silent in a step
+	noise   float32 // standard deviation of what is added to each standardised input
+	decay   float64 // share of the weights that a step takes off, over its rate
+	rate    float64 // of the steps, at its highest
+	epochs  int     // times that every row is seen
+	batch   int     // rows to a step
+	least   float64 // spread that an input has at least: one that hardly ever differs is not blown up
+	seed    uint64
+	goal    goal
 }
 
 var errOneSided = errors.New("the rows to learn from are all of one kind: take a larger set")
 
-// leastSpread keeps a clue that hardly ever differs from being blown up.
-const leastSpread = 0.05
+const inputReach = 6 // standard deviations that an input counts for at most, as in the ear
 
-// model is the ear's: clues are standardised, go through one layer of tanh units, and come out as log odds.
+// model is what the ear keeps: inputs are standardised, then go through the net.
 type model struct {
-	mean, scale []float64
+	mean, scale []float32
 	net
 }
 
-// net holds its weights in one row, so that a step and a gradient are one loop: the weights of each hidden
-// unit in turn, then their biases, then the weights of the output, then its bias.
-type net struct {
-	in, hidden int
-	w          []float64
-}
-
-func (n *net) unit(h int) []float64  { return n.w[h*n.in : (h+1)*n.in] }
-func (n *net) hiddenBias() []float64 { return n.w[n.hidden*n.in : n.hidden*(n.in+1)] }
-func (n *net) out() []float64        { return n.w[n.hidden*(n.in+1) : n.hidden*(n.in+2)] }
-func (n *net) outBias() *float64     { return &n.w[n.hidden*(n.in+2)] }
-
-func newNet(in, hidden int) net { return net{in, hidden, make([]float64, hidden*(in+2)+1)} }
-
-// logit also fills act, the activity of the hidden units.
-func (n *net) logit(x, act []float64) float64 {
-	bias, out, sum := n.hiddenBias(), n.out(), *n.outBias()
-	for h := range act {
-		a := bias[h]
-		for i, w := range n.unit(h) {
-			a += w * x[i]
-		}
-		act[h] = math.Tanh(a)
-		sum += out[h] * act[h]
-	}
-	return sum
-}
-
-// gradient fills grad with the slope of the mean log loss over a batch, and of the decay of its weights
-// (biases are free), and gives the loss.
-func (n *net) gradient(grad *net, x [][]float64, began []bool, decay float64) float64 {
-	clear(grad.w)
-	loss, act, share := 0.0, make([]float64, n.hidden), 1/float64(len(x))
-	out, gradOut, gradBias := n.out(), grad.out(), grad.hiddenBias()
-	for k := range x {
-		l := n.logit(x[k], act)
-		miss := sigmoid(l)
-		if began[k] {
-			miss, l = miss-1, -l
-		}
-		loss += share * softplus(l)
-		miss *= share
-		*grad.outBias() += miss
-		for h, a := range act {
-			gradOut[h] += miss * a
-			back := miss * out[h] * (1 - a*a)
-			gradBias[h] += back
-			g := grad.unit(h)
-			for i, v := range x[k] {
-				g[i] += back * v
-			}
-		}
-	}
-	decayed := func(w, g []float64) {
-		for i, v := range w {
-			loss += 0.5 * decay * share * v * v
-			g[i] += decay * share * v
-		}
-	}
-	decayed(n.w[:n.hidden*n.in], grad.w)
-	decayed(out, gradOut)
-	return loss
-}
-
-func sigmoid(l float64) float64 { return 1 / (1 + math.Exp(-l)) }
-
-// softplus is log(1+e^l) without overflow: the log loss of log odds l against a false row.
-func softplus(l float64) float64 { return max(l, 0) + math.Log1p(math.Exp(-math.Abs(l))) }
-
-// fit trains a model on rows. The same rows and seed give the same model.
-func fit(rows []row, t training) (*model, error) {
-	if n := countIf(rows, func(r row) bool { return r.began }); n == 0 || n == len(rows) {
+// fit trains a model on the rows that learn names, and standardises all rows in place. The same rows
+// and seed give the same model. tell hears the mean loss of each epoch.
+func fit(ctx context.Context, r *rows, learn []int, t training, tell func(epoch int, loss float64)) (*model, error) {
+	if !slices.ContainsFunc(learn, func(i int) bool { return r.target[i] != r.target[learn[0]] }) {
 		return nil, errOneSided
 	}
-	var x [][]float64
-	var began []bool
-	for _, r := range rows {
-		x, began = append(x, r.clues), append(began, r.began)
-	}
-	m := standard(x)
-	m.net = newNet(len(x[0]), t.hidden)
-	for k := range x {
-		x[k] = m.standardised(x[k])
-	}
-	rng := rand.New(rand.NewPCG(t.seed, uint64(t.hidden)))
-	// Glorot and Bengio 2010, eq. 16: uniform within √6/√(in+out) of each layer.
-	uniform := func(w []float64, in, out int) {
-		for i := range w {
-			w[i] = (2*rng.Float64() - 1) * math.Sqrt(6/float64(in+out))
+	m := &model{}
+	m.mean, m.scale = r.standardise(learn, t.least)
+	m.net = newNet(slices.Concat([]int{r.width}, t.hidden, []int{t.outputs})...)
+	rng := rand.New(rand.NewPCG(t.seed, uint64(r.width)))
+	m.start(rng)
+	return m, m.descend(ctx, r, slices.Clone(learn), t, rng, tell)
+}
+
+// standardise measures the mean and spread of each input over some rows, and standardises all.
+func (r *rows) standardise(learn []int, least float64) (mean, scale []float32) {
+	sum, squares := make([]float64, r.width), make([]float64, r.width)
+	for _, i := range learn {
+		for k, v := range r.of(i) {
+			sum[k] += float64(v)
 		}
 	}
-	uniform(m.w[:m.hidden*(m.in+1)], m.in, m.hidden)
-	uniform(m.w[m.hidden*(m.in+1):], m.hidden, 1)
-	m.descend(x, began, t, rng)
-	return m, nil
-}
-
-// standard measures the mean and spread of each clue.
-func standard(x [][]float64) *model {
-	m := &model{mean: make([]float64, len(x[0])), scale: make([]float64, len(x[0]))}
-	for i := range m.mean {
-		var sum, squares float64
-		for _, c := range x {
-			sum += c[i]
-		}
-		m.mean[i] = sum / float64(len(x))
-		for _, c := range x {
-			squares += (c[i] - m.mean[i]) * (c[i] - m.mean[i])
-		}
-		m.scale[i] = 1 / max(leastSpread, math.Sqrt(squares/float64(len(x))))
+	for k := range sum {
+		sum[k] /= float64(len(learn))
 	}
-	return m
-}
-
-func (m *model) standardised(clues []float64) []float64 {
-	z := make([]float64, len(clues))
-	for i, c := range clues {
-		z[i] = (c - m.mean[i]) * m.scale[i]
+	for _, i := range learn {
+		for k, v := range r.of(i) {
+			d := float64(v) - sum[k]
+			squares[k] += d * d
+		}
 	}
-	return z
+	for k, s := range squares {
+		mean = append(mean, float32(sum[k]))
+		scale = append(scale, float32(1/max(least, math.Sqrt(s/float64(len(learn))))))
+	}
+	for i := range r.target {
+		x := r.of(i)
+		for k, v := range x {
+			x[k] = min(max((v-mean[k])*scale[k], -inputReach), inputReach)
+		}
+	}
+	return mean, scale
 }
 
-func (m *model) logit(clues []float64) float64 {
-	return m.net.logit(m.standardised(clues), make([]float64, m.hidden))
-}
-
-// descend is Adam (Kingma and Ba 2015, algorithm 1, with the values it recommends) on shuffled batches.
-func (n *net) descend(x [][]float64, began []bool, t training, rng *rand.Rand) {
+// descend is Adam with decay of its own (Loshchilov and Hutter 2019, algorithm 2) on shuffled batches.
+func (n *net) descend(ctx context.Context, r *rows, order []int, t training, rng *rand.Rand, tell func(int, float64)) error {
 	const beta1, beta2, tiny = 0.9, 0.999, 1e-8
-	first, second := make([]float64, len(n.w)), make([]float64, len(n.w))
-	grad := newNet(n.in, n.hidden)
-	steps := t.epochs * ((len(x) + t.batch - 1) / t.batch)
-	step := 0.0
-	for range t.epochs {
-		rng.Shuffle(len(x), func(i, j int) { x[i], x[j], began[i], began[j] = x[j], x[i], began[j], began[i] })
-		for from := 0; from < len(x); from += t.batch {
-			to := min(from+t.batch, len(x))
-			n.gradient(&grad, x[from:to], began[from:to], t.decay)
-			rate := t.rate * (1 - step/float64(steps))
+	first, second := make([]float32, len(n.w)), make([]float32, len(n.w))
+	grad, s, hiss := newNet(n.size...), newSheet(n.size, t.batch), newHiss(t.noise, r.width, rng)
+	steps := t.epochs * ((len(order) + t.batch - 1) / t.batch)
+	step := 0
+	for epoch := range t.epochs {
+		rng.Shuffle(len(order), func(i, j int) { order[i], order[j] = order[j], order[i] })
+		loss := 0.0
+		for batch := range slices.Chunk(order, t.batch) {
+			if err := ctx.Err(); err != nil {
+				return err
+			}
+			for k, i := range batch {
+				hiss.add(s.x[0][k*r.width:(k+1)*r.width], r.of(i), rng)
+			}
+			out := n.forward(s, len(batch), t.drop, rng)
+			loss += s.judge(out, r, batch, t.goal)
+			n.backward(&grad, s, len(batch))
+			rate := riseAndFall(t.rate, float64(step)/float64(steps))
 			step++
-			rate *= math.Sqrt(1-math.Pow(beta2, step)) / (1 - math.Pow(beta1, step))
+			keep := float32(1 - rate*t.decay)
+			root := float32(math.Sqrt(1 - math.Pow(beta2, float64(step))))
+			rate /= 1 - math.Pow(beta1, float64(step))
 			for i, g := range grad.w {
 				first[i] = beta1*first[i] + (1-beta1)*g
 				second[i] = beta2*second[i] + (1-beta2)*g*g
-				n.w[i] -= rate * first[i] / (math.Sqrt(second[i]) + tiny)
+				n.w[i] = keep*n.w[i] - float32(rate)*first[i]/(float32(math.Sqrt(float64(second[i])))/root+tiny)
 			}
+		}
+		tell(epoch, loss/float64(len(order)))
+	}
+	return nil
+}
+
+// judge fills the slopes at the outputs for the mean loss of a batch, and gives the sum of its losses.
+func (s *sheet) judge(out []float32, r *rows, batch []int, g goal) (loss float64) {
+	outputs := len(out) / len(batch)
+	slope := s.slope[len(s.slope)-1][:len(out)]
+	for k, i := range batch {
+		loss += g(slope[k*outputs:(k+1)*outputs], out[k*outputs:(k+1)*outputs], r.target[i])
+	}
+	for k := range slope {
+		slope[k] /= float32(len(batch))
+	}
+	return loss
+}
+
+// riseAndFall goes along cosines: from a 25th of the peak up to it in the first tenth of the steps, then
+// down to next to nothing (Smith and Topin 2019; the shares are those that PyTorch's OneCycleLR has).
+func riseAndFall(peak, done float64) float64 {
+	const risen, low, end = 0.1, 1.0 / 25, 1.0 / 25e4
+	along := func(from, to, share float64) float64 { return to + (from-to)*(1+math.Cos(math.Pi*share))/2 }
+	if done < risen {
+		return peak * along(low, 1, done/risen)
+	}
+	return peak * along(1, end, (done-risen)/(1-risen))
+}
+
+// hiss is noise to add to inputs: drawn once, and entered anywhere, since drawing takes long.
+type hiss []float32
+
+func newHiss(deviation float32, width int, rng *rand.Rand) hiss {
+	if deviation == 0 {
+		return nil
+	}
+	h := make(hiss, 1<<18+width)
+	for i := range h {
+		h[i] = deviation * float32(rng.NormFloat64())
+	}
+	return h
+}
+
+func (h hiss) add(dst, x []float32, rng *rand.Rand) {
+	copy(dst, x)
+	if h == nil {
+		return
+	}
+	for i, v := range h[rng.IntN(len(h)-len(x)+1):][:len(x)] {
+		dst[i] += v
+	}
+}
+
+// each runs the net on standardised rows, without noise or dropout.
+func (n *net) each(r *rows, of []int, see func(i int, out []float32)) {
+	const batch = 1024
+	s := newSheet(n.size, batch)
+	for some := range slices.Chunk(of, batch) {
+		for k, i := range some {
+			copy(s.x[0][k*r.width:], r.of(i))
+		}
+		out := n.forward(s, len(some), 0, nil)
+		for k, i := range some {
+			see(i, out[k*n.outputs():(k+1)*n.outputs()])
 		}
 	}
 }
