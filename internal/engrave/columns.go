@@ -58,11 +58,19 @@ func (p *placer) columns(loose []spot) {
 			st := of(s, up)
 			st.near = append(st.near, f.textInk("lh", s.note, s.finger, bold, fingerSize, 0, 0))
 		}
-		run := map[string]int{}
+		run, top := map[string]int{}, map[music.Beats]int{}
 		for _, s := range mine {
-			same := p.thin && run[s.voice] == s.str
-			run[s.voice] = s.str
-			if s.str > 0 && !same {
+			if s.str > 0 {
+				top[s.onset] = max(top[s.onset], s.midi)
+			}
+		}
+		for _, s := range mine {
+			// Of a worked out fingering, the first of a run and the highest of a chord say enough.
+			told := p.thin && (run[s.voice] == s.str || s.midi < top[s.onset])
+			if s.midi >= top[s.onset] {
+				run[s.voice] = s.str
+			}
+			if s.str > 0 && !told {
 				st := of(s, above)
 				st.near = append(st.near, f.circleInk("string", s.note, itoa(s.str)))
 			}

@@ -21,6 +21,7 @@ type layout struct {
 
 func newLayout(s *music.Score, o Options, sh *sheet) *layout {
 	l := &layout{s: s, o: o, sh: sh, hands: handsOf(s), times: timesOf(s), signs: signsOf(s), over: map[string][]Overlay{}, slurs: legatosOf(s)}
+	l.signs = append(l.signs, leftSigns(s, l.signs)...)
 	l.effort = mostEffort
 	l.tempo = map[[2]int64]bool{}
 	for i := range l.signs {
