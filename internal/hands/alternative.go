@@ -11,9 +11,9 @@ import (
 )
 
 // alternatives fills in up to k-1 other answers. Each is the best way through some choice that the
-// best answer does not make. Those that change other notes than the ones before come first to mind;
-// where there are too few of them, ways that change the same notes differently fill the list up.
-// The list is in order of cost.
+// best answer does not make. Ways that use another string, another position or a barre more or less, at
+// other notes than the ways before them, are what a teacher would call another way; where there are too
+// few of these, ways that differ by less fill the list up. The list is in order of cost.
 func (f *Fingering) alternatives(all []*solved, place []int, k int) {
 	type other struct {
 		v      *solved
@@ -37,15 +37,16 @@ func (f *Fingering) alternatives(all []*solved, place []int, k int) {
 		changed map[int]bool
 		key     string
 	}
-	var chosen, spare []taken
+	var chosen, spare, slight []taken
 	seen := map[string]bool{}
 	for n, o := range others {
-		if len(chosen) >= k-1 || n > 40*k {
+		if len(chosen) >= k-1 || n > 60*k {
 			break
 		}
 		d := o.v.lattice.Detour(o.v.best, o.option)
 		first, stops := o.v.lattice.StopsOf(d.From, d.Edges)
 		t := taken{Alternative{Cost: f.Cost + max(0, o.extra)}, map[int]bool{}, ""}
+		large := o.v.differs(d)
 		var key strings.Builder
 		for i, st := range stops {
 			if st == o.v.stops[first+i] {
@@ -88,13 +89,16 @@ func (f *Fingering) alternatives(all []*solved, place []int, k int) {
 				break
 			}
 		}
-		if fresh {
+		switch {
+		case fresh && large:
 			chosen = append(chosen, t)
-		} else if len(spare) < k {
+		case large && len(spare) < k:
 			spare = append(spare, t)
+		case fresh && len(slight) < k:
+			slight = append(slight, t)
 		}
 	}
-	for _, t := range spare {
+	for _, t := range append(spare, slight...) {
 		if len(chosen) >= k-1 {
 			break
 		}
@@ -104,4 +108,17 @@ func (f *Fingering) alternatives(all []*solved, place []int, k int) {
 	for _, t := range chosen {
 		f.Alternatives = append(f.Alternatives, t.Alternative)
 	}
+}
+
+// differs reports whether a detour is another way in a teacher's eyes: another string, another
+// position of the hand, or another use of the barre.
+func (v *solved) differs(d grip.Detour) bool {
+	first, stops := v.lattice.StopsOf(d.From, d.Edges)
+	for i, st := range stops {
+		if st.String != v.stops[first+i].String {
+			return true
+		}
+	}
+	was, is := v.lattice.Facts(d.From, v.best[d.From:d.To]), v.lattice.Facts(d.From, d.Edges)
+	return was.Barres != is.Barres || !slices.Equal(was.Positions, is.Positions) && len(stops) > 1
 }
