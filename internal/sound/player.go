@@ -21,10 +21,11 @@ func (w *writer) player(k int, c *clock, start int, end music.Beats) {
 		n, touch := &w.sounds[t.sound], &w.touches[t.sound]
 		at, ends := c.seconds(t.at.Add(enter)), c.seconds(t.ends.Add(enter))
 		if w.p.looped {
-			at, ends = around(t.at.Add(enter), w.r.length, c), around(t.at.Add(enter), w.r.length, c)+lasting(t, enter, w.r.length, c)
+			at = c.seconds(modulo(t.at.Add(enter), w.r.length))
+			ends = at + lasting(t, enter, w.r.length, c)
 		}
 		part := w.parts[n.Part]
-		st := stroke{at: 0, player: k, part: part, note: n.ID, gainDb: touch.db, tone: w.tone(n, touch), soften: touch.slurred}
+		st := stroke{player: k, part: part, note: n.ID, gainDb: touch.db, tone: w.tone(n, touch), soften: touch.slurred}
 		switch {
 		case n.Grace:
 			g := w.graceS(t, c)
@@ -77,8 +78,6 @@ func modulo(b, length music.Beats) music.Beats {
 	return b
 }
 
-func around(at, length music.Beats, c *clock) float64 { return c.seconds(modulo(at, length)) }
-
 // lasting is how long a note of a loop sounds, also where it goes over the end.
 func lasting(t take, enter, length music.Beats, c *clock) float64 {
 	at := modulo(t.at.Add(enter), length)
@@ -115,7 +114,8 @@ func cutShort(strokes []stroke, lengthN int, looped bool) {
 	for i := range strokes {
 		st := &strokes[i]
 		p := of(st)
-		if b := last[p]; b != nil && b.until >= st.at {
+		// Two notes at once on one string are a mistake in the score: both are heard.
+		if b := last[p]; b != nil && b.until >= st.at && st.at-b.at >= samples(quickestS) {
 			b.until, b.cut = st.at, true
 		}
 		last[p] = st

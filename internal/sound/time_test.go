@@ -353,6 +353,19 @@ func TestMute(t *testing.T) {
 	}
 }
 
+// TestSameStringAtOnce: a score that puts a chord on one string is played all the same.
+func TestSameStringAtOnce(t *testing.T) {
+	s := abc(t, head("Wrong", "M:4/4\nL:1/4\nQ:1/4=60\nK:C\n[EG]4|\n"))
+	for i := range s.Parts[0].Notes {
+		s.Parts[0].Notes[i].String = 1
+	}
+	for _, n := range rendered(t, s, Options{Silent: true}).Notes {
+		if n.Until-n.At != 4*RateHz {
+			t.Errorf("note %d sounds for %d samples", n.Midi, n.Until-n.At)
+		}
+	}
+}
+
 // TestArpeggiosRing: broken chords ring to the end of the bar, or until their string is needed; tunes do not.
 func TestArpeggiosRing(t *testing.T) {
 	s := abc(t, head("Broken", "M:4/4\nL:1/4\nQ:1/4=60\nK:C\nC,G,B,E|CDEG|\n"))
