@@ -363,8 +363,11 @@ func (m *meiWriter) beamsByBeat(p *music.Part, bar int, events []voiceEvent) (ou
 		un, ud := unit.Fraction()
 		return num * ud / (den * un)
 	}
-	// Eighths alone are beamed by the half bar in 4/4 and by the bar in 2/4. Common practice, no source.
+	// Eighths alone are beamed by the half bar in 4/4, by the bar in 2/4 and 3/4. Common practice, no source.
 	half := music.Quarters(2, 1)
+	if b.Time.Length().Cmp(music.Quarters(3, 1)) == 0 {
+		half = music.Quarters(3, 1)
+	}
 	halves := len(b.Time.Parts) == 1 && b.Time.Parts[0].Unit == 4 && wholeMultiple(b.Time.Length(), half)
 	mixed := map[int64]bool{}
 	for i := range events {

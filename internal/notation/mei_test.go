@@ -207,6 +207,26 @@ func TestMEIPassage(t *testing.T) {
 	}
 }
 
+// TestMEIBeams: a score without beams is beamed as is common practice, no source.
+func TestMEIBeams(t *testing.T) {
+	for _, c := range []struct{ abc, want string }{
+		{"M:4/4\nL:1/8\nK:C\nCDEF GABc|]", "4 4"},
+		{"M:4/4\nL:1/8\nK:C\nCD E/F/G ABc2|]", "2 3 2"}, // sixteenths: by the beat in their half
+		{"M:3/4\nL:1/8\nK:C\nCDEFGA|]", "6"},
+		{"M:6/8\nL:1/8\nK:C\nCDE FGA|]", "3 3"},
+		{"M:3/8\nL:1/8\nK:C\nCDE|]", "3"},
+		{"M:2/4\nL:1/8\nK:C\nCzEF|]", "2"},
+		{"M:4/4\nL:1/4\nK:C\nCDEF|]", ""},
+	} {
+		s := read(t, []byte("X:1\n"+c.abc+"\n"))
+		var got []string
+		mei(t, s, notation.MEIOptions{}).all("beam", func(n *meiNode) { got = append(got, itoa(len(n.Kids))) })
+		if strings.Join(got, " ") != c.want {
+			t.Errorf("%q: beams of %v, want %q", c.abc, got, c.want)
+		}
+	}
+}
+
 // TestMEITablature: strings and frets of a C major scale where nothing is stated, as any method for
 // guitar has it in first position (common practice, no source), and stated ones kept.
 func TestMEITablature(t *testing.T) {
