@@ -83,6 +83,8 @@ func (c *fingerCmd) Run(a *app) error {
 	switch {
 	case errors.Is(err, hands.ErrNoNotes):
 		return fmt.Errorf("%s has no pitched notes here, so there is nothing to finger: choose another score or passage", c.File)
+	case errors.Is(err, hands.ErrTooLong):
+		return fmt.Errorf("%s: %v with --from and --to", c.File, err)
 	case errors.Is(err, hands.ErrWish), errors.Is(err, hands.ErrPassage), errors.Is(err, guitar.ErrInstrument):
 		return usage("%v", err)
 	case err != nil:

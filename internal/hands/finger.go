@@ -15,9 +15,14 @@ var (
 	ErrNoNotes = errors.New("no pitched notes")
 	// ErrWish: a wish that makes no sense, whatever the music.
 	ErrWish = errors.New("wish")
+	// ErrTooLong: more notes than are fingered at once.
+	ErrTooLong = errors.New("too many notes")
 	// ErrPassage: there is no such passage.
 	ErrPassage = errors.New("passage")
 )
+
+// mostNotes are fingered at once: memory grows by about 50 kB a note.
+const mostNotes = 10_000
 
 // Finger chooses places and fingers. It does not change the score; Write does.
 func Finger(s *music.Score, o Options) (*Fingering, error) {
@@ -46,6 +51,9 @@ func Finger(s *music.Score, o Options) (*Fingering, error) {
 	}
 	if len(f.Notes) == 0 {
 		return nil, ErrNoNotes
+	}
+	if len(f.Notes) > mostNotes {
+		return nil, fmt.Errorf("%w: %d notes; at most %d are fingered at once, so finger it passage by passage", ErrTooLong, len(f.Notes), mostNotes)
 	}
 	model := grip.Learned()
 	var all []*solved

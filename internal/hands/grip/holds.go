@@ -48,7 +48,19 @@ func (p *Piece) listGrips(s *slice) {
 	for k := range n {
 		gone[k] = len(p.stopsOf(s.from+k, everything)) == 0
 	}
-	for drop := 0; drop <= n; drop++ {
+	kept := n
+	for _, g := range gone {
+		if g {
+			kept--
+		}
+	}
+	for k := n / 2; kept > p.neck.strings+2; k = (k + 1) % n { // no use in trying every way to leave out so many
+		if !gone[k] && (k > 0 && k < n-1 || kept > n-2) {
+			gone[k] = true
+			kept--
+		}
+	}
+	for drop := max(0, kept-p.neck.strings); drop <= kept; drop++ {
 		if p.dropSome(s, gone, drop, 0, everything) {
 			return
 		}
@@ -182,6 +194,15 @@ const mostTried = 20000
 func (p *Piece) enumerate(s *slice, gone []bool, r relaxed) {
 	n := s.to - s.from
 	options := make([][]Stop, n)
+	kept := 0
+	for k := range n {
+		if !gone[k] {
+			kept++
+		}
+	}
+	if kept > p.neck.strings {
+		return // sure to be in vain
+	}
 	for k := range n {
 		if gone[k] {
 			options[k] = []Stop{{}}
@@ -190,9 +211,6 @@ func (p *Piece) enumerate(s *slice, gone []bool, r relaxed) {
 		if options[k] = p.stopsOf(s.from+k, r); len(options[k]) == 0 {
 			return
 		}
-	}
-	if n > 2*MaxStrings {
-		return
 	}
 	chosen := make([]Stop, n)
 	tried := 0

@@ -211,7 +211,7 @@ func stepBucket(d int) int8 {
 func tonic(notes []Note) int {
 	var heard [12]float64
 	for _, n := range notes {
-		heard[n.Midi%12] += min(n.EndQ-n.AtQ, 2) + 0.1
+		heard[(n.Midi%12+12)%12] += min(n.EndQ-n.AtQ, 2) + 0.1
 	}
 	best, at := -1.0, 0
 	for t := range 12 {
