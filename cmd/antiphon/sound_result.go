@@ -32,6 +32,11 @@ func soundText(w io.Writer, path string, f sound.FileFormat, score *music.Score,
 	} else {
 		row("Tempos", beatName(m.Beat)+" = "+strings.Join(tempos, ", "))
 	}
+	bars := fmt.Sprintf("%d played", m.Rungs[0].Bars)
+	if m.Looped {
+		bars = fmt.Sprintf("%d that go round", m.Rungs[0].Bars)
+	}
+	row("Bars", bars)
 	row("Begins", fmt.Sprintf("the music begins at %.3f s", float64(m.Rungs[0].Start)/sound.RateHz))
 	if f != sound.MIDI {
 		switch m.Guitar {
