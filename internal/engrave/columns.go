@@ -18,6 +18,7 @@ func (p *placer) columns(loose []spot) {
 	}
 	type stack struct {
 		x      float64
+		edge   float64 // where it may begin
 		above  bool
 		bar    int
 		near   []*ink // fingers and strings
@@ -28,11 +29,18 @@ func (p *placer) columns(loose []spot) {
 	var order []*stack
 	of := func(s spot, above bool) *stack {
 		k := key{s.onset, above, s.grace}
-		if stacks[k] == nil {
-			stacks[k] = &stack{x: s.at.head.midX(), above: above, bar: s.bar}
-			order = append(order, stacks[k])
+		st := stacks[k]
+		if st == nil {
+			st = &stack{x: s.at.head.midX(), edge: p.edge(above), above: above, bar: s.bar}
+			stacks[k], order = st, append(order, st)
 		}
-		return stacks[k]
+		switch { // never between a note and its own beam
+		case above && s.at.up:
+			st.edge = min(st.edge, s.at.stem.y0-markGap)
+		case !above && !s.at.up && !s.at.stem.empty():
+			st.edge = max(st.edge, s.at.stem.y1+markGap)
+		}
+		return st
 	}
 	outward := func(list []spot, above bool) []spot { // from the staff outwards
 		out := slices.Clone(list)
@@ -105,7 +113,7 @@ func (p *placer) columns(loose []spot) {
 	}
 	slices.SortStableFunc(order, func(a, b *stack) int { return cmp.Compare(a.x, b.x) })
 	for _, st := range order {
-		p.pile(st.near, st.x, p.edge(st.above), st.above)
+		p.pile(st.near, st.x, st.edge, st.above)
 	}
 	// The letters of a bar stand in a row as far as the notes let them.
 	for i := 0; i < len(order); {
@@ -123,7 +131,7 @@ func (p *placer) columns(loose []spot) {
 				if st.above != above || len(st.far) == 0 {
 					continue
 				}
-				y := p.trial(st.far, st.x, p.edge(above), above)
+				y := p.trial(st.far, st.x, st.edge, above)
 				starts[st] = y
 				if above {
 					row = min(row, y)

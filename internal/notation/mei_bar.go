@@ -11,6 +11,7 @@ import (
 // stretch writes the bars under one bracket, or one bar that has none, and gives the next bar.
 func (m *meiWriter) stretch(from int) (next int) {
 	b := &m.s.Bars[from]
+	m.lineBreak(from)
 	if len(b.Ending) == 0 {
 		m.bar(from)
 		return from + 1
@@ -36,18 +37,25 @@ func (m *meiWriter) stretch(from int) (next int) {
 	}
 	m.begin("ending", "n", strconv.Itoa(b.Ending[0]), "label", text, "lendsym", open)
 	for i := from; i <= to; i++ {
+		if i > from {
+			m.lineBreak(i)
+		}
 		m.bar(i)
 	}
 	m.end()
 	return to + 1
 }
 
+// lineBreak begins a new system before a bar, and before its bracket.
+func (m *meiWriter) lineBreak(bar int) {
+	if slices.Contains(m.opts.Breaks, bar) {
+		m.empty("sb")
+	}
+}
+
 // bar writes one bar, with the changes of key, time and clef before it.
 func (m *meiWriter) bar(i int) {
 	b := &m.s.Bars[i]
-	if slices.Contains(m.opts.Breaks, i) {
-		m.empty("sb")
-	}
 	if i > m.opts.From {
 		m.changes(i)
 	}
