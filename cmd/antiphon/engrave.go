@@ -1,6 +1,7 @@
 package main
 
 import (
+	"compress/gzip"
 	"context"
 	"errors"
 	"fmt"
@@ -29,7 +30,7 @@ type engraveCmd struct {
 	Strings string  `help:"Circled string numbers: auto, all or none." default:"auto" enum:"auto,all,none" placeholder:"WHICH"`
 	NoTitle bool    `help:"Leave out title and composer."`
 
-	Engraver string `help:"Use this build of the engraving library (a .wasm of scripts/engraver)." placeholder:"FILE"`
+	Engraver string `help:"Use this build of the engraving library: the engine.wasm.gz that scripts/engraver made, with its engine.json beside it." placeholder:"FILE"`
 	Licences bool   `help:"Print the licences of the engraving library and the fonts."`
 }
 
@@ -173,21 +174,44 @@ const largestLibrary = 64 << 20
 // engraverSettings keeps what is compiled and engraved in the user's cache folder, where there is one.
 func engraverSettings(library string) (engrave.Settings, error) {
 	var o engrave.Settings
-	if dir, err := os.UserCacheDir(); err == nil {
+	dir, err := os.UserCacheDir()
+	if err == nil {
 		o.CacheDir = filepath.Join(dir, "antiphon", "engraver")
 	}
 	if library == "" {
 		return o, nil
 	}
-	st, err := os.Stat(library)
-	if err != nil {
-		return o, fmt.Errorf("%s cannot be read (%w): name a .wasm that scripts/engraver built", library, cause(err))
+	if o.Library, err = readLibrary(library); err != nil {
+		return o, err
 	}
-	if st.Size() > largestLibrary {
-		return o, fmt.Errorf("%s is larger than any build of the engraving library: name a .wasm that scripts/engraver built", library)
-	}
-	if o.Library, err = os.ReadFile(library); err != nil {
-		return o, fmt.Errorf("%s cannot be read (%w): name a .wasm that scripts/engraver built", library, cause(err))
+	if o.Manifest, err = os.ReadFile(filepath.Join(filepath.Dir(library), "engine.json")); err != nil {
+		o.Manifest = nil // then its functions must be named as in the embedded one
 	}
 	return o, nil
+}
+
+// readLibrary reads a WebAssembly module, zipped or plain.
+func readLibrary(path string) ([]byte, error) {
+	wrong := func(err error) error {
+		return fmt.Errorf("%s cannot be read (%w): name an engine.wasm.gz that scripts/engraver built", path, cause(err))
+	}
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, wrong(err)
+	}
+	defer f.Close()
+	var r io.Reader = f
+	if strings.HasSuffix(path, ".gz") {
+		if r, err = gzip.NewReader(f); err != nil {
+			return nil, wrong(err)
+		}
+	}
+	data, err := io.ReadAll(io.LimitReader(r, largestLibrary+1))
+	if err != nil {
+		return nil, wrong(err)
+	}
+	if len(data) > largestLibrary {
+		return nil, wrong(errors.New("it is larger than any build of the engraving library"))
+	}
+	return data, nil
 }

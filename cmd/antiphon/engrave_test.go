@@ -113,6 +113,26 @@ func TestEngraveWrongUse(t *testing.T) {
 	}
 }
 
+// TestEngraverReplaced gives the build that make assets left, as a user who changed the library would.
+func TestEngraverReplaced(t *testing.T) {
+	dir, score := desk(t)
+	var pages []string
+	for _, more := range [][]string{nil, {"--engraver", "../../internal/engrave/assets/engine.wasm.gz"}} {
+		out := filepath.Join(dir, "page"+strconv.Itoa(len(more))+".svg")
+		if code, _, errs := ran(t, append([]string{"engrave", score, "-o", out}, more...)...); code != exitDone {
+			t.Fatalf("%q: exit %d, %q", more, code, errs)
+		}
+		data, err := os.ReadFile(out)
+		if err != nil {
+			t.Fatal(err)
+		}
+		pages = append(pages, string(data))
+	}
+	if pages[0] != pages[1] {
+		t.Error("the same library, given by name, draws another page")
+	}
+}
+
 func TestEngraveLicences(t *testing.T) {
 	code, out, errs := ran(t, "engrave", "--licences")
 	if code != exitDone || errs != "" || !strings.Contains(out, "GNU LESSER GENERAL PUBLIC LICENSE") || !strings.Contains(out, "SIL OPEN FONT LICENSE") {

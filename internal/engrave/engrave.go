@@ -26,6 +26,7 @@ import (
 type Settings struct {
 	CacheDir  string        // where what was compiled and engraved is kept; "" keeps it in memory only
 	Library   []byte        // another build of the engraving library, as scripts/engraver makes it; nil means the embedded one
+	Manifest  []byte        // the engine.json that was made with Library; nil means that its functions are named as in the embedded one
 	Instances int           // scores engraved at once; 0 means 1
 	MemoryMB  int           // that the library may use for one score; 0 means 512
 	Patience  time.Duration // with one score; 0 means 30 s

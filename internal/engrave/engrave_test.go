@@ -258,6 +258,13 @@ func TestBarreAcrossSystems(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	study, err := e.SVG(context.Background(), samples(t)["study"], Options{WidthPx: 560}) // a first ending begins a system
+	if err != nil {
+		t.Fatal(err)
+	}
+	if strings.Contains(study, "(1.)") {
+		t.Error("an ending that begins with its system is drawn as one that goes on")
+	}
 	if !strings.Contains(svg, ">(CI)<") {
 		t.Error("the barre does not go on after the line break")
 	}

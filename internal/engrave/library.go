@@ -88,6 +88,12 @@ func openLibrary(o Settings) (*library, error) {
 		return nil, fmt.Errorf("the embedded engine.json is damaged (%w): run make assets, then build again", err)
 	}
 	if l.wasm = o.Library; l.wasm != nil {
+		if o.Manifest != nil {
+			l.names = manifest{}
+			if err := json.Unmarshal(o.Manifest, &l.names); err != nil {
+				return nil, fmt.Errorf("the engine.json beside the engraving library cannot be read (%w): give what scripts/engraver wrote", err)
+			}
+		}
 		l.names.Sum = sumOf(l.wasm)
 	}
 	if o.CacheDir != "" {
