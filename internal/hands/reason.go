@@ -41,6 +41,8 @@ func words(k grip.Kind) (worse, better string) {
 		return "a line that changes strings less smoothly", "a line that changes strings more smoothly"
 	case grip.Ring:
 		return "a string struck again where its note could ring on", "notes that ring on"
+	case grip.Common:
+		return "a choice that fewer of the good ways make", "a choice that more of the good ways make"
 	case grip.Habit:
 		return "another fingering than where the same notes come again", "the same fingering as where the same notes come again"
 	}

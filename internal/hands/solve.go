@@ -48,7 +48,7 @@ func (v *solved) fill(f *Fingering, sounding []music.Sounding, place []int) {
 			}
 			o := Option{Place: pl, Finger: fi, ExtraCost: max(0, v.lattice.Score()-op.Score)}
 			if op.Stop == v.stops[k] {
-				o.Reason = "part of the best way"
+				o.ExtraCost, o.Reason = 0, "part of the best way" // rounding aside
 			} else {
 				o.Reason = v.reason(v.lattice.Detour(v.best, op))
 			}

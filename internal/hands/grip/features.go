@@ -63,7 +63,8 @@ const (
 	Cut
 	Line
 	Ring
-	Habit // what the same notes were taken with elsewhere in the piece
+	Habit  // what the same notes were taken with elsewhere in the piece
+	Common // how many of the good ways agree
 	Speed
 	kinds
 )

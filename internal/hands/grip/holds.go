@@ -12,7 +12,8 @@ type hold struct {
 	low    int8   // lowest finger used, 0 none
 	feats  []int32
 	score  float64
-	hint   float64
+	hint   float64 // from the same notes elsewhere
+	favour float64 // from all good ways together
 	agrees bool    // with what is printed, while learning
 	unsaid float64 // against it while learning: marks that print would have
 }
@@ -305,7 +306,7 @@ func (p *Piece) keepBest(m *Model, learn bool, unsaid float64) {
 		any := false
 		for k := range s.listed {
 			h := &s.listed[k]
-			h.score = m.sum(h.feats) + h.hint + p.rule(h)
+			h.score = m.sum(h.feats) + h.hint + h.favour + p.rule(h)
 			h.agrees = learn && p.agrees(s, h)
 			h.unsaid = 0
 			if h.agrees && unsaid > 0 {

@@ -54,10 +54,11 @@ func (p *Piece) Remember(l *Lattice, m Memory) {
 			if len(again) == 0 {
 				h.hint += pull(h, chord, m.Chord)
 			}
+			h.favour = 0
 			if m.Share > 0 {
 				for k, st := range h.stops {
 					if st.String > 0 {
-						h.hint += m.Share * math.Log(floorShare+prob(s.from+k, st))
+						h.favour += m.Share * math.Log(floorShare+prob(s.from+k, st))
 					}
 				}
 			}

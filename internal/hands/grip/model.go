@@ -14,7 +14,7 @@ func Learned() *Model {
 // Solve lays the lattice that answers are read from: once to see what the piece as a whole favours,
 // and once more with that in mind.
 func Solve(p *Piece, m *Model) *Lattice {
-	p.Remember(Lay(p, m, Build{Beam: firstBeam, Slack: firstSlack, Sums: true}), Memory{Again: again, Chord: chordAgain})
+	p.Remember(Lay(p, m, Build{Beam: firstBeam, Slack: firstSlack, Sums: true}), Memory{Again: again, Chord: chordAgain, Share: share})
 	return Lay(p, m, Build{Beam: lastBeam, Slack: lastSlack})
 }
 
@@ -24,6 +24,7 @@ const (
 	firstBeam, lastBeam   = 20, 40
 	firstSlack, lastSlack = 8, 13
 	again, chordAgain     = 1, 0.5
+	share                 = 0.3
 )
 
 // Lean moves the model towards places other than the lowest, by so much a note, where the music around

@@ -21,6 +21,7 @@ func (l *Lattice) Account(from int, edges Way) (a Account) {
 			a[kindOf(f)] += float64(l.m.W[f])
 		}
 		a[Habit] += h.hint
+		a[Common] += h.favour
 		a[Position] += l.p.rule(h)
 		a[Speed] -= l.p.trouble(&l.states[t][x.from], s, h)
 	}
