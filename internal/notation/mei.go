@@ -56,6 +56,8 @@ type meiWriter struct {
 	places  map[music.NoteRef]tabPlace
 	staves  []*meiStaff
 	octaves [][]*music.Direction // the octave lines of each part
+	rough   []bool               // parts that are drawn to the nearest sixteenth
+	pieces  map[string]string    // suffix of the last piece of a note that is written in several
 	fault   error                // the first thing that cannot be written
 	events  [][]meiEvent         // per bar, what stands on the notes rather than among them
 }
@@ -83,7 +85,7 @@ func WriteMEI(w io.Writer, s *music.Score, o MEIOptions) error {
 	if o.From < 0 || o.From >= o.Until {
 		return fmt.Errorf("%w: it has no bars from %d to %d", ErrUnwritable, o.From+1, o.Until)
 	}
-	m := &meiWriter{xmlOut: newXMLOut(w), s: s, opts: o, ids: NoteIDs(s), octaves: octaveShifts(s)}
+	m := &meiWriter{xmlOut: newXMLOut(w), s: s, opts: o, ids: NoteIDs(s), octaves: octaveShifts(s), rough: roughParts(s), pieces: map[string]string{}}
 	m.findStaves()
 	if o.Tab {
 		m.findPlaces()

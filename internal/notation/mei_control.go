@@ -12,6 +12,7 @@ import (
 type meiEvent struct {
 	name, text string
 	attrs      []string
+	from       string   // note at which a tie begins: at its last piece
 	rend       []string // attributes of the text's own form
 }
 
@@ -21,6 +22,9 @@ func (e *meiEvent) write(m *meiWriter) {
 		m.leaf("rend", e.text, e.rend...)
 		m.end()
 		return
+	}
+	if e.from != "" {
+		e.attrs = append(e.attrs, "startid", "#"+e.from+m.pieces[e.from])
 	}
 	m.leaf(e.name, e.text, e.attrs...)
 }
@@ -110,7 +114,7 @@ func (m *meiWriter) collectEvents() {
 			if !m.inPassage(m.s.Parts[refs[k+1].Part].Notes[refs[k+1].Note].Bar) {
 				continue
 			}
-			m.add(n.Bar, "tie", "", "startid", "#"+m.ids[refs[k]], "endid", "#"+m.ids[refs[k+1]])
+			m.events[n.Bar] = append(m.events[n.Bar], meiEvent{name: "tie", from: m.ids[refs[k]], attrs: []string{"endid", "#" + m.ids[refs[k+1]]}})
 		}
 	}
 	for i := range m.s.Parts {

@@ -17,7 +17,8 @@ type voiceEvent struct {
 	dots       int
 	ratio      music.Ratio
 	grace      bool
-	tied       string // suffix of the ids of a piece of a longer note, and tied to the next piece
+	tied       string // suffix of the ids of a piece of a longer note; "" the first one
+	next       string // that of the piece that this one is tied to; "" none
 }
 
 // layers writes the voices of one staff in one bar.
@@ -34,7 +35,7 @@ func (m *meiWriter) layers(st *meiStaff, bar int) {
 		if len(mine) == 0 {
 			continue
 		}
-		for k, events := range m.lanes(p, bar, mine) {
+		for k, events := range m.lanes(p, m.rough[st.part], bar, mine) {
 			m.begin("layer", "n", strconv.Itoa(v+1+k*len(st.voices)))
 			m.layer(st, bar, events)
 			m.end()
@@ -54,10 +55,23 @@ func (m *meiWriter) layers(st *meiStaff, bar int) {
 
 // lanes sorts the notes of one voice into chords, and into as many layers as are needed so that none
 // begins before the one before it is over.
-func (m *meiWriter) lanes(p *music.Part, bar int, notes []int) [][]voiceEvent {
+func (m *meiWriter) lanes(p *music.Part, rough bool, bar int, notes []int) [][]voiceEvent {
 	var chords []voiceEvent
 	for _, j := range notes {
 		n := &p.Notes[j]
+		if rough && !n.Grace {
+			e := voiceEvent{notes: []int{j}}
+			e.at, e.length = snapped(&m.s.Bars[bar], n)
+			k := slices.IndexFunc(chords, func(c voiceEvent) bool {
+				return c.at.Cmp(e.at) == 0 && c.length.Cmp(e.length) == 0 && p.Notes[c.notes[0]].Rest == n.Rest
+			})
+			if k < 0 {
+				chords = append(chords, e)
+			} else if !n.Rest {
+				chords[k].notes = append(chords[k].notes, j)
+			}
+			continue
+		}
 		if k := len(chords) - 1; n.Chord && k >= 0 && chords[k].at.Cmp(n.Start) == 0 && chords[k].grace == n.Grace && !p.Notes[chords[k].notes[0]].Rest {
 			chords[k].notes = append(chords[k].notes, j)
 			continue
@@ -149,6 +163,9 @@ func plainly(e voiceEvent) (out []voiceEvent) {
 		}
 		if n > 0 {
 			piece.tied = "s" + strconv.Itoa(n)
+		}
+		if n > 0 {
+			out[n-1].next = piece.tied
 		}
 		out = append(out, piece)
 		e.at, rest = e.at.Add(piece.length), rest.Sub(piece.length)

@@ -39,6 +39,13 @@ func (m *meiWriter) event(st *meiStaff, bar int, e *voiceEvent) {
 		m.empty(name, attrs...)
 		return
 	}
+	if e.next != "" {
+		for _, j := range e.notes {
+			id := m.noteID(st, j)
+			m.add(bar, "tie", "", "startid", "#"+id+e.tied, "endid", "#"+id+e.next)
+			m.pieces[id] = e.next
+		}
+	}
 	shared := length
 	if e.grace {
 		kind := "acc"

@@ -207,6 +207,38 @@ func TestMEIPassage(t *testing.T) {
 	}
 }
 
+// TestMEIOddLengths: a note as long as no plain note is written as several that are tied, and ties on
+// from the last of them; lengths that only a performance has are drawn to the nearest sixteenth.
+func TestMEIOddLengths(t *testing.T) {
+	score := func(lengths ...music.Beats) *music.Score {
+		s := &music.Score{Parts: []music.Part{{ID: "P1", Staves: 1}}}
+		at := music.Beats{}
+		for i, l := range lengths {
+			n := music.Note{Start: at, Duration: l, Voice: "1", Staff: 1, Pitch: music.Pitch{Step: "CDEFGAB"[i%7], Octave: 4}}
+			s.Parts[0].Notes = append(s.Parts[0].Notes, n)
+			at = at.Add(l)
+		}
+		s.Bars = []music.Bar{{Number: "1", Length: at}}
+		return s
+	}
+	write := func(s *music.Score) (durs string, ties int) {
+		root := mei(t, s, notation.MEIOptions{})
+		checkMEI(t, "odd", len(s.Bars), root)
+		var list []string
+		root.all("note", func(n *meiNode) { list = append(list, n.attr("dur")+strings.Repeat(".", len(n.attr("dots")))) })
+		root.all("tie", func(*meiNode) { ties++ })
+		return strings.Join(list, " "), ties
+	}
+	q := music.Quarters
+	plain := []music.Beats{q(1, 1), q(1, 1), q(1, 1), q(1, 1), q(1, 1)}
+	if durs, ties := write(score(append(plain, q(5, 2))...)); durs != "4 4 4 4 4 2 8" || ties != 1 {
+		t.Errorf("two and a half quarters are written as %s with %d ties", durs, ties)
+	}
+	if durs, ties := write(score(q(909, 1000), q(1091, 1000), q(487, 1000), q(1513, 1000))); durs != "4 4 8 4." || ties != 0 {
+		t.Errorf("a performance is written as %s with %d ties", durs, ties)
+	}
+}
+
 // TestMEIBeams: a score without beams is beamed as is common practice, no source.
 func TestMEIBeams(t *testing.T) {
 	for _, c := range []struct{ abc, want string }{
