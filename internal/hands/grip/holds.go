@@ -15,7 +15,6 @@ type hold struct {
 	hint   float64 // from the same notes elsewhere
 	favour float64 // from all good ways together
 	agrees bool    // with what is printed, while learning
-	unsaid float64 // against it while learning: marks that print would have
 }
 
 // mostHolds are kept for one slice: those that the model likes best by themselves.
@@ -293,7 +292,7 @@ func (p *Piece) unstretched(a, b Stop) bool {
 
 // keepBest scores the grips of every slice by themselves and keeps the most promising, but at least
 // one for every stop of every note.
-func (p *Piece) keepBest(m *Model, learn bool, unsaid float64) {
+func (p *Piece) keepBest(m *Model, learn bool) {
 	for i := range p.slices {
 		s := &p.slices[i]
 		if s.listed == nil {
@@ -308,14 +307,6 @@ func (p *Piece) keepBest(m *Model, learn bool, unsaid float64) {
 			h := &s.listed[k]
 			h.score = m.sum(h.feats) + h.hint + h.favour + p.rule(h)
 			h.agrees = learn && p.agrees(s, h)
-			h.unsaid = 0
-			if h.agrees && unsaid > 0 {
-				for k, st := range h.stops {
-					if st.String > 0 && p.Truth[s.from+k].String < 0 && p.rank(s.from+k, st) > 0 {
-						h.unsaid += unsaid
-					}
-				}
-			}
 			any = any || h.agrees
 		}
 		if learn && !any { // what is printed cannot be: learn nothing here

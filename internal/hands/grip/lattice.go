@@ -43,11 +43,10 @@ type Lattice struct {
 
 // Build says how to lay a lattice.
 type Build struct {
-	Beam   int     // states kept at each moment, beside the best one for every stop of every note
-	Slack  float64 // moves that are so much worse than the best are not followed; 0 means 14
-	Sums   bool    // sums over all ways are wanted
-	Unsaid float64 // while learning: how much an unmarked place other than the lowest speaks against itself
-	Learn  bool    // keep the best ways that agree with Piece.Truth too, and sum over them
+	Beam  int     // states kept at each moment, beside the best one for every stop of every note
+	Slack float64 // moves that are so much worse than the best are not followed; 0 means 14
+	Sums  bool    // sums over all ways are wanted
+	Learn bool    // keep the best ways that agree with Piece.Truth too, and sum over them
 }
 
 // Lay builds the lattice.
@@ -56,7 +55,7 @@ func Lay(p *Piece, m *Model, o Build) *Lattice {
 		o.Slack = 14
 	}
 	o.Sums = o.Sums || o.Learn
-	p.keepBest(m, o.Learn, o.Unsaid)
+	p.keepBest(m, o.Learn)
 	l := &Lattice{p: p, m: m, o: o}
 	l.states = append(l.states, []state{start()})
 	l.best = append(l.best, []float64{0})
@@ -214,7 +213,7 @@ func (l *Lattice) extend(t int, w *scratch) {
 			nextSum[to] = logAdd(nextSum[to], l.sum[t][c.from]+v)
 		}
 		if c.agree > minusInf {
-			nextTold[to] = logAdd(nextTold[to], l.told[t][c.from]+v-h.unsaid)
+			nextTold[to] = logAdd(nextTold[to], l.told[t][c.from]+v)
 			nextTop[to] = max(nextTop[to], c.agree)
 		}
 	}
@@ -279,7 +278,7 @@ func (l *Lattice) backward() {
 				l.sumEnd[t][e.from] = logAdd(l.sumEnd[t][e.from], v+l.sumEnd[t+1][e.to])
 			}
 			if l.o.Learn && h.agrees {
-				l.tldEnd[t][e.from] = logAdd(l.tldEnd[t][e.from], v-h.unsaid+l.tldEnd[t+1][e.to])
+				l.tldEnd[t][e.from] = logAdd(l.tldEnd[t][e.from], v+l.tldEnd[t+1][e.to])
 			}
 		}
 	}

@@ -26,15 +26,3 @@ const (
 	again, chordAgain     = 1, 0.5
 	share                 = 0.3
 )
-
-// Lean moves the model towards places other than the lowest, by so much a note, where the music around
-// rises to a bucket of highBucket or beyond.
-func (m *Model) Lean(by float64, from int) {
-	for high := from; high < 6; high++ {
-		for rank := 1; rank < 4; rank++ {
-			for open := range 2 {
-				m.W[oHighRank+(high*4+rank)*2+open] += float32(by)
-			}
-		}
-	}
-}

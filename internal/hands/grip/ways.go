@@ -162,7 +162,7 @@ func (l *Lattice) Learn(g []float64) float64 {
 			v := float64(e.move) + h.score
 			d := -math.Exp(l.sum[t][e.from] + v + l.sumEnd[t+1][e.to] - total)
 			if h.agrees {
-				d += math.Exp(l.told[t][e.from] + v - h.unsaid + l.tldEnd[t+1][e.to] - told)
+				d += math.Exp(l.told[t][e.from] + v + l.tldEnd[t+1][e.to] - told)
 			}
 			if d > -2e-4 && d < 2e-4 {
 				continue

@@ -15,7 +15,6 @@ import (
 	"log"
 	"math"
 	"os"
-	"runtime/pprof"
 
 	"antiphon/internal/hands/grip"
 )
@@ -25,33 +24,21 @@ func main() {
 	var o options
 	flag.StringVar(&o.data, "data", "", "printed fingerings to learn from")
 	flag.IntVar(&o.folds, "folds", 4, "folds of the cross-validation, by work; 0 none")
-	flag.IntVar(&o.epochs, "epochs", 8, "rounds through the data")
+	flag.IntVar(&o.epochs, "epochs", 14, "rounds through the data")
 	flag.IntVar(&o.beam, "beam", 32, "states kept while learning")
 	flag.IntVar(&o.testBeam, "testbeam", 48, "states kept while measuring")
 	flag.Float64Var(&o.rate, "rate", 0.006, "step size")
-	flag.Float64Var(&o.decay, "decay", 60, "pull towards the prior weights")
+	flag.Float64Var(&o.decay, "decay", 50, "pull towards the prior weights")
 	flag.StringVar(&o.write, "write", "", "Go file to write the weights to")
 	flag.IntVar(&o.only, "only", -1, "run one fold only")
 	flag.BoolVar(&o.byPart, "bypart", false, "fold by part instead of by work")
 	flag.BoolVar(&o.verbose, "v", false, "print the likelihood after each round")
-	flag.StringVar(&o.cpu, "cpuprofile", "", "write a profile")
 	flag.BoolVar(&o.dump, "dump", false, "print every mark with what was chosen")
 	flag.StringVar(&o.save, "save", "", "prefix of files to keep each fold's weights in")
 	flag.StringVar(&o.load, "load", "", "prefix of files to take each fold's weights from, instead of learning")
-	flag.Float64Var(&o.unsaid, "unsaid", 0, "how much an unmarked place other than the lowest speaks against itself")
 	flag.Float64Var(&o.rules, "rules", 0.6, "weight of the scales and chords of the first position beside the print")
-	flag.Float64Var(&o.lean, "lean", 0, "added after learning for every note at a place other than its lowest")
-	flag.IntVar(&o.leanFrom, "leanfrom", 0, "for passages that rise to this bucket")
-	flag.Float64Var(&o.fine, "fine", 1, "how much stronger that pull is for fine features")
+	flag.Float64Var(&o.fine, "fine", 2, "how much stronger that pull is for fine features")
 	flag.Parse()
-	if o.cpu != "" {
-		f, err := os.Create(o.cpu)
-		if err != nil {
-			log.Fatal(err)
-		}
-		pprof.StartCPUProfile(f)
-		defer pprof.StopCPUProfile()
-	}
 	if o.data == "" {
 		log.Fatal("learn: name the file of printed fingerings with -data")
 	}
@@ -64,9 +51,8 @@ func main() {
 	}
 	if o.write != "" {
 		m := train(parts, o)
-		m.Lean(o.lean, o.leanFrom)
 		report(os.Stdout, "in sample", measure(parts, m, o))
-		if err := writeWeights(o.write, m, fmt.Sprintf("From %d parts; -epochs %d -rate %v -decay %v -beam %d.", len(parts), o.epochs, o.rate, o.decay, o.beam)); err != nil {
+		if err := writeWeights(o.write, m, fmt.Sprintf("From %d parts; -epochs %d -rate %v -decay %v -fine %v -rules %v -beam %d.", len(parts), o.epochs, o.rate, o.decay, o.fine, o.rules, o.beam)); err != nil {
 			log.Fatalf("learn: %v", err)
 		}
 	}
@@ -81,14 +67,10 @@ type options struct {
 	byPart         bool
 	save           string
 	load           string
-	unsaid         float64
 	rules          float64
-	lean           float64
-	leanFrom       int
 	fine           float64
 	dump           bool
 	verbose        bool
-	cpu            string
 }
 
 // validate trains without each fold in turn and measures on it.
@@ -111,7 +93,6 @@ func validate(parts []*part, o options) {
 			continue
 		}
 		m := o.foldModel(in, k)
-		m.Lean(o.lean, o.leanFrom)
 		rs := measure(out, m, o)
 		report(os.Stderr, fmt.Sprintf("fold %d", k), rs)
 		all = append(all, rs...)

@@ -53,7 +53,7 @@ func train(parts []*part, o options) *grip.Model {
 				laid[k] = p.piece(nil)
 				laid[k].Truth = p.truth()
 			}
-			sum += grip.Lay(laid[k], m, grip.Build{Beam: o.beam, Slack: 9, Learn: true, Unsaid: o.unsaid}).Learn(g)
+			sum += grip.Lay(laid[k], m, grip.Build{Beam: o.beam, Slack: 9, Learn: true}).Learn(g)
 			if p.Group == "rule" {
 				for i := range g {
 					g[i] *= o.rules
