@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strconv"
 
+	"antiphon/internal/guitar"
 	"antiphon/internal/hands/grip"
 	"antiphon/internal/music"
 )
@@ -83,14 +84,18 @@ func Finger(s *music.Score, o Options) (*Fingering, error) {
 		}
 		f.Instrument = in
 		j := lay(s, sounding, written, pick, in, asks)
-		all = append(all, solve(j, model, o))
+		all = append(all, solveChecked(s, j, model, o, sounding, written))
 	}
 	for _, v := range all {
 		v.fill(f, sounding, place)
 		v.tell(f, sounding, asks)
 	}
 	f.alternatives(all, place, o.K)
-	f.check(s, o)
+	for _, v := range all {
+		for _, x := range v.faults {
+			f.pass(x)
+		}
+	}
 	return f, nil
 }
 
@@ -134,11 +139,15 @@ func (f *Fingering) Write(s *music.Score) {
 			continue
 		}
 		for k, r := range refs[p.ID] {
-			n := &s.Parts[r.Part].Notes[r.Note]
-			n.String, n.Fret, n.HasFret = p.Place.String, p.Place.Fret, true
-			if k == 0 { // what is tied on is not fingered again
-				n.Fingers = []music.Fingering{{Text: strconv.Itoa(p.Finger)}}
-			}
+			mark(&s.Parts[r.Part].Notes[r.Note], p.Place, p.Finger, k == 0)
 		}
+	}
+}
+
+// mark writes a place. What is only tied on is not fingered again.
+func mark(n *music.Note, place guitar.Place, finger int, struck bool) {
+	n.String, n.Fret, n.HasFret = place.String, place.Fret, true
+	if struck {
+		n.Fingers = []music.Fingering{{Text: strconv.Itoa(finger)}}
 	}
 }

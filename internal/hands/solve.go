@@ -4,6 +4,7 @@ import (
 	"antiphon/internal/guitar"
 	"antiphon/internal/hands/grip"
 	"antiphon/internal/music"
+	"antiphon/internal/playable"
 )
 
 // solved is one player's answer.
@@ -14,6 +15,7 @@ type solved struct {
 	best    grip.Way
 	options [][]grip.Option
 	stops   []grip.Stop
+	faults  []playable.Fault
 }
 
 func solve(j *job, model *grip.Model, o Options) *solved {

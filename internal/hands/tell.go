@@ -2,7 +2,6 @@ package hands
 
 import (
 	"fmt"
-	"slices"
 
 	"antiphon/internal/music"
 	"antiphon/internal/playable"
@@ -66,41 +65,16 @@ func ids(sounding []music.Sounding, of []int) (out []string) {
 	return out
 }
 
-// check holds the answer against the independent checker and tells what it finds.
-func (f *Fingering) check(s *music.Score, o Options) {
-	c := *s
-	c.Parts = slices.Clone(s.Parts)
-	for i := range c.Parts {
-		c.Parts[i].Notes = slices.Clone(s.Parts[i].Notes)
-	}
-	f.Write(&c)
-	var limits []playable.Limit
-	add := func(on bool, l playable.Limit) {
-		if on {
-			limits = append(limits, l)
-		}
-	}
-	add(o.Skills.NoFourthFinger, playable.NoFourthFinger)
-	add(o.Skills.NoBarre, playable.NoBarre)
-	add(o.Skills.FirstPosition, playable.FirstPosition)
-	add(o.Skills.NoStretch, playable.NoStretch)
-	mine := map[string]bool{}
-	for _, n := range f.Notes {
-		mine[n.ID] = n.Finger >= 0
-	}
-	for _, x := range playable.Check(&c, f.Instrument, o.Hand, limits...) {
-		if slices.ContainsFunc(x.Notes, func(id string) bool { return !mine[id] }) {
-			continue
-		}
-		switch x.Kind {
-		case playable.BrokenLimit:
-			f.Told = append(f.Told, Told{BeyondSkill, x.Bar, x.Notes, x.Text + " There is no way here that keeps to it: simplify the place, or teach it first."})
-		case playable.CutString, playable.CutFinger, playable.CutReach, playable.CutBarre:
-			f.Told = append(f.Told, Told{Released, x.Bar, x.Notes, x.Text})
-		default:
-			if x.Level == playable.Impossible {
-				f.Told = append(f.Told, Told{Unplayable, x.Bar, x.Notes, x.Text})
-			}
+// pass tells a fault that the checker found.
+func (f *Fingering) pass(x playable.Fault) {
+	switch x.Kind {
+	case playable.BrokenLimit:
+		f.Told = append(f.Told, Told{BeyondSkill, x.Bar, x.Notes, x.Text + " No way was found here that keeps to it: simplify the place, or teach it first."})
+	case playable.CutString, playable.CutFinger, playable.CutReach, playable.CutBarre:
+		f.Told = append(f.Told, Told{Released, x.Bar, x.Notes, x.Text})
+	default:
+		if x.Level == playable.Impossible {
+			f.Told = append(f.Told, Told{Unplayable, x.Bar, x.Notes, x.Text})
 		}
 	}
 }

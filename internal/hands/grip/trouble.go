@@ -4,6 +4,7 @@ package grip
 const (
 	tooFastCost = 25
 	slurCost    = 25
+	limitCost   = 20
 )
 
 // How fast a hand moves: nobody's travels at more than about 2 m/s, and to lift a finger and set it
@@ -15,6 +16,9 @@ const (
 
 // trouble is the cost of what cannot be played in the time there is, or not as slurred.
 func (p *Piece) trouble(prev *state, s *slice, h *hold) (cost float64) {
+	if p.limits.NoBarre || p.limits.NoStretch {
+		cost += p.beyondLimits(prev, h)
+	}
 	perQ := p.Notes[s.from].SPerQ
 	for k, st := range h.stops {
 		if st.String == 0 {
@@ -49,6 +53,33 @@ func (p *Piece) trouble(prev *state, s *slice, h *hold) (cost float64) {
 		if mm > 5 && (free <= 0 || mm/free > topMmPerS) {
 			cost += tooFastCost
 		}
+	}
+	return cost
+}
+
+// beyondLimits is the cost of a grip that, while what is held is kept as written, makes a barre or a
+// stretch for a player who does none. Letting the held note go would do, but nobody can be sure of it.
+func (p *Piece) beyondLimits(prev *state, h *hold) (cost float64) {
+next:
+	for str := int8(1); str <= prev.strsUp; str++ {
+		held := prev.held[str]
+		if held.note == 0 || held.finger == 0 {
+			continue
+		}
+		hs := Stop{str, held.fret, held.finger}
+		worst := 0.0
+		for _, st := range h.stops {
+			switch {
+			case st.String == 0 || st.Finger == 0:
+			case st.String == str:
+				continue next // it ends there anyway
+			case p.limits.NoBarre && st.Finger == held.finger && st.Fret == held.fret:
+				worst = limitCost
+			case p.limits.NoStretch && p.neck.together(hs, st) == fine && !p.unstretched(hs, st):
+				worst = limitCost
+			}
+		}
+		cost += worst
 	}
 	return cost
 }
