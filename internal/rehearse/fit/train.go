@@ -17,7 +17,7 @@ type training struct {
 	decay   float64 // share of the weights that a step takes off, over its rate
 	rate    float64 // of the steps, at its highest
 	epochs  int     // times that every row is seen
-	batch   int     // rows to a step
+	batch   int     // rows to a step, at most: a small set takes leastSteps to an epoch all the same
 	least   float64 // spread that an input has at least: one that hardly ever differs is not blown up
 	seed    uint64
 	goal    goal
@@ -25,7 +25,10 @@ type training struct {
 
 var errOneSided = errors.New("the rows to learn from are all of one kind: take a larger set")
 
-const inputReach = 6 // standard deviations that an input counts for at most, as in the ear
+const (
+	leastSteps = 100
+	inputReach = 6 // standard deviations that an input counts for at most, as in the ear
+)
 
 // model is what the ear keeps: inputs are standardised, then go through the net.
 type model struct {
@@ -80,14 +83,15 @@ func (r *rows) standardise(learn []int, least float64) (mean, scale []float32) {
 // descend is Adam with decay of its own (Loshchilov and Hutter 2019, algorithm 2) on shuffled batches.
 func (n *net) descend(ctx context.Context, r *rows, order []int, t training, rng *rand.Rand, tell func(int, float64)) error {
 	const beta1, beta2, tiny = 0.9, 0.999, 1e-8
+	size := min(t.batch, max(16, len(order)/leastSteps))
 	first, second := make([]float32, len(n.w)), make([]float32, len(n.w))
-	grad, s, hiss := newNet(n.size...), newSheet(n.size, t.batch), newHiss(t.noise, r.width, rng)
-	steps := t.epochs * ((len(order) + t.batch - 1) / t.batch)
+	grad, s, hiss := newNet(n.size...), newSheet(n.size, size), newHiss(t.noise, r.width, rng)
+	steps := t.epochs * ((len(order) + size - 1) / size)
 	step := 0
 	for epoch := range t.epochs {
 		rng.Shuffle(len(order), func(i, j int) { order[i], order[j] = order[j], order[i] })
 		loss := 0.0
-		for batch := range slices.Chunk(order, t.batch) {
+		for batch := range slices.Chunk(order, size) {
 			if err := ctx.Err(); err != nil {
 				return err
 			}
