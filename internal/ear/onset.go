@@ -2,6 +2,7 @@ package ear
 
 import (
 	"math"
+	"slices"
 
 	"antiphon/internal/dsp"
 	"antiphon/internal/music"
@@ -157,27 +158,98 @@ func (e *evidence) glimpse(w window, pitches []int, k, t0, back, ahead int) []fl
 	return append(v, float32(min(len(pitches), 6))/6, place, float32(back)/windowBack, float32(ahead)/windowAhead, float32(pitches[k]-64)/12)
 }
 
-// onset places the beginning of the k-th of pitches that begin together near the stroke at activity
-// frame t0: the likeliest fine frame, sharpened by what its neighbours are given.
-func (e *evidence) onset(w window, pitches []int, k, t0, back, ahead int) (s float64, inputs []float32) {
+// places says, for each fine frame of a window, how likely the k-th of pitches that begin together near
+// the stroke at activity frame t0 begins there: log probabilities.
+func (e *evidence) places(w window, pitches []int, k, t0, back, ahead int) (logs []float64, inputs []float32) {
 	inputs = e.glimpse(w, pitches, k, t0, back, ahead)
 	logits := e.models.onset.run(inputs, &e.scratch)
-	top := argmax(logits)
-	var sum, weight float64
-	for i := max(0, top-2); i <= min(len(logits)-1, top+2); i++ {
-		p := math.Exp(float64(logits[i] - logits[top]))
-		sum, weight = sum+p*float64(i), weight+p
+	logs = make([]float64, len(logits))
+	sum, top := 0.0, float64(slices.Max(logits))
+	for i, v := range logits {
+		logs[i] = float64(v) - top
+		sum += math.Exp(logs[i])
 	}
-	return max(0, (float64(w.from)+sum/weight)*fineHop/RateHz), inputs
+	for i := range logs {
+		logs[i] -= math.Log(sum)
+	}
+	return logs, inputs
 }
 
-// A chord of so many strings may be rolled.
-const rollStrings = 3
+// time is the time of fine frame i, sharpened by what its neighbours are given.
+func (w window) time(logs []float64, i int) float64 {
+	var sum, weight float64
+	for k := max(0, i-2); k <= min(len(logs)-1, i+2); k++ {
+		p := math.Exp(logs[k] - logs[i])
+		sum, weight = sum+p*float64(k), weight+p
+	}
+	return max(0, (float64(w.from)+sum/weight)*fineHop/RateHz)
+}
 
-func argmax(w []float32) int {
+// A chord of so many strings is rolled or strummed one way, mostly upwards.
+const (
+	rollStrings   = 3
+	downwardPrice = 1.0 // log price of a stroke from high to low,
+	freePrice     = 4.0 // and of strings struck in no order
+	untidy        = 3   // fine frames by which a string may come before the one it follows
+)
+
+// chordPlaces picks a fine frame for each row of log probabilities, low string to high.
+func chordPlaces(rows [][]float64) []int {
+	free, alone := make([]int, len(rows)), 0.0
+	for k, row := range rows {
+		free[k] = argmax(row)
+		alone += row[free[k]]
+	}
+	if len(rows) < rollStrings {
+		return free
+	}
+	best, at := alone-freePrice, free
+	if up, v := inOrder(rows); v > best {
+		best, at = v, up
+	}
+	rows = slices.Clone(rows)
+	slices.Reverse(rows)
+	if down, v := inOrder(rows); v-downwardPrice > best {
+		slices.Reverse(down)
+		at = down
+	}
+	return at
+}
+
+// inOrder finds the likeliest frames, one a row, none of which lies more than untidy before the last.
+func inOrder(rows [][]float64) (at []int, value float64) {
+	n := len(rows[0])
+	from := make([][]int, len(rows))
+	acc := slices.Clone(rows[0])
+	for k := 1; k < len(rows); k++ {
+		from[k] = make([]int, n)
+		next, b, seen := make([]float64, n), 0, 0
+		for i, v := range rows[k] {
+			for ; seen <= min(i+untidy, n-1); seen++ {
+				if acc[seen] > acc[b] {
+					b = seen
+				}
+			}
+			next[i], from[k][i] = acc[b]+v, b
+		}
+		acc = next
+	}
+	i := argmax(acc)
+	value = acc[i]
+	at = make([]int, len(rows))
+	for k := len(rows) - 1; k >= 0; k-- {
+		at[k] = i
+		if k > 0 {
+			i = from[k][i]
+		}
+	}
+	return at, value
+}
+
+func argmax(v []float64) int {
 	k := 0
-	for i, v := range w {
-		if v > w[k] {
+	for i, x := range v {
+		if x > v[k] {
 			k = i
 		}
 	}

@@ -25,11 +25,11 @@ var (
 	portraitKin     = [...]int{-24, -19, -12, -2, -1, 1, 2, 12, 19}
 )
 
-// places are the offsets of partials and of what is between them, in bands from the pitch.
-type places struct{ partial, between []int }
+// offsets are the distances of partials and of what is between them, in bands from the pitch.
+type offsets struct{ partial, between []int }
 
-func newPlaces() places {
-	var p places
+func newOffsets() offsets {
+	var p offsets
 	for h := 1; h <= portraitPartials; h++ {
 		n := float64(h)
 		p.partial = append(p.partial, bandsUp(n*math.Sqrt(1+stiffness*n*n)))
@@ -76,11 +76,11 @@ func (e *evidence) look(v []float32, k *stroke, p int) []float32 {
 	}
 	for _, off := range portraitFrames {
 		col := g.column(k.frame + off)
-		for _, up := range e.places.partial {
+		for _, up := range e.offsets.partial {
 			i := first + up
 			v = append(v, level(peakOf(col, i-1, i+1)), level((meanOf(col, i-4, i-2)+meanOf(col, i+2, i+4))/2))
 		}
-		for _, up := range e.places.between {
+		for _, up := range e.offsets.between {
 			v = append(v, level(peakOf(col, first+up-1, first+up+1)))
 		}
 	}

@@ -16,6 +16,13 @@ const (
 	extraFloor    = 3.0
 	hopelessFloor = -2.0
 
+	// A step beside a written note of the same stroke, as sure as this, is taken for it even where the
+	// written one is not so doubtful: the two share most partials.
+	besideSteps = 2
+	besideSure  = 2.0
+	besideDoubt = 2.5
+	onceS       = 0.06 // a pitch does not begin twice within so many seconds
+
 	inPlaceS = 0.2 // a stray stroke stands for a written note at most so far away,
 	inPlaceQ = 0.4 // and within this share of the distance between the moments around it
 )
@@ -38,7 +45,7 @@ func (j *judge) settle() {
 			c.settled = true
 			j.played = append(j.played, Played{Note: c.note, Pass: c.pass, OnsetS: st.onsetS, Midi: st.midi,
 				Verdict: Wrong, Confidence: min(sure(st.logit), sure(doubtFloor+1-c.logit))})
-		case st.logit > extraFloor && !st.echo:
+		case st.logit > extraFloor && !st.echo && !j.begunAt(st.midi, st.onsetS):
 			j.played = append(j.played, Played{Note: -1, Pass: st.pass, OnsetS: st.onsetS, Midi: st.midi,
 				Verdict: Extra, Confidence: sure(st.logit)})
 		}
@@ -95,7 +102,8 @@ func (j *judge) placeOf(st *stranger) *claim {
 		if c.settled {
 			continue
 		}
-		yields := st.logit > strangerFloor && c.logit < doubtFloor || st.logit > restruckFloor && c.logit < absentFloor
+		yields := c.scene == st.scene && st.logit > besideSure && c.logit < besideDoubt && abs(st.midi-c.midi) <= besideSteps ||
+			st.logit > strangerFloor && c.logit < doubtFloor || st.logit > restruckFloor && c.logit < absentFloor
 		if st.midi == c.midi {
 			if yields && c.logit < missFloor {
 				return c
@@ -108,3 +116,21 @@ func (j *judge) placeOf(st *stranger) *claim {
 	}
 	return best
 }
+
+// begunAt reports whether a written note of this pitch is heard at this moment.
+func (j *judge) begunAt(midi int, s float64) bool {
+	for i := range j.claims {
+		c := &j.claims[i]
+		if c.midi == midi && c.logit > missFloor && math.Abs(c.onsetS-s) < onceS {
+			return true
+		}
+	}
+	for _, p := range j.played {
+		if p.Midi == midi && math.Abs(p.OnsetS-s) < onceS {
+			return true
+		}
+	}
+	return false
+}
+
+func abs(x int) int { return max(x, -x) }

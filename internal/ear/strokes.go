@@ -42,7 +42,7 @@ type evidence struct {
 	booth   *booth
 
 	sonogram *sonogram
-	places   places
+	offsets  offsets
 	models   *models
 	scratch  scratch
 	inputs   []float32

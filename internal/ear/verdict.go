@@ -175,21 +175,22 @@ func (j *judge) due(i int) (due, linked float64) {
 // weigh makes claims of the notes of one moment, and finds strangers among them.
 func (j *judge) weigh(sc *scene, m *moment, id, pass int, expectedS float64) {
 	w := j.around(sc.stroke.frame)
-	onsets := make([]float64, len(m.pitches))
+	rows := make([][]float64, len(m.pitches))
 	logits := make([]float64, len(m.pitches))
 	for n, midi := range m.pitches {
 		note := j.noteOf(m, midi)
 		logits[n] = j.ask(Written, j.models.written, sc, midi, note)
 		var inputs []float32
-		onsets[n], inputs = j.onset(w, m.pitches, n, sc.stroke.frame, sc.back, sc.ahead)
+		rows[n], inputs = j.places(w, m.pitches, n, sc.stroke.frame, sc.back, sc.ahead)
 		if j.observe != nil {
-			j.observe(Observation{Of: Onset, S: sc.stroke.s, FromS: w.fromS(), Midi: midi, Note: note, Inputs: inputs, Output: onsets[n]})
+			j.observe(Observation{Of: Onset, S: sc.stroke.s, FromS: w.fromS(), Midi: midi, Note: note, Inputs: inputs, Output: w.time(rows[n], argmax(rows[n]))})
 		}
 	}
+	at := chordPlaces(rows)
 	for _, ni := range m.notes {
 		n := slices.Index(m.pitches, j.route.notes[ni].Midi)
 		j.claims = append(j.claims, claim{note: ni, midi: m.pitches[n], pass: pass, scene: id,
-			expectedS: expectedS, onsetS: onsets[n], logit: logits[n], strokeS: sc.stroke.s, likely: j.likely(sc.stroke, m.pitches[n])})
+			expectedS: expectedS, onsetS: w.time(rows[n], at[n]), logit: logits[n], strokeS: sc.stroke.s, likely: j.likely(sc.stroke, m.pitches[n])})
 	}
 	j.strange(sc, stranger{pass: pass, scene: id, s: sc.stroke.s}, nil)
 }
@@ -216,7 +217,9 @@ func (j *judge) strange(sc *scene, like stranger, echoes []int) {
 		st.midi, st.echo, st.likely = midi, slices.Contains(echoes, midi), b
 		st.logit = j.ask(Stranger, j.models.stranger, sc, midi, -1)
 		if st.logit > hopelessFloor {
-			st.onsetS, _ = j.onset(j.around(sc.stroke.frame), []int{midi}, 0, sc.stroke.frame, sc.back, sc.ahead)
+			w := j.around(sc.stroke.frame)
+			logs, _ := j.places(w, []int{midi}, 0, sc.stroke.frame, sc.back, sc.ahead)
+			st.onsetS = w.time(logs, argmax(logs))
 			j.strangers = append(j.strangers, st)
 		}
 	}
