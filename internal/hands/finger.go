@@ -56,6 +56,11 @@ func Finger(s *music.Score, o Options) (*Fingering, error) {
 	if len(f.Notes) > mostNotes {
 		return nil, fmt.Errorf("%w: %d notes; at most %d are fingered at once, so finger it passage by passage", ErrTooLong, len(f.Notes), mostNotes)
 	}
+	for _, w := range slices.Concat(o.Fix, o.Forbid) {
+		if !slices.ContainsFunc(f.Notes, func(p Placed) bool { return p.ID == w.Note }) {
+			return nil, fmt.Errorf("%w: note %s is not fingered here: it lies outside the passage, or is a cue", ErrWish, w.Note)
+		}
+	}
 	model := grip.Learned()
 	var all []*solved
 	for _, parts := range s.Players() {

@@ -213,6 +213,9 @@ func TestPassage(t *testing.T) {
 	if len(f.Notes) != 4 || f.Notes[0].ID != "n5" {
 		t.Errorf("bar 2 has %d notes from %s", len(f.Notes), f.Notes[0].ID)
 	}
+	if _, err := Finger(s, Options{From: "2", To: "2", Fix: []Wish{{Note: "n1", Finger: 1}}}); !errors.Is(err, ErrWish) {
+		t.Errorf("a wish outside the passage: %v", err)
+	}
 	for _, o := range []Options{{From: "9"}, {From: "3", To: "1"}} {
 		if _, err := Finger(s, o); !errors.Is(err, ErrPassage) {
 			t.Errorf("%q to %q: %v", o.From, o.To, err)

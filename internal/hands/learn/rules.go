@@ -10,7 +10,7 @@ import (
 // Editors print a finger where it is not obvious, so that a model of printed marks alone comes to
 // prefer what is not obvious. The rules below stand for what is left unprinted: in first position the
 // finger is the fret, and the open chords are taken as every method takes them. Common practice, no
-// source for each; the two scales of the domain reference, 2.3, are among them.
+// source for each.
 
 // ruled lists what is taught beside the printed fingerings. Strings are not taught: where print names
 // one, it is for a place off the first position.
