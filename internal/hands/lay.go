@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"slices"
 	"strconv"
-	"strings"
 
 	"antiphon/internal/guitar"
 	"antiphon/internal/hands/grip"
@@ -225,11 +224,4 @@ func instrumentOf(s *music.Score, parts []int, lowest int, in guitar.Instrument)
 		}
 	}
 	return in, ""
-}
-
-func list(ids []string) string {
-	if len(ids) > 4 {
-		return strings.Join(ids[:4], ", ") + fmt.Sprintf(" and %d more", len(ids)-4)
-	}
-	return strings.Join(ids, ", ")
 }

@@ -44,12 +44,11 @@ const (
 
 // noteFacts is what the features need to know about a note, whatever its grip.
 type noteFacts struct {
-	role       int8 // single, top, bass, inner
-	length     int8 // bucket
-	into, out  int8 // bucket of the interval from the note before in the voice, and to the next one
-	before     int  // note before in the same voice, -1 none
-	degree     int8
-	lastsUntil float64
+	role      int8 // single, top, bass, inner
+	length    int8 // bucket
+	into, out int8 // bucket of the interval from the note before in the voice, and to the next one
+	before    int  // note before in the same voice, -1 none
+	degree    int8
 }
 
 const (
