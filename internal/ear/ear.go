@@ -129,8 +129,8 @@ func locate(ctx context.Context, e *evidence, r *route, strokes []stroke, capo i
 // 0.77 at least, that of a wrong one 0.73 at most and 0.38 in the second place; between these the share
 // of strokes explained decides: 0.73 and more, and 0.67 and less.
 const (
-	matchFloor = 0.4
-	matchSure  = 1.0
+	matchFloor = 0.35
+	matchSure  = 0.8
 	coverFloor = 0.7
 )
 

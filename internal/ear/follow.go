@@ -48,6 +48,7 @@ const (
 	besideMost     = 4.0
 	leadInMost     = 2.0 // talk and tuning before the first note
 	leapCost       = 6.0
+	hasteCost      = 2.0 // of a leap without a stop: in time, a wrong note is likelier
 	midBarCost     = 1.5 // to enter within a bar
 	midScoreCost   = 2.5
 	pauseCost      = 3.0
@@ -61,6 +62,7 @@ const (
 	lookBackS      = 6.0
 	lookBack       = 40
 	leapAfterS     = 0.25
+	stopS          = 0.7
 	beamWidth      = 16.0
 	beamStates     = 256
 )
@@ -259,7 +261,7 @@ func (f *follower) run(ctx context.Context) (end int32, total float64, err error
 		st state
 	}
 	var marks []mark // running best state after each stroke
-	runner, ripe := state{gain: math.Inf(-1)}, -1
+	runner, ripe, calm := state{gain: math.Inf(-1)}, -1, -1
 	end, total = -1, math.Inf(-1)
 	var order []int32
 	for c := range f.strokes {
@@ -270,6 +272,17 @@ func (f *follower) run(ctx context.Context) (end int32, total float64, err error
 		for ripe+1 < len(marks) && marks[ripe+1].s <= s-leapAfterS {
 			ripe++
 		}
+		for calm+1 < len(marks) && marks[calm+1].s <= s-stopS {
+			calm++
+		}
+		leaper := state{gain: math.Inf(-1)}
+		if ripe >= 0 {
+			leaper = marks[ripe].st
+			leaper.gain -= hasteCost
+		}
+		if calm >= 0 && marks[calm].st.gain > leaper.gain {
+			leaper = marks[calm].st
+		}
 		lead := min(f.beside[c], leadInMost)
 		for i := range g { // beginnings, leaps and pauses
 			v := -lead - f.enter(i)
@@ -278,10 +291,8 @@ func (f *follower) run(ctx context.Context) (end int32, total float64, err error
 			}
 			n := node{int32(c), int32(i), -1, begin, -1}
 			spq := math.NaN()
-			if ripe >= 0 {
-				if w := marks[ripe].st.gain - leapCost - f.enter(i); w > v {
-					v, n.prev, n.kind, spq = w, marks[ripe].st.node, leap, marks[ripe].st.logSpq
-				}
+			if w := leaper.gain - leapCost - f.enter(i); w > v {
+				v, n.prev, n.kind, spq = w, leaper.node, leap, leaper.logSpq
 			}
 			if i > 0 {
 				if w := f.waits[i-1].gain - pauseCost; w > v {
