@@ -45,11 +45,13 @@ accuracy: assets
 	@scripts/need.sh $(ACCURACY_NEEDS)
 	go run ./internal/rehearse/accuracy -peers -page docs/measured.md
 
-# fit teaches the ear's two models anew from takes with known truth, and writes internal/ear/weights.go.
+# fit teaches the ear's four nets anew from takes with known truth, and writes internal/ear/models.bin: over an hour.
+# What `begins` says is heard by the others, so it is taught first.
 fit: assets
 	@scripts/need.sh $(DEMO_NEEDS)
 	@[ -d scripts/peers/node_modules ] || (cd scripts/peers && npm ci --ignore-scripts --no-audit --no-fund)
-	go run ./internal/rehearse/fit -write
+	go run ./internal/rehearse/fit -model begins -write
+	go run ./internal/rehearse/fit -strangers 1 -write
 
 # bench runs the benchmarks; each reports in its user's unit, such as x-real-time.
 bench: tools

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"os"
+	"slices"
 	"sort"
 	"strings"
 
@@ -20,6 +21,11 @@ func groups(t rehearse.Truth) []string {
 		return []string{"as played, all", "as played, " + t.Tags[2]}
 	}
 	rows := []string{"all", t.Tags[0]}
+	if slices.Contains(t.Tags, "plain") {
+		rows = append(rows, "plainly played")
+	} else {
+		rows = append(rows, "trying")
+	}
 	for _, tag := range t.Tags[1:] {
 		switch tag {
 		case "clean", "errors", "restart", "noise", "rounds":
@@ -44,7 +50,7 @@ func (s sheet) add(rows []string, m rehearse.Marks) {
 func (s sheet) rows() []string {
 	rank := func(r string) int {
 		switch {
-		case r == "all":
+		case r == "all", r == "plainly played", r == "trying":
 			return 0
 		case strings.HasPrefix(r, "·"):
 			return 2

@@ -43,7 +43,7 @@ func TestRowsAddUp(t *testing.T) {
 	}
 	s.add(groups(rehearse.Truth{Tags: []string{"real", "like", "solo", "clean"}}), rehearse.Marks{Takes: 1})
 	s.add(groups(rehearse.Truth{Tags: []string{"other", "silence"}}), rehearse.Marks{Takes: 1, Other: 1, OtherKnown: 1})
-	want := []string{"all", "monophonic", "· errors", "as played, all", "as played, solo", "something else"}
+	want := []string{"all", "trying", "monophonic", "· errors", "as played, all", "as played, solo", "something else"}
 	if got := s.rows(); strings.Join(got, "|") != strings.Join(want, "|") {
 		t.Errorf("rows %q, want %q", got, want)
 	}

@@ -41,8 +41,8 @@ type options struct {
 func trainings() [len(decisions)]training {
 	return [...]training{
 		ear.Begins:   {hidden: []int{64, 16}, outputs: 1, goal: yesOrNo, drop: 0.15, noise: 0.05, decay: 0.01, rate: 2e-3, epochs: 20, batch: 1024, least: 0.05},
-		ear.Written:  {hidden: []int{96, 32}, outputs: 1, goal: yesOrNo, drop: 0.25, noise: 0.1, decay: 0.02, rate: 1.5e-3, epochs: 25, batch: 512, least: 0.05},
-		ear.Stranger: {hidden: []int{96, 32}, outputs: 1, goal: yesOrNo, drop: 0.25, noise: 0.1, decay: 0.02, rate: 1.5e-3, epochs: 20, batch: 1024, least: 0.05},
+		ear.Written:  {hidden: []int{128, 48}, outputs: 1, goal: yesOrNo, drop: 0.3, noise: 0.15, decay: 0.03, rate: 1.5e-3, epochs: 40, batch: 512, least: 0.05},
+		ear.Stranger: {hidden: []int{128, 48}, outputs: 1, goal: yesOrNo, drop: 0.3, noise: 0.15, decay: 0.03, rate: 1.5e-3, epochs: 50, batch: 256, least: 0.05},
 		ear.Onset:    {hidden: []int{128, 64}, outputs: fineFrames, goal: nearFrame, drop: 0.15, noise: 0.05, decay: 0.02, rate: 1.5e-3, epochs: 30, batch: 512, least: 0.02},
 	}
 }
