@@ -23,7 +23,7 @@ type engraveCmd struct {
 
 	Bars    string  `help:"Only these bars, as they are numbered: 5-8." placeholder:"FROM-TO"`
 	Width   float64 `help:"Width of an SVG or PNG in pixels." default:"900" placeholder:"PX"`
-	Paper   string  `help:"Paper of a PDF: a4 or letter." default:"a4" enum:"a4,letter" placeholder:"SIZE"`
+	Paper   string  `help:"Paper of a PDF: A4 or Letter." default:"A4" placeholder:"SIZE"`
 	Scale   float64 `help:"Size of the music; 1 is usual." default:"1" placeholder:"X"`
 	Tab     *bool   `help:"A tablature below the notes; without the flag where the score brings one along." negatable:""`
 	Names   string  `help:"Note names below the notes: none, letters or doremi." default:"none" enum:"none,letters,doremi" placeholder:"HOW"`
@@ -41,7 +41,7 @@ func (engraveCmd) Help() string {
 Example:
   antiphon engrave tune.musicxml -o tune.pdf
   antiphon engrave tune.musicxml -o phone.svg --width 390 --names letters
-  antiphon engrave tune.mxl -o tune.pdf --paper letter --tab
+  antiphon engrave tune.mxl -o tune.pdf --paper Letter --tab
   antiphon engrave tune.mxl -o passage.svg --bars 5-8`
 }
 
@@ -63,6 +63,8 @@ func (c *engraveCmd) check() error {
 		return usage("--width %v cannot be: give %d to %d pixels", c.Width, narrowestPx, widestPx)
 	case !(c.Scale >= smallestScale && c.Scale <= largestScale):
 		return usage("--scale %v cannot be: give %v to %v", c.Scale, smallestScale, largestScale)
+	case !strings.EqualFold(c.Paper, engrave.A4().Name) && !strings.EqualFold(c.Paper, engrave.Letter().Name):
+		return usage("--paper %s is not known: give A4 or Letter", c.Paper)
 	case sameFile(c.Out, c.Score):
 		return usage("%s is what is read, and is not written over: name another file", c.Out)
 	}
@@ -71,7 +73,7 @@ func (c *engraveCmd) check() error {
 
 func (c *engraveCmd) options(a *app) engrave.Options {
 	o := engrave.Options{WidthPx: c.Width, Scale: c.Scale, NoTitle: c.NoTitle, Made: a.now()}
-	if c.Paper == "letter" {
+	if strings.EqualFold(c.Paper, engrave.Letter().Name) {
 		o.Paper = engrave.Letter()
 	}
 	if c.Tab != nil {
