@@ -36,7 +36,7 @@ func main() {
 	flag.BoolVar(&o.dump, "dump", false, "print every mark with what was chosen")
 	flag.StringVar(&o.save, "save", "", "prefix of files to keep each fold's weights in")
 	flag.StringVar(&o.load, "load", "", "prefix of files to take each fold's weights from, instead of learning")
-	flag.Float64Var(&o.rules, "rules", 0.6, "weight of the scales and chords of the first position beside the print")
+	flag.Float64Var(&o.rules, "rules", 0.45, "weight of the scales and chords of the first position beside the print")
 	flag.Float64Var(&o.fine, "fine", 2, "how much stronger that pull is for fine features")
 	flag.Parse()
 	if o.data == "" {
