@@ -54,14 +54,5 @@ func (a *attacks) flux(dst []float64, from int) {
 	}
 }
 
-// peakAt is the place of a peak among equally spaced values, sharpened by a parabola.
-func peakAt(v []float64, i int) float64 {
-	if i > 0 && i < len(v)-1 && v[i] > 0 && v[i] >= max(v[i-1], v[i+1]) {
-		d := 0.5 * (v[i-1] - v[i+1]) / (v[i-1] - 2*v[i] + v[i+1] - 1e-12)
-		return float64(i) + min(max(d, -0.5), 0.5)
-	}
-	return float64(i)
-}
-
 // gauss is the normal curve without its factor.
 func gauss(d float64) float64 { return math.Exp(-0.5 * d * d) }

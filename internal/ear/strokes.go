@@ -15,19 +15,17 @@ type stroke struct {
 	attack   float64 // 0 to 1, flux alone
 	clear    float64 // 0 to 1, how likely any pitch began here
 
-	grown   []float32 // by pitch: how much more its partials grew than those of others, 0 to grownGain
-	begun   []float32 // by pitch: how surely it began here, 0 to 1
-	present []float32 // by pitch: how surely it began here or was struck again while it rang
-	likely  []float32 // by pitch: how likely it began here, all in all
+	grown  []float32 // by pitch: how much more its partials grew than those of others, 0 to grownGain
+	begun  []float32 // by pitch: how surely it began here, 0 to 1
+	likely []float32 // by pitch: how likely it began here, all in all
 }
 
 const (
-	riseFull     = 0.45 // a rise of activity by so much is a sure beginning
-	riseNoise    = 0.05
-	strokeFloor  = 0.06
-	strokeGapFr  = 4
-	strokeReach  = 8 // frames after a stroke in which its pitches may still rise
-	restruckGain = 0.6
+	riseFull    = 0.45 // a rise of activity by so much is a sure beginning
+	riseNoise   = 0.05
+	strokeFloor = 0.06
+	strokeGapFr = 4
+	strokeReach = 8 // frames after a stroke in which its pitches may still rise
 )
 
 // evidence is all that is measured before the score is looked at.
@@ -116,7 +114,7 @@ func findStrokes(e *evidence) []stroke {
 // listen fills in which pitches began at a stroke.
 func (k *stroke) listen(e *evidence, next int) {
 	a := e.act
-	k.begun, k.present = make([]float32, pitchCount), make([]float32, pitchCount)
+	k.begun, k.likely = make([]float32, pitchCount), make([]float32, pitchCount)
 	end := k.frame + 1 + min(strokeReach, max(4, next-k.frame-3))
 	k.grown = e.growth(k.frame)
 	for p := range pitchCount {
@@ -125,10 +123,7 @@ func (k *stroke) listen(e *evidence, next int) {
 			rise = max(rise, a.rise(p, t))
 		}
 		k.begun[p] = float32(min(1, rise/riseFull))
-		restruck := restruckGain * k.attack * min(1, a.after(p, k.frame)/0.5)
-		k.present[p] = max(k.begun[p], float32(restruck), k.grown[p])
 	}
-	k.likely = make([]float32, pitchCount)
 	for p := range k.likely {
 		if k.begun[p] > begunHint || k.grown[p] > grownHint {
 			e.inputs = e.look(e.inputs[:0], k, p)
@@ -138,7 +133,7 @@ func (k *stroke) listen(e *evidence, next int) {
 	k.clear = float64(slices.Max(k.likely))
 }
 
-// Below both of these a pitch is not asked for: one in a thousand had begun.
+// A pitch that shows less than both of these is not asked for.
 const begunHint, grownHint = 0.05, 0.1
 
 const (

@@ -19,15 +19,6 @@ type counter struct {
 	steps []step
 }
 
-// length of the whole rhythm.
-func (c counter) length() music.Beats {
-	var sum music.Beats
-	for _, s := range c.steps {
-		sum = sum.Add(s.length)
-	}
-	return sum
-}
-
 // struck is how many notes one round of the rhythm has.
 func (c counter) struck() int {
 	n := 0

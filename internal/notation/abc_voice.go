@@ -130,17 +130,13 @@ func (t *tune) voiceField(l abcLine, value string) error {
 
 // abcWords splits at spaces outside quotation marks.
 func abcWords(s string) []string {
-	var out []string
 	quoted := false
-	for _, f := range strings.FieldsFunc(s, func(r rune) bool {
+	return strings.FieldsFunc(s, func(r rune) bool {
 		if r == '"' {
 			quoted = !quoted
 		}
 		return !quoted && (r == ' ' || r == '\t')
-	}) {
-		out = append(out, f)
-	}
-	return out
+	})
 }
 
 func (v *abcVoice) bar() int { return len(v.bars) - 1 }

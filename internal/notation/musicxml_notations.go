@@ -30,9 +30,7 @@ func (m *measure) notations(n *node, d *music.Note) {
 			text := k.get("type")
 			d.Marks = append(d.Marks, music.Mark{Kind: "fermata", Text: oneOf(text, "upright", "inverted")})
 		case "dynamics":
-			for _, t := range dynamicsOf(k) {
-				d.Dynamics = append(d.Dynamics, t)
-			}
+			d.Dynamics = append(d.Dynamics, dynamicsOf(k)...)
 		case "technical":
 			for _, t := range k.kids {
 				m.technical(t, d)

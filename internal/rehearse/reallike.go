@@ -11,7 +11,6 @@ import (
 type free struct {
 	pluck Pluck
 	tick  int // nearest sixteenth
-	index int // in the finished piece, -1 not written
 	kind  string
 }
 

@@ -13,7 +13,6 @@ import (
 type stringedVoice struct {
 	steel   bool
 	noise   float64 // finger and nail
-	rattle  float64 // looseness of the touch: how much strings differ
 	stretch float64 // how far a hard stroke is sharp at first, cents
 }
 
