@@ -361,6 +361,9 @@ func (p *Piece) agrees(s *slice, h *hold) bool {
 // where the finger is the fret.
 const offFret = 1.5
 
+// beyondFourth is what a fret beyond the fourth costs the same player, where it has to be, and each more.
+const beyondFourth, eachMore = 2, 0.5
+
 // rule is what a limit of the player speaks for, beyond what it forbids.
 func (p *Piece) rule(h *hold) (score float64) {
 	if !p.limits.FirstPosition {
@@ -369,6 +372,9 @@ func (p *Piece) rule(h *hold) (score float64) {
 	for _, st := range h.stops {
 		if st.Finger > 0 && st.Finger != st.Fret {
 			score -= offFret
+		}
+		if st.Fret > 4 {
+			score -= beyondFourth + eachMore*float64(st.Fret-5)
 		}
 	}
 	return score

@@ -25,6 +25,7 @@ func main() {
 	flag.StringVar(&o.data, "data", "", "printed fingerings to learn from")
 	flag.IntVar(&o.folds, "folds", 4, "folds of the cross-validation, by work; 0 none")
 	flag.IntVar(&o.epochs, "epochs", 14, "rounds through the data")
+	flag.IntVar(&o.orders, "orders", 3, "orders of the parts to average over")
 	flag.IntVar(&o.beam, "beam", 32, "states kept while learning")
 	flag.IntVar(&o.testBeam, "testbeam", 48, "states kept while measuring")
 	flag.Float64Var(&o.rate, "rate", 0.006, "step size")
@@ -52,7 +53,7 @@ func main() {
 	if o.write != "" {
 		m := train(parts, o)
 		report(os.Stdout, "in sample", measure(parts, m, o))
-		if err := writeWeights(o.write, m, fmt.Sprintf("From %d parts; -epochs %d -rate %v -decay %v -fine %v -rules %v -beam %d.", len(parts), o.epochs, o.rate, o.decay, o.fine, o.rules, o.beam)); err != nil {
+		if err := writeWeights(o.write, m, fmt.Sprintf("From %d parts; -epochs %d -orders %d -rate %v -decay %v -fine %v -rules %v -beam %d.", len(parts), o.epochs, o.orders, o.rate, o.decay, o.fine, o.rules, o.beam)); err != nil {
 			log.Fatalf("learn: %v", err)
 		}
 	}
@@ -61,6 +62,7 @@ func main() {
 type options struct {
 	data, write    string
 	folds, epochs  int
+	orders         int
 	beam, testBeam int
 	rate, decay    float64
 	only           int

@@ -11,8 +11,19 @@ import (
 
 // train climbs the likelihood of the printed marks, with all that is not printed summed over: the
 // gradient is what is expected with the marks less what is expected without them (a conditional
-// random field with hidden states). Plain stochastic steps, part by part, averaged over the last third.
+// random field with hidden states). Plain stochastic steps, part by part, averaged over the last third
+// of the rounds and over several orders of the parts: one order alone leaves chance in the weights.
 func train(parts []*part, o options) *grip.Model {
+	m := &grip.Model{W: make([]float32, len(grip.Prior()))}
+	for order := range max(o.orders, 1) {
+		for i, w := range trainOnce(parts, o, uint64(order)+1).W {
+			m.W[i] += w / float32(max(o.orders, 1))
+		}
+	}
+	return m
+}
+
+func trainOnce(parts []*part, o options, order uint64) *grip.Model {
 	prior := grip.Prior()
 	w := make([]float64, len(prior))
 	for i := range w {
@@ -39,7 +50,7 @@ func train(parts []*part, o options) *grip.Model {
 		}
 	}
 	laid := make([]*grip.Piece, len(used))
-	rng := rand.New(rand.NewPCG(1, 2))
+	rng := rand.New(rand.NewPCG(order, 2))
 	for epoch := range o.epochs {
 		rate := o.rate / (1 + float64(epoch)/4)
 		sum := 0.0
