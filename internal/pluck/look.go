@@ -22,6 +22,7 @@ const (
 	ringRuns  = -3.0
 	// Where enough marks are given and none is a, the piece is taken to do without it.
 	ringSpared   = -2.0
+	fullChord    = -6.0 // p on two strings of a chord of four, where a is free: common practice, p i m a
 	enoughSpared = 6
 	twiceQuick   = -14.0 // less than slowS apart
 	twiceOver    = -8.0  // with a bass on either
@@ -146,6 +147,9 @@ func (l *layout) alone(k int, h hand, w []float64) (sum float64) {
 	}
 	if n := l.moments[k].notes[0]; n.line && !n.run && (h[0] == a || h[0] == p && n.place.String <= 3) {
 		sum += otherLine
+	}
+	if k := len(l.moments[k].notes); k == 4 && !l.noA && !l.sparing && h[1] == p {
+		sum += fullChord
 	}
 	if l.sparing {
 		for _, f := range h[:min(len(h), len(l.moments[k].notes))] {

@@ -98,6 +98,8 @@ func TestTrade(t *testing.T) {
 		{"bass and three trebles", append(line(.25, "5/3 3/0 2/1 1/0"), line(.25, "")...), pluck.Options{}, "pima"},
 		{"bass and three trebles, without a", line(.25, "5/3 3/0 2/1 1/0"), pluck.Options{NoA: true}, "pimi|pimm|ppim"},
 		{"chord of four", []n{{0, 1, 5, 3, nil}, {0, 1, 3, 0, nil}, {0, 1, 2, 1, nil}, {0, 1, 1, 0, nil}}, pluck.Options{}, "pima"},
+		{"chord of four over the basses", []n{{0, 1, 6, 0, nil}, {0, 1, 5, 2, nil}, {0, 1, 4, 2, nil}, {0, 1, 3, 1, nil}}, pluck.Options{}, "pima"},
+		{"chord of four without a", []n{{0, 1, 6, 0, nil}, {0, 1, 5, 2, nil}, {0, 1, 4, 2, nil}, {0, 1, 3, 1, nil}}, pluck.Options{NoA: true}, "ppim"},
 		{"chord of six", []n{{0, 1, 6, 0, nil}, {0, 1, 5, 2, nil}, {0, 1, 4, 2, nil}, {0, 1, 3, 1, nil}, {0, 1, 2, 0, nil}, {0, 1, 1, 0, nil}}, pluck.Options{}, "pppima"},
 		{"chord of three", []n{{0, 1, 3, 0, nil}, {0, 1, 2, 1, nil}, {0, 1, 1, 0, nil}}, pluck.Options{}, "ima|pim"},
 		{"hammer-on", []n{{0, .25, 1, 0, span("hammer-on", "start")}, {.25, .25, 1, 1, span("hammer-on", "stop")}, {.5, .25, 1, 3, nil}, {.75, .25, 1, 1, nil}}, pluck.Options{}, "i.mi|m.im"},
