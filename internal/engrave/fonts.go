@@ -74,19 +74,12 @@ const emUnits = 1000
 
 // width of a text at a size, in the units of the size.
 func (f *fonts) width(text string, s style, size float64) float64 {
-	f.mu.Lock()
-	defer f.mu.Unlock()
-	var sum fixed.Int26_6
+	sum := 0.0
 	for _, r := range text {
-		g, err := f.face(s).GlyphIndex(&f.buf, r)
-		if err != nil {
-			continue
-		}
-		if adv, err := f.face(s).GlyphAdvance(&f.buf, g, fixed.I(emUnits), font.HintingNone); err == nil {
-			sum += adv
-		}
+		_, adv := f.glyphBox(r, s)
+		sum += adv
 	}
-	return float64(sum) / 64 / emUnits * size
+	return sum / emUnits * size
 }
 
 // ink is the box of what a text blackens when it begins at 0 on a baseline at 0.
@@ -108,6 +101,9 @@ func (f *fonts) ink(text string, s style, size float64) box {
 
 // glyphBox is the box of one character in thousandths of the size, with its advance.
 func (f *fonts) glyphBox(r rune, s style) (box, float64) {
+	if d, ok := f.ours(r, s); ok {
+		return d.box(), d.advance
+	}
 	f.mu.Lock()
 	defer f.mu.Unlock()
 	g, err := f.face(s).GlyphIndex(&f.buf, r)
@@ -126,6 +122,9 @@ func (f *fonts) glyphBox(r rune, s style) (box, float64) {
 
 // outline is a character as a path, in thousandths of the size, y downwards.
 func (f *fonts) outline(r rune, s style) (path []segment, advance float64) {
+	if d, ok := f.ours(r, s); ok {
+		return d.path, d.advance
+	}
 	f.mu.Lock()
 	defer f.mu.Unlock()
 	g, err := f.face(s).GlyphIndex(&f.buf, r)

@@ -3,6 +3,7 @@ package engrave
 import (
 	"math"
 	"strings"
+	"unicode/utf8"
 )
 
 // pen is what a figure can be drawn with other than as SVG.
@@ -107,7 +108,18 @@ func (f *figure) text(p pen, n *node, w ways) {
 	case "end":
 		x -= width
 	}
-	p.text(n.text, st, size, point{x, n.float("y")}, w.m)
+	for _, piece := range f.fonts.pieces(n.text, st) {
+		at := point{x, n.float("y")}
+		x += f.fonts.width(piece, st, size)
+		if r, _ := utf8.DecodeRuneInString(piece); utf8.RuneCountInString(piece) == 1 {
+			if d, ours := f.fonts.ours(r, st); ours {
+				k := size / emUnits
+				p.fill(d.path, w.m.then(affine{k, 0, 0, k, at.x, at.y}))
+				continue
+			}
+		}
+		p.text(piece, st, size, at, w.m)
+	}
 }
 
 // ellipse as four curves; 0.5523 is the usual approximation of a quarter of a circle.
