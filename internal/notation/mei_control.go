@@ -323,12 +323,21 @@ func (m *meiWriter) stop(part, i int) *music.Direction { return StopOf(&m.s.Part
 // the part starts; nil where none does.
 func StopOf(p *music.Part, i int) *music.Direction {
 	d := &p.Directions[i]
-	var best *music.Direction
+	var best, here *music.Direction
 	for j := range p.Directions {
 		e := &p.Directions[j]
-		if e.Kind == d.Kind && e.Text == "stop" && e.Number == d.Number && j != i && !e.At.Less(d.At) && (best == nil || e.At.Less(best.At)) {
-			best = e
+		if e.Kind != d.Kind || e.Text != "stop" || e.Number != d.Number || e.At.Less(d.At) {
+			continue
 		}
+		switch { // what stops where d starts is the line before it, unless nothing else ends d
+		case d.At.Less(e.At) && (best == nil || e.At.Less(best.At)):
+			best = e
+		case e.At == d.At && j > i && here == nil:
+			here = e
+		}
+	}
+	if best == nil {
+		return here
 	}
 	return best
 }

@@ -326,3 +326,28 @@ func FuzzWriteMEI(f *testing.F) {
 		checkMEI(t, "fuzz", len(s.Bars), &root)
 	})
 }
+
+// TestMEIHairpinsInARow: a hairpin that begins where another ends has the same number in most files, and
+// its start stands before or after the other's stop. Both are drawn, each to its own end.
+func TestMEIHairpinsInARow(t *testing.T) {
+	q := music.Quarters
+	wedge := func(at int64, text string) music.Direction {
+		return music.Direction{At: q(at, 1), Kind: music.Wedge, Text: text, Number: 1}
+	}
+	for _, dirs := range [][]music.Direction{
+		{wedge(0, "crescendo"), wedge(2, "stop"), wedge(2, "diminuendo"), wedge(3, "stop")},
+		{wedge(0, "crescendo"), wedge(2, "diminuendo"), wedge(2, "stop"), wedge(3, "stop")},
+	} {
+		s := &music.Score{Bars: []music.Bar{{Number: "1", Length: q(4, 1)}}, Parts: []music.Part{{ID: "P1", Staves: 1, Directions: dirs}}}
+		for k := range int64(4) {
+			s.Parts[0].Notes = append(s.Parts[0].Notes, music.Note{Start: q(k, 1), Duration: q(1, 1), Voice: "1", Staff: 1, Pitch: music.Pitch{Step: 'C', Octave: 4}})
+		}
+		var got []string
+		mei(t, s, notation.MEIOptions{}).all("hairpin", func(n *meiNode) {
+			got = append(got, n.attr("form")+" "+n.attr("tstamp")+" "+n.attr("tstamp2"))
+		})
+		if strings.Join(got, ", ") != "cres 1 0m+3, dim 3 0m+4" {
+			t.Errorf("hairpins %q", got)
+		}
+	}
+}
