@@ -107,16 +107,20 @@ func locate(ctx context.Context, e *evidence, r *route, strokes []stroke, capo i
 			continue
 		}
 		e.shift = capo + semitones
-		f, err := find(ctx, e, r, strokes)
-		if err != nil {
+		f := follows{shift: e.shift, fit: fitKinds(strokes, r.kinds, e)}
+		if err := f.follow(ctx, r, strokes, math.Log(r.spq), 0.5); err != nil {
 			return nil, err
 		}
-		f.shift = e.shift
 		if best.path == nil || f.gain > best.gain {
 			best = f
 		}
 	}
 	e.shift = best.shift
+	if len(best.spqs) > 0 { // once more, with the tempo that was found
+		if err := best.follow(ctx, r, strokes, math.Log(dsp.Percentile(best.spqs, 0.5)), 0.25); err != nil {
+			return nil, err
+		}
+	}
 	all, explained := clearStrokes(strokes, best.path)
 	h.Match, h.Covers = best.gain, float64(explained)/float64(max(1, all))
 	if best.gain < matchFloor || best.gain < matchSure && h.Covers < coverFloor {
@@ -134,26 +138,16 @@ const (
 	coverFloor = 0.7
 )
 
+// follows is how well a take follows the score, if it lies shift semitones above it.
 type follows struct {
-	path  []node
-	gain  float64
 	shift int
+	fit   [][]float32
+	path  []node
+	spqs  []float64
+	gain  float64
 }
 
-// find follows the score twice, the second time with the tempo found the first time.
-func find(ctx context.Context, e *evidence, r *route, strokes []stroke) (follows, error) {
-	fit := fitKinds(strokes, r.kinds, e)
-	logSpq, tempoW := math.Log(r.spq), 0.5
-	var f follows
-	for range 2 {
-		path, spqs, gain, err := follow(ctx, r, strokes, fit, logSpq, tempoW)
-		if err != nil {
-			return f, err
-		}
-		f.path, f.gain = path, gain
-		if len(spqs) > 0 {
-			logSpq, tempoW = math.Log(dsp.Percentile(spqs, 0.5)), 0.25
-		}
-	}
-	return f, nil
+func (f *follows) follow(ctx context.Context, r *route, strokes []stroke, logSpq, tempoW float64) (err error) {
+	f.path, f.spqs, f.gain, err = follow(ctx, r, strokes, f.fit, logSpq, tempoW)
+	return err
 }

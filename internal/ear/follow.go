@@ -48,7 +48,7 @@ const (
 	besideMost     = 4.0
 	leadInMost     = 2.0 // talk and tuning before the first note
 	leapCost       = 6.0
-	hasteCost      = 2.0 // of a leap without a stop: in time, a wrong note is likelier
+	hasteCost      = 1.0 // of a leap without a stop: in time, a wrong note is likelier
 	midBarCost     = 1.5 // to enter within a bar
 	midScoreCost   = 2.5
 	pauseCost      = 3.0
