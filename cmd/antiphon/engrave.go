@@ -26,7 +26,7 @@ type engraveCmd struct {
 	Paper   string  `help:"Paper of a PDF: A4 or Letter." default:"A4" placeholder:"SIZE"`
 	Scale   float64 `help:"Size of the music; 1 is usual." default:"1" placeholder:"X"`
 	Tab     *bool   `help:"A tablature below the notes; without the flag where the score brings one along." negatable:""`
-	Names   string  `help:"Note names below the notes: none, letters or doremi." default:"none" enum:"none,letters,doremi" placeholder:"HOW"`
+	Names   string  `help:"Note names below the notes: none, letters or do-re-mi." default:"none" enum:"none,letters,do-re-mi,doremi" placeholder:"HOW"`
 	Strings string  `help:"Circled string numbers: auto, all or none." default:"auto" enum:"auto,all,none" placeholder:"WHICH"`
 	NoTitle bool    `help:"Leave out title and composer."`
 
@@ -82,7 +82,7 @@ func (c *engraveCmd) options(a *app) engrave.Options {
 			o.Tab = engrave.TabShown
 		}
 	}
-	o.Names = map[string]engrave.Names{"letters": engrave.Letters, "doremi": engrave.DoReMi}[c.Names]
+	o.Names = map[string]engrave.Names{"letters": engrave.Letters, "do-re-mi": engrave.DoReMi, "doremi": engrave.DoReMi}[c.Names]
 	o.Strings = map[string]engrave.Strings{"all": engrave.StringsAll, "none": engrave.StringsNone}[c.Strings]
 	return o
 }

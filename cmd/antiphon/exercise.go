@@ -35,38 +35,38 @@ type exerciseCmd struct {
 
 // recipeFlags say what a recipe may say; each has the name of its line there.
 type recipeFlags struct {
-	Title     string `group:"As in a recipe:" help:"What stands over the exercise."`
-	Trains    string `group:"As in a recipe:" help:"One sentence: what the hands learn."`
-	Pattern   string `group:"As in a recipe:" help:"scale, degrees, thirds to tenths, arpeggio, chromatic, open strings, chords."`
-	Key       string `group:"As in a recipe:" help:"Keynote and mode: G major, F# harmonic minor."`
-	Degrees   string `group:"As in a recipe:" help:"Figure of pattern degrees: 1 3 2 4."`
-	Chords    string `group:"As in a recipe:" help:"Chords of pattern chords: C G7 C."`
-	Strings   string `group:"As in a recipe:" help:"Strings of open strings and chromatic: 6 5 4."`
-	Together  string `group:"As in a recipe:" help:"yes: both notes of an interval at once."`
-	Octaves   string `group:"As in a recipe:" help:"1 to 3."`
-	Above     string `group:"As in a recipe:" help:"Degrees beyond the upper keynote."`
-	Below     string `group:"As in a recipe:" help:"Degrees below the lower keynote."`
-	Direction string `group:"As in a recipe:" help:"up, down, up-down, down-up, once."`
-	Start     string `group:"As in a recipe:" help:"Where the lower keynote lies: 6/3, string 5, G2."`
-	Position  string `group:"As in a recipe:" help:"1 to 12, or free."`
-	Each      string `group:"As in a recipe:" help:"How often each note comes: 1 to 16, or rhythm."`
-	RightHand string `group:"As in a recipe:" help:"Fingers in turn: i m, p5 i3 (m2a1), auto, none."`
-	Bass      string `group:"As in a recipe:" help:"held: what p plucks sounds on, in a voice of its own."`
-	Stroke    string `group:"As in a recipe:" help:"rest, free, or by finger: p free, i m rest."`
-	Rhythm    string `group:"As in a recipe:" help:"eighths, long-short, quarter eighth eighth."`
-	Time      string `group:"As in a recipe:" help:"Time signature: 3/4."`
-	Tempo     string `group:"As in a recipe:" help:"Beats a minute to begin with."`
-	Goal      string `group:"As in a recipe:" help:"Beats a minute to reach."`
-	Dynamics  string `group:"As in a recipe:" help:"terraced f p every 2 bars, echo f p, crescendo p f."`
-	Accents   string `group:"As in a recipe:" help:"beats, bars, or every 3 (notes)."`
-	Tone      string `group:"As in a recipe:" help:"over the neck, over the hole, near the bridge."`
-	Rounds    string `group:"As in a recipe:" help:"Times the pattern is written out."`
-	Repeat    string `group:"As in a recipe:" help:"Times the whole is played."`
-	Without   string `group:"As in a recipe:" help:"Not learnt yet: fourth finger, barre, stretch, a."`
-	ScaleMm   string `group:"As in a recipe:" help:"Length of the guitar's open strings."`
-	SpanMm    string `group:"As in a recipe:" help:"Span of the left hand, thumb to little finger."`
-	Names     string `group:"As in a recipe:" help:"letters or do-re-mi under the notes."`
-	Variants  string `group:"As in a recipe:" help:"One after the other: plain, backwards, there-and-back, slow-fast, long-short, short-long, slow."`
+	Title     string `group:"As in a recipe:" placeholder:"TEXT" help:"What stands over the exercise."`
+	Trains    string `group:"As in a recipe:" placeholder:"TEXT" help:"One sentence: what the hands learn."`
+	Pattern   string `group:"As in a recipe:" placeholder:"NAME" help:"What is played: scale, degrees, thirds to tenths, arpeggio, chromatic, open strings, chords."`
+	Key       string `group:"As in a recipe:" placeholder:"KEY" help:"Keynote and mode: G major, F# harmonic minor."`
+	Degrees   string `group:"As in a recipe:" placeholder:"NUMBERS" help:"Figure of pattern degrees: 1 3 2 4."`
+	Chords    string `group:"As in a recipe:" placeholder:"CHORDS" help:"Chords of pattern chords: C G7 C."`
+	Strings   string `group:"As in a recipe:" placeholder:"NUMBERS" help:"Strings of open strings and chromatic: 6 5 4."`
+	Together  string `group:"As in a recipe:" placeholder:"yes" help:"Both notes of an interval at once: yes."`
+	Octaves   string `group:"As in a recipe:" placeholder:"N" help:"Compass, 1 to 3."`
+	Above     string `group:"As in a recipe:" placeholder:"N" help:"Degrees beyond the upper keynote."`
+	Below     string `group:"As in a recipe:" placeholder:"N" help:"Degrees below the lower keynote."`
+	Direction string `group:"As in a recipe:" placeholder:"WORD" help:"Way of the line: up, down, up-down, down-up, once."`
+	Start     string `group:"As in a recipe:" placeholder:"PLACE" help:"Where the lower keynote lies: 6/3, string 5, G2."`
+	Position  string `group:"As in a recipe:" placeholder:"N" help:"Where the left hand stays: 1 to 12, or free."`
+	Each      string `group:"As in a recipe:" placeholder:"N" help:"How often each note comes: 1 to 16, or rhythm."`
+	RightHand string `group:"As in a recipe:" placeholder:"FINGERS" help:"Fingers in turn: i m, p5 i3 (m2a1), auto, none."`
+	Bass      string `group:"As in a recipe:" placeholder:"held" help:"What p plucks sounds on, in a voice of its own: held."`
+	Stroke    string `group:"As in a recipe:" placeholder:"STROKE" help:"How the fingers pluck: rest, free, or by finger: p free, i m rest."`
+	Rhythm    string `group:"As in a recipe:" placeholder:"RHYTHM" help:"Lengths in turn: eighths, long-short, quarter eighth eighth."`
+	Time      string `group:"As in a recipe:" placeholder:"TIME" help:"Time signature: 3/4."`
+	Tempo     string `group:"As in a recipe:" placeholder:"BPM" help:"Beats a minute to begin with."`
+	Goal      string `group:"As in a recipe:" placeholder:"BPM" help:"Beats a minute to reach."`
+	Dynamics  string `group:"As in a recipe:" placeholder:"PLAN" help:"Plan of loudness: terraced f p every 2 bars, echo f p, crescendo p f."`
+	Accents   string `group:"As in a recipe:" placeholder:"PLAN" help:"Where accents fall: beats, bars, or every 3 (notes)."`
+	Tone      string `group:"As in a recipe:" placeholder:"PLACE" help:"Where the right hand plucks: over the neck, over the hole, near the bridge."`
+	Rounds    string `group:"As in a recipe:" placeholder:"N" help:"Times the pattern is written out."`
+	Repeat    string `group:"As in a recipe:" placeholder:"N" help:"Times the whole is played."`
+	Without   string `group:"As in a recipe:" placeholder:"LIST" help:"Not learnt yet: fourth finger, barre, stretch, a."`
+	ScaleMm   string `group:"As in a recipe:" placeholder:"MM" help:"Length of the guitar's open strings."`
+	SpanMm    string `group:"As in a recipe:" placeholder:"MM" help:"Span of the left hand, thumb to little finger."`
+	Names     string `group:"As in a recipe:" placeholder:"HOW" help:"Names under the notes, to say aloud: letters or do-re-mi."`
+	Variants  string `group:"As in a recipe:" placeholder:"LIST" help:"One after the other: plain, backwards, there-and-back, slow-fast, long-short, short-long, slow."`
 }
 
 // given lists the flags that were used, by the names of recipe lines.
@@ -185,9 +185,28 @@ func (c *exerciseCmd) compose() (*music.Score, exercise.Made, error) {
 	}
 	score, err := exercise.Compose(r)
 	if err != nil {
-		return nil, exercise.Made{}, err
+		return nil, exercise.Made{}, c.ofFlag(err)
 	}
 	return score, exercise.Describe(score, "", r.Goal), nil
+}
+
+// ofFlag says that it is a flag that cannot be read, where it is one and not a line of a recipe.
+func (c *exerciseCmd) ofFlag(err error) error {
+	p, ok := errors.AsType[*exercise.Problem](err)
+	if _, given := c.given()[keyOf(p)]; ok && given && p.Name == "" && p.Line == 0 {
+		if p.Kind == exercise.BadRecipe {
+			return usage("--%v", err)
+		}
+		return fmt.Errorf("--%w", err)
+	}
+	return err
+}
+
+func keyOf(p *exercise.Problem) string {
+	if p == nil {
+		return ""
+	}
+	return p.Key
 }
 
 // recipe reads the recipe and lets the flags change it.
@@ -206,7 +225,7 @@ func (c *exerciseCmd) recipe() (exercise.Recipe, error) {
 	for _, f := range r.Fields() { // in their order, so that of two faults always the same is told
 		if text, ok := given[f.Name]; ok {
 			if err := r.Change(f.Name, text); err != nil {
-				return r, fmt.Errorf("--%w", err)
+				return r, usage("--%v", err)
 			}
 		}
 	}

@@ -62,7 +62,7 @@ func (c *soundCmd) Run(a *app) error {
 	}
 	format, err := sound.FormatOf(c.Out)
 	if err != nil {
-		return err
+		return usage("%v", err)
 	}
 	if sameFile(c.Out, c.Score) {
 		return usage("%s is what is read, and is not written over: name another file", c.Out)
@@ -103,10 +103,18 @@ func (c *soundCmd) Run(a *app) error {
 	return nil
 }
 
-// soundError names the score where the sentence does not.
+// soundError names the score where the sentence does not, and tells wrong usage from work that failed.
 func soundError(err error, score string) error {
-	if e, ok := errors.AsType[*sound.Error](err); ok && (e.Kind == sound.NoNotes || e.Kind == sound.NoVoice || e.Kind == sound.NoSuchBar) {
+	e, ok := errors.AsType[*sound.Error](err)
+	switch {
+	case !ok:
+		return err
+	case e.Kind == sound.NoNotes:
 		return fmt.Errorf("%s: %w", score, err)
+	case e.Kind == sound.NoVoice || e.Kind == sound.NoSuchBar:
+		return usage("%s: %v", score, err)
+	case e.Kind == sound.BadOption:
+		return usage("%v", err)
 	}
 	return err
 }
@@ -124,7 +132,7 @@ func (c *soundCmd) options() (sound.Options, error) {
 	}
 	if c.Tempo != nil {
 		if !(*c.Tempo >= sound.SlowestBpm && *c.Tempo <= sound.FastestBpm) {
-			return opt, fmt.Errorf("--tempo %v is no tempo: give %d to %d beats a minute", *c.Tempo, sound.SlowestBpm, sound.FastestBpm)
+			return opt, usage("--tempo %v is no tempo: give %d to %d beats a minute", *c.Tempo, sound.SlowestBpm, sound.FastestBpm)
 		}
 		opt.Bpm = *c.Tempo
 	}
@@ -152,26 +160,29 @@ func (c *soundCmd) options() (sound.Options, error) {
 	}
 	if c.EnterAfter != nil {
 		if *c.EnterAfter < 1 {
-			return opt, fmt.Errorf("--enter-after %d cannot be: give 1 bar or more", *c.EnterAfter)
+			return opt, usage("--enter-after %d cannot be: give 1 bar or more", *c.EnterAfter)
 		}
 		opt.EnterAfter = *c.EnterAfter
 	}
 	if c.Entries != nil {
 		if *c.Entries < 1 {
-			return opt, fmt.Errorf("--entries %d cannot be: give 1 player or more", *c.Entries)
+			return opt, usage("--entries %d cannot be: give 1 player or more", *c.Entries)
 		}
 		opt.Entries = *c.Entries
+	}
+	if c.Guitar == "sampled" && (c.Rest || c.PluckMm != nil) {
+		return opt, usage("recorded notes sound as they were plucked: leave --guitar sampled out, or --pluck-mm and --rest-strokes")
 	}
 	opt.RestAll = c.Rest
 	if c.PluckMm != nil {
 		if !(*c.PluckMm >= 15 && *c.PluckMm <= 325) {
-			return opt, fmt.Errorf("--pluck-mm %v is no place to pluck: give 15 to 325 mm from the bridge", *c.PluckMm)
+			return opt, usage("--pluck-mm %v is no place to pluck: give 15 to 325 mm from the bridge", *c.PluckMm)
 		}
 		opt.BridgeMm = *c.PluckMm
 	}
 	if c.A4 != nil {
 		if !(*c.A4 >= 380 && *c.A4 <= 480) {
-			return opt, fmt.Errorf("--a4 %v is no tuning: give 380 to 480 Hz", *c.A4)
+			return opt, usage("--a4 %v is no tuning: give 380 to 480 Hz", *c.A4)
 		}
 		opt.A4Hz = *c.A4
 	}
@@ -184,7 +195,7 @@ const ladderStep = 1.05
 // ladder reads "60-100" or "60-100/5": equal steps by proportion, the last one the tempo that was named.
 func ladder(text string) ([]float64, error) {
 	bad := func() ([]float64, error) {
-		return nil, fmt.Errorf("--ladder %s is not understood: give two tempos between %d and %d, as 60-100, or with their number, as 60-100/5", text, sound.SlowestBpm, sound.FastestBpm)
+		return nil, usage("--ladder %s is not understood: give two tempos between %d and %d, as 60-100, or with their number, as 60-100/5", text, sound.SlowestBpm, sound.FastestBpm)
 	}
 	span, many, counted := strings.Cut(text, "/")
 	low, high, two := strings.Cut(span, "-")
@@ -235,7 +246,7 @@ func loop(text string) (sound.Loop, error) {
 		to = from
 	}
 	if from == "" || to == "" {
-		return sound.Loop{}, fmt.Errorf("--loop %s is not understood: give bars as printed, as 5-8, or all", text)
+		return sound.Loop{}, usage("--loop %s is not understood: give bars as printed, as 5-8, or all", text)
 	}
 	return sound.Loop{From: from, To: to}, nil
 }

@@ -18,14 +18,22 @@ func (s *sheet) fingerFree() error {
 	return s.fingered(func(score *music.Score) error {
 		f, err := hands.Finger(score, hands.Options{Instrument: s.guitar, Hand: s.player.hand, Skills: s.player.skills})
 		if err != nil {
-			return unplayable("position", "no fingering was found (%v); ask for fewer notes or mark fingers in the score", err)
+			return unplayable(s.lineOfPlace(), "no fingering was found (%v); ask for fewer notes or mark fingers in the score", err)
 		}
 		for _, told := range f.Told {
 			if told.Kind == hands.Unplayable || told.Kind == hands.BeyondSkill {
-				return unplayable("position", "%s", told.Text)
+				return unplayable(s.lineOfPlace(), "%s", told.Text)
 			}
 		}
 		f.Write(score)
 		return nil
 	})
+}
+
+// lineOfPlace is the line of the recipe that says where the hand plays; a passage has none.
+func (s *sheet) lineOfPlace() string {
+	if s.fromScore {
+		return ""
+	}
+	return "position"
 }

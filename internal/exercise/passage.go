@@ -15,6 +15,14 @@ type Passage struct {
 	From, To string // bar numbers as printed; To "" is From
 }
 
+// words name the passage: "bar 5", "bars 5 to 6".
+func (p Passage) words() string {
+	if to := or(p.To, p.From); to != p.From {
+		return "bars " + clip(p.From) + " to " + clip(to)
+	}
+	return "bar " + clip(p.From)
+}
+
 // ReadBars reads "5" or "5-6".
 func ReadBars(text string) (Passage, error) {
 	from, to, _ := strings.Cut(strings.NewReplacer("–", "-", " ", "", "bars", "", "bar", "").Replace(text), "-")
@@ -35,7 +43,7 @@ func passageOf(s *music.Score, p Passage) (*sheet, error) {
 	}
 	from, to := barNamed(s, p.From), barNamed(s, or(p.To, p.From))
 	if from < 0 || to < from {
-		return nil, &Problem{Kind: NoSuchBars, Say: "the score has no bars " + clip(p.From) + " to " + clip(or(p.To, p.From)) + "; they are numbered " + s.Bars[0].Number + " to " + s.Bars[len(s.Bars)-1].Number, Err: ErrNoSuchBars}
+		return nil, &Problem{Kind: NoSuchBars, Say: "the score has no " + p.words() + "; its bars are numbered " + s.Bars[0].Number + " to " + s.Bars[len(s.Bars)-1].Number, Err: ErrNoSuchBars}
 	}
 	if to-from >= mostPassageBars {
 		return nil, bad("", "%d bars are too many for one exercise; choose at most %d", to-from+1, mostPassageBars)
@@ -78,7 +86,7 @@ func passageOf(s *music.Score, p Passage) (*sheet, error) {
 		out.tempos = []music.TempoMark{{Bpm: round(bpm / unit.Q()), Unit: unit}}
 	}
 	if len(out.tones) == 0 {
-		return nil, notThere("bars %s to %s have no notes to play; choose other bars", clip(p.From), clip(or(p.To, p.From)))
+		return nil, notThere("there are no notes to play in %s; choose other bars", p.words())
 	}
 	out.sort()
 	return out, nil
