@@ -44,7 +44,7 @@ const (
 	omitSlowS      = 0.3  // among notes quicker than this, strokes are easily overheard,
 	omitLeast      = 0.4  // so that leaving one out costs less, down to this share
 	besideCost     = 0.02 // a stroke that is no moment …
-	besideStrong   = 1.4  // … and a clear one
+	besideStrong   = 1.2  // … and a clear one
 	besideMost     = 4.0
 	leadInMost     = 2.0 // talk and tuning before the first note
 	leapCost       = 6.0
