@@ -118,8 +118,11 @@ func (p *placer) beside(k *ink, s spot, left bool, reach float64) bool {
 
 // sameMoment: one may look beyond o, since it belongs to the same chord.
 func (p *placer) sameMoment(o obstacle, s spot, left bool) bool {
-	if o.kind == "arpeggio" || o.kind == "ledger" || o.kind == "dot" && !left {
+	if o.kind == "arpeggio" || o.kind == "dot" && !left {
 		return true
+	}
+	if o.kind == "ledger" { // its own, not that of the note before, beyond which it would seem to be that one's
+		return o.x0 <= s.at.head.midX() && s.at.head.midX() <= o.x1
 	}
 	if o.note == "" || o.kind == "dot" {
 		return false

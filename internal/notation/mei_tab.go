@@ -28,7 +28,7 @@ func tuningOf(p *music.Part) []music.Pitch {
 }
 
 // findPlaces gives every sounding note a string and a fret: the stated ones, and for the others the
-// lowest fret on a string that is free at that moment.
+// lowest fret on a string that is free at that moment. A note that two voices share is plucked once.
 func (m *meiWriter) findPlaces() {
 	m.places = map[music.NoteRef]tabPlace{}
 	sounds, written := m.s.Sounding(), m.s.Written()
@@ -45,9 +45,19 @@ func (m *meiWriter) findPlaces() {
 		for _, n := range sounds[i:j] {
 			taken[n.String] = n.String > 0
 		}
+		shared := map[int]tabPlace{} // by pitch
 		for k := j - 1; k >= i; k-- { // from the highest note down: it has the fewest strings
 			n := &sounds[k]
+			if at, ok := shared[n.Midi]; ok && !n.Grace && (n.String == 0 || n.String == at.str) {
+				for _, ref := range written[k] {
+					m.places[ref] = tabPlace{}
+				}
+				continue
+			}
 			place := choose(n, tunings[n.Part], taken)
+			if !n.Grace {
+				shared[n.Midi] = place
+			}
 			taken[place.str] = true
 			for _, ref := range written[k] {
 				m.places[ref] = place
@@ -92,8 +102,8 @@ func (m *meiWriter) tabEvent(st *meiStaff, e *voiceEvent, length []string) {
 	for _, j := range e.notes {
 		ref := music.NoteRef{Part: st.part, Note: j}
 		id := m.ids[ref]
-		if n := &p.Notes[j]; n.Rest || id == "" || n.TieStop || e.tied != "" {
-			continue // what is tied over is not plucked again
+		if n := &p.Notes[j]; n.Rest || id == "" || n.TieStop || e.tied != "" || m.places[ref].str == 0 {
+			continue // what is tied over, or stands in another voice, is not plucked again
 		}
 		list = append(list, fretted{id, m.places[ref]})
 	}
