@@ -121,7 +121,7 @@ func Practise(score *music.Score, p Passage, f Fault, w Wishes) (made *music.Sco
 	}
 	name := string(f.Kind)
 	if f.Finger != "" {
-		name = "evenness of " + f.Finger
+		name = "evenness of the finger " + f.Finger
 	}
 	if f.String > 0 {
 		name += " " + itoa(f.String)

@@ -54,6 +54,10 @@ func (r Recipe) sheet() (*sheet, error) {
 	if err := s.count(d.events, steps); err != nil {
 		return nil, err
 	}
+	s.player.skills.FirstPosition = d.firstPosition
+	if err := s.fingerFree(); err != nil { // before the rounds and variants, which are to be fingered alike
+		return nil, err
+	}
 	once := s.clone()
 	for k := 1; k < r.Rounds && s.bars <= maxBars; k++ {
 		s.add(once)
@@ -65,10 +69,6 @@ func (r Recipe) sheet() (*sheet, error) {
 		if err := s.echo(loud.every); err != nil {
 			return nil, err
 		}
-	}
-	s.player.skills.FirstPosition = d.firstPosition
-	if err := s.fingerFree(); err != nil {
-		return nil, err
 	}
 	if err := s.holdable(d.grips); err != nil {
 		return nil, err
