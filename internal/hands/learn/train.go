@@ -20,6 +20,7 @@ func train(parts []*part, o options) *grip.Model {
 			m.W[i] += w / float32(max(o.orders, 1))
 		}
 	}
+	m.LeanBack()
 	return m
 }
 
