@@ -45,7 +45,7 @@ func (m *meiWriter) findPlaces() {
 		for _, n := range sounds[i:j] {
 			taken[n.String] = n.String > 0
 		}
-		shared := map[int]tabPlace{} // by pitch
+		shared := map[int]tabPlace{}  // by pitch
 		for k := j - 1; k >= i; k-- { // from the highest note down: it has the fewest strings
 			n := &sounds[k]
 			if at, ok := shared[n.Midi]; ok && !n.Grace && (n.String == 0 || n.String == at.str) {
