@@ -61,7 +61,7 @@ func (p *placer) heading(g *sign, measure int) {
 		if p.hasTempo(g.at) {
 			return // the tempo mark takes it along
 		}
-		k := f.textInk("tempo", "", g.text, bold, tempoSize, 0, 0)
+		k := f.linesInk("tempo", g.text, bold, tempoSize, p.wide())
 		k.to(k.box.moved(p.headX(measure, g.at)-k.box.x0, 0))
 		p.outside(k, true, 0.6*space)
 	case tempoSign:
@@ -70,6 +70,12 @@ func (p *placer) heading(g *sign, measure int) {
 		p.setUp(g, measure)
 	}
 }
+
+// metronomeRoom is what a note and its number take beside a heading.
+const metronomeRoom = 9 * space
+
+// wide is how long a line of text in this system may be.
+func (p *placer) wide() float64 { return p.sys.right - p.sys.measures[0].x0 }
 
 // setUp writes the strings that are tuned anew, their numbers in circles, and the capo, in one line.
 func (p *placer) setUp(g *sign, measure int) {
@@ -125,7 +131,7 @@ func (p *placer) tempo(g *sign, measure int) {
 	}
 	for _, w := range p.signs {
 		if w.kind == wordsSign && p.atTop(w) && w.at.Cmp(g.at) == 0 {
-			add(f.textInk("", "", w.text, bold, tempoSize, 0, 0), 0.8*space)
+			add(f.linesInk("", w.text, bold, tempoSize, p.wide()-metronomeRoom), 0.8*space)
 		}
 	}
 	t := g.tempo

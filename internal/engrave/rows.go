@@ -194,7 +194,7 @@ func (p *placer) inkOf(g *sign, text string) *ink {
 	case harmonySign:
 		return f.textInk("harmony", "", text, regular, positionSize, 0, 0)
 	}
-	return f.textInk("words", "", text, italic, wordsSize, 0, 0)
+	return f.linesInk("words", text, italic, wordsSize, p.wide())
 }
 
 // outside moves a mark to above or below all that stands in its way.

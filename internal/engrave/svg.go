@@ -148,6 +148,9 @@ func (l *layout) left() float64 {
 	return stripSide
 }
 
+// smallerTitle is how far a long title shrinks before it takes two lines. Our choice; no source.
+const smallerTitle = 0.75
+
 // title writes title, subtitle and composer, and gives where the music may begin.
 func (l *layout) title(body *node, units, y float64) float64 {
 	if l.o.NoTitle || l.s.Title == "" && l.s.Subtitle == "" && l.s.Composer == "" {
@@ -158,19 +161,27 @@ func (l *layout) title(body *node, units, y float64) float64 {
 		if text == "" {
 			return
 		}
-		if w := f.width(text, s, size); w > units-2*space {
-			size *= (units - 2*space) / w
+		wide := units - 2*space
+		if w := f.width(text, s, size); w > wide {
+			size *= max(wide/w, smallerTitle)
 		}
-		y += size
 		x := units / 2
 		if anchor == "end" {
 			x = units - stripSide
 		}
-		t := body.add("text", "class", "title", "x", num(x), "y", num(y), "font-size", num(size), "text-anchor", anchor)
-		styled(t, s)
-		t.text = text
-		l.sh.hold(t)
-		y += 0.35 * size
+		for _, piece := range f.wrapped(text, s, size, wide) {
+			at := size
+			if w := f.width(piece, s, size); w > wide {
+				at *= wide / w
+			}
+			y += size
+			t := body.add("text", "class", "title", "x", num(x), "y", num(y), "font-size", num(at), "text-anchor", anchor)
+			styled(t, s)
+			t.text = piece
+			l.sh.hold(t)
+			y += 0.15 * size
+		}
+		y += 0.2 * size
 	}
 	line(l.s.Title, regular, 3.4*space, "middle")
 	line(l.s.Subtitle, italic, 2.3*space, "middle")
