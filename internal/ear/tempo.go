@@ -33,12 +33,13 @@ func (h *Hearing) pulse(r *route) {
 		p := &h.Passes[i]
 		line := h.matched(p.N, momentOf, r)
 		beats := beatTimes(line, unit)
+		if len(beats) == 0 && len(line) > 1 { // less than a beat, as in a short exercise that begins with rests
+			a, b := line[0], line[len(line)-1]
+			beats = []float64{unit * (b.s - a.s) / (b.q - a.q)}
+		}
 		allBeats = append(allBeats, beats...)
 		if len(beats) > 0 {
 			p.Bpm = 60 / dsp.Percentile(beats, 0.5)
-		} else if len(line) > 1 {
-			a, b := line[0], line[len(line)-1]
-			p.Bpm = 60 * (b.q - a.q) / (b.s - a.s) / unit
 		}
 		spread := h.timing(line, r)
 		p.SteadinessPct = spreadPct(spread)
@@ -48,8 +49,6 @@ func (h *Hearing) pulse(r *route) {
 	}
 	if len(allBeats) > 0 {
 		h.Tempo.MedianBpm = 60 / dsp.Percentile(allBeats, 0.5)
-	} else if len(h.Passes) > 0 {
-		h.Tempo.MedianBpm = h.Passes[0].Bpm
 	}
 	h.Tempo.SteadinessPct = spreadPct(allSpread)
 	if len(even) > 0 {

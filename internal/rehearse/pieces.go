@@ -217,7 +217,8 @@ func invented(name string, rng *rand.Rand, kind string) Piece {
 					degree += 4
 				}
 				n := Note{At: b*beats*48 + at, Ticks: t, Midi: pitch(degree), Part: 1, Voice: 1}
-				if rng.IntN(12) > 0 {
+				// A short exercise begins with a note, so that the beginning of each round can be heard.
+				if rest := rng.IntN(12) == 0; !rest || kind == "exercise" && b+at == 0 {
 					p.Notes = append(p.Notes, n)
 					if kind == "exercise" && rng.IntN(8) == 0 && pitch(degree+2) < 79 {
 						n.Midi = pitch(degree + 2)

@@ -190,7 +190,7 @@ func line(t rehearse.Truth, m rehearse.Marks) string {
 
 // heading says what the table is of: figures without it mean nothing.
 func heading(o options, r rehearse.Recipe) string {
-	of := "Report set: nothing was tuned on these takes or seeds, and the models were fitted on the developing sounds only; some settings of the path were chosen looking at other takes of these sounds too."
+	of := "Report set: nothing was tuned on these takes or seeds, and the models were fitted on the developing sounds only; some settings of the path and of the verdicts were chosen looking at other takes of these sounds too."
 	if o.set == "dev" {
 		of = "Development set: thresholds may have been tuned on these takes; these are not results."
 	}
