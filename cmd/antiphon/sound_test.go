@@ -46,9 +46,9 @@ func TestSound(t *testing.T) {
 	if err != nil || st.Size() != 44+4*int64(math.Round(d.DurationS*48000)) {
 		t.Errorf("%v, %v s", st, d.DurationS)
 	}
-	// The text says how loud, and the line for those who listen.
+	// The text says how long (24 quarters at 90), and the line for those who listen.
 	code, out, errs := ran(t, "sound", tune, "-o", filepath.Join(dir, "b.mid"))
-	if code != exitDone || errs != "" || !strings.Contains(out, "quarter = 90") || !strings.HasSuffix(out, moderate+"\n") {
+	if code != exitDone || errs != "" || !strings.Contains(out, "b.mid: 16.0 s") || !strings.Contains(out, "quarter = 90") || !strings.HasSuffix(out, moderate+"\n") {
 		t.Errorf("exit %d, %q, %q", code, out, errs)
 	}
 	// What is there is not written over.

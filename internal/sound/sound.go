@@ -83,8 +83,17 @@ type Audio struct {
 	held  bool // fermatas are
 }
 
-// Seconds is the length of the sound.
-func (a *Audio) Seconds() float64 { return float64(len(a.Left)) / RateHz }
+// Seconds is the length of the sound; of a silent rendering, until its last note or bar ends.
+func (a *Audio) Seconds() float64 {
+	if n := len(a.Left); n > 0 || len(a.Rungs) == 0 {
+		return float64(n) / RateHz
+	}
+	end := a.Rungs[len(a.Rungs)-1].End
+	for _, h := range a.Notes {
+		end = max(end, h.Until)
+	}
+	return float64(end) / RateHz
+}
 
 // Heard is one stroke, or one note that sounds without one.
 type Heard struct {
