@@ -28,7 +28,8 @@ func tuningOf(p *music.Part) []music.Pitch {
 }
 
 // findPlaces gives every sounding note a string and a fret: the stated ones, and for the others the
-// lowest fret on a string that is free at that moment. A note that two voices share is plucked once.
+// lowest fret on a string that is free at that moment. A note that two voices share is plucked once, and
+// one that no string has is left out.
 func (m *meiWriter) findPlaces() {
 	m.places = map[music.NoteRef]tabPlace{}
 	sounds, written := m.s.Sounding(), m.s.Written()
@@ -77,19 +78,27 @@ func choose(n *music.Sounding, tuning []music.Pitch, taken map[int]bool) tabPlac
 			return tabPlace{n.String, fret}
 		}
 	}
-	best := tabPlace{-1, 0}
+	best, any := tabPlace{}, tabPlace{}
 	for i, open := range tuning {
 		fret := n.Midi - open.Midi()
-		if fret >= 0 && !taken[i+1] && (best.str < 0 || fret < best.fret) {
+		if fret < 0 || fret > mostFrets {
+			continue
+		}
+		if !taken[i+1] && (best.str == 0 || fret < best.fret) {
 			best = tabPlace{i + 1, fret}
 		}
+		if any.str == 0 || fret < any.fret {
+			any = tabPlace{i + 1, fret}
+		}
 	}
-	if best.str < 0 { // no string is free, or none reaches so low
-		low := len(tuning)
-		best = tabPlace{low, max(n.Midi-tuning[low-1].Midi(), 0)}
+	if best.str == 0 { // no string is free, or none has the note: then it is left out
+		return any
 	}
 	return best
 }
+
+// mostFrets of a fingerboard; higher notes are not on it.
+const mostFrets = 24
 
 // tabEvent writes a chord of the tablature. It has no stems: the notes above it say how long.
 func (m *meiWriter) tabEvent(st *meiStaff, e *voiceEvent, length []string) {
