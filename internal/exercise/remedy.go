@@ -26,10 +26,10 @@ func (s *sheet) forFinger(f Fault) (*sheet, error) {
 	}
 	if a, err := s.lean(first); err == nil {
 		if b, err := s.lean(second); err == nil {
-			parts = append(parts, section{"linger on " + name, a, 1}, section{name + " short", b, 1})
+			parts = append(parts, section{"linger on finger " + name, a, 1}, section{"finger " + name + " short", b, 1})
 		}
 	} else {
-		parts = append(parts, section{"lean on " + name, s.accent(mine), 1})
+		parts = append(parts, section{"lean on finger " + name, s.accent(mine), 1})
 	}
 	parts = append(parts, section{"even", s.clone(), 2})
 	return s.sections(fmt.Sprintf("On open strings the ear can follow the finger %s by itself; then its note comes once long and once short, so that it learns to be neither early nor late.", name), parts...), nil
