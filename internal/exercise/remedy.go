@@ -20,6 +20,7 @@ func (s *sheet) forFinger(f Fault) (*sheet, error) {
 		return nil, err
 	}
 	parts := []section{{"right hand alone, open strings", alone.accent(mine), 2}}
+	then := "its note comes once long and once short, so that it learns to be neither early nor late"
 	first, second := true, false // long and short, short and long
 	if s.offBeat(mine) {
 		first, second = false, true
@@ -30,9 +31,10 @@ func (s *sheet) forFinger(f Fault) (*sheet, error) {
 		}
 	} else {
 		parts = append(parts, section{"lean on finger " + name, s.accent(mine), 1})
+		then = "the bars lean on it, so that it learns to sound as strong as the others"
 	}
 	parts = append(parts, section{"even", s.clone(), 2})
-	return s.sections(fmt.Sprintf("On open strings the ear can follow the finger %s by itself; then its note comes once long and once short, so that it learns to be neither early nor late.", name), parts...), nil
+	return s.sections(fmt.Sprintf("On open strings the ear can follow the finger %s by itself; then %s.", name, then), parts...), nil
 }
 
 func (s *sheet) fingersUsed() string {
