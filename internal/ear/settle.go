@@ -32,7 +32,7 @@ const (
 func (j *judge) settle() {
 	slices.SortStableFunc(j.strangers, func(a, b stranger) int { return cmp.Compare(b.logit, a.logit) })
 	for _, st := range j.strangers {
-		if st.echo && j.rolled(&st) {
+		if j.rolled(&st) {
 			continue
 		}
 		c := j.placeOf(&st)
@@ -65,14 +65,18 @@ func (j *judge) settle() {
 	slices.SortStableFunc(j.missed, func(a, b Missed) int { return cmp.Compare(a.ExpectedS, b.ExpectedS) })
 }
 
-// rolled gives a stranger to the chord that it is a string of, if the string was heard more likely here
-// than at the stroke that the chord was matched to: rolls have several strokes. It reports whether there
-// is such a chord.
+// rolled gives a stranger to the written note of its pitch nearby, if it was heard more likely here than
+// at the stroke that the note was matched to: rolls have several strokes, and two quick notes may have
+// one. It reports whether there is such a note: then the stranger is nobody else.
 func (j *judge) rolled(st *stranger) bool {
+	reach := onceS
+	if st.echo {
+		reach = rollS
+	}
 	found := false
 	for i := range j.claims {
 		c := &j.claims[i]
-		if c.pass != st.pass || c.midi != st.midi || math.Abs(c.strokeS-st.s) > rollS {
+		if c.pass != st.pass || c.midi != st.midi || math.Abs(c.strokeS-st.s) > reach && math.Abs(c.onsetS-st.onsetS) > onceS {
 			continue
 		}
 		found = true
