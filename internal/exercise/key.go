@@ -122,6 +122,11 @@ func (k key) String() string {
 	return noteName(music.Pitch{Step: k.step, Alter: k.alter}) + " " + k.mode.name
 }
 
+// printed is the key as a title has it, with printed signs.
+func (k key) printed() string {
+	return strings.NewReplacer("#", "♯", "b", "♭").Replace(noteName(music.Pitch{Step: k.step, Alter: k.alter})) + " " + k.mode.name
+}
+
 // note is the degree of the scale so many steps above a keynote of the given octave: 0 is that keynote, 7
 // the next one, -1 the degree below. Each degree has its own letter, so accidentals come out as the
 // key and mode want them.

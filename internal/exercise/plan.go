@@ -121,11 +121,11 @@ func (r Recipe) ownTitle(d drawn) string {
 	case d.chords:
 		t = strings.Join(r.Chords, " ")
 	case t == "scale":
-		t = d.key.String() + " scale"
+		t = d.key.printed() + " scale"
 	case t == "degrees":
-		t = strings.Trim(fmt.Sprint(r.Degrees), "[]") + " in " + d.key.String()
+		t = strings.Trim(fmt.Sprint(r.Degrees), "[]") + " in " + d.key.printed()
 	case d.named:
-		t = capital(t) + " in " + d.key.String()
+		t = capital(t) + " in " + d.key.printed()
 	default:
 		t = capital(t)
 	}
