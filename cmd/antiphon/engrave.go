@@ -127,6 +127,9 @@ func (c *engraveCmd) Run(a *app) error {
 		if errors.Is(err, engrave.ErrTrapped) || errors.Is(err, engrave.ErrTooLong) {
 			return fmt.Errorf("%s cannot be engraved (%w): try a part of it, and report it if it stays", c.Score, err)
 		}
+		if err != nil && c.Engraver != "" {
+			return fmt.Errorf("%s, engraved by %s: %w", c.Score, c.Engraver, err)
+		}
 		if err != nil {
 			return fmt.Errorf("%s: %w", c.Score, err)
 		}
