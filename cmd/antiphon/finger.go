@@ -7,9 +7,11 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"path/filepath"
 	"strconv"
 	"strings"
 
+	"antiphon/internal/difficulty"
 	"antiphon/internal/guitar"
 	"antiphon/internal/hands"
 	"antiphon/internal/music"
@@ -41,14 +43,15 @@ type fingerCmd struct {
 	ScaleMm float64 `name:"scale" help:"Length of the open strings in mm." placeholder:"MM"`
 	SpanMm  float64 `name:"span" help:"Span of the left hand in mm, tip of thumb to tip of little finger." placeholder:"MM"`
 	NoA     bool    `name:"no-a" help:"The right hand's ring finger is not used yet."`
-	Pattern string  `help:"The right hand's pattern, begun again in every bar: p i m a." placeholder:"PIMA"`
+	Pattern string  `help:"The right hand's pattern, begun again in every bar of the passage: p i m a." placeholder:"PIMA"`
+	Rest    bool    `name:"rest-strokes" help:"Melodies with rest strokes, wherever the string they land on is quiet."`
 	Force   bool    `help:"Replace a file that is there already."`
 }
 
 // Help is what `antiphon finger --help` says below the usage line.
 func (fingerCmd) Help() string {
-	return `Chooses string, fret and left-hand finger for every note, and right-hand fingers. Marks that stand in the score are kept.
-Note ids are those of antiphon score.
+	return `Chooses string, fret and left-hand finger for every note, and right-hand fingers, and says which bars ask most of the hands
+and what they must be able to do. Marks that stand in the score are kept. Note ids are those of antiphon score.
 
 Example:
   antiphon finger study.musicxml
@@ -68,6 +71,9 @@ func (c *fingerCmd) Run(a *app) error {
 		return err
 	}
 	if c.Out != "" {
+		if ext := strings.ToLower(filepath.Ext(c.Out)); ext != ".musicxml" && ext != ".xml" {
+			return usage("%s is not named as MusicXML: end it in .musicxml", c.Out)
+		}
 		if sameFile(c.Out, c.File) {
 			return usage("%s is what is read, and is not written over: name another file", c.Out)
 		}
@@ -85,7 +91,11 @@ func (c *fingerCmd) Run(a *app) error {
 		return fmt.Errorf("%s has no pitched notes here, so there is nothing to finger: choose another score or passage", c.File)
 	case errors.Is(err, hands.ErrTooLong):
 		return fmt.Errorf("%s: %v with --from and --to", c.File, err)
-	case errors.Is(err, hands.ErrWish), errors.Is(err, hands.ErrPassage), errors.Is(err, guitar.ErrInstrument):
+	case errors.Is(err, hands.ErrWish):
+		return usage("--fix, --forbid: %s", strings.TrimPrefix(err.Error(), hands.ErrWish.Error()+": "))
+	case errors.Is(err, hands.ErrPassage):
+		return usage("--from, --to: %s", strings.TrimPrefix(err.Error(), hands.ErrPassage.Error()+": "))
+	case errors.Is(err, guitar.ErrInstrument):
 		return usage("%v", err)
 	case err != nil:
 		return fmt.Errorf("%s could not be fingered (%w): try again, and report it if it stays", c.File, err)
@@ -96,25 +106,28 @@ func (c *fingerCmd) Run(a *app) error {
 			places[n.ID] = n.Place
 		}
 	}
-	plan, err := pluck.Assign(s, places, pluck.Options{Instrument: f.Instrument, NoA: c.NoA, Pattern: c.Pattern})
+	plan, err := pluck.Assign(s, places, pluck.Options{Instrument: f.Instrument, NoA: c.NoA, Pattern: c.Pattern, From: c.From, To: c.To, Rest: c.Rest})
 	switch {
 	case errors.Is(err, pluck.ErrPattern):
 		return usage("%v", err)
 	case err != nil:
 		return fmt.Errorf("%s: the right hand could not be chosen (%w): try again, and report it if it stays", c.File, err)
 	}
+	withoutPlace(plan, places)
+	f.Write(s)
+	plan.Write(s)
 	if c.Out != "" {
-		f.Write(s)
-		plan.Write(s)
 		if err := writeWhole(c.Out, c.Force, func(w io.Writer) error { return notation.WriteMusicXML(w, s) }); err != nil {
 			return err
 		}
 	}
+	asks := profileOf(s, f, o.Hand)
 	out := bufio.NewWriter(a.out)
 	if c.JSON {
-		err = fingeringJSON(out, f, plan)
+		err = fingeringJSON(out, f, plan, asks)
 	} else {
 		fingeringText(out, s, f, plan)
+		profileText(out, asks)
 	}
 	if err == nil {
 		err = out.Flush()
@@ -224,6 +237,8 @@ type (
 		Cost         float64           `json:"cost"`   // a difference of 1 makes a choice e times less likely
 		Notes        []fingerJSON      `json:"notes"`
 		Alternatives []alternativeJSON `json:"alternatives"`
+		Starts       []startJSON       `json:"pluck_starts"` // why a run begins with the finger that it begins with
+		Difficulty   difficultyJSON    `json:"difficulty"`
 		Told         []toldJSON        `json:"told"`
 	}
 	fingerJSON struct {
@@ -237,6 +252,9 @@ type (
 		Fret    *int         `json:"fret"`
 		Finger  *int         `json:"finger"`
 		Pluck   *string      `json:"pluck"`
+		Stroke  *string      `json:"stroke"`   // "rest stroke" or "free stroke"; null where none was asked for
+		MayRest bool         `json:"may_rest"` // a rest stroke would land on a string that is quiet
+		Why     string       `json:"pluck_note,omitempty"`
 		Options []optionJSON `json:"options"`
 	}
 	optionJSON struct {
@@ -266,8 +284,9 @@ type (
 	}
 )
 
-func fingeringJSON(w io.Writer, f *hands.Fingering, plan *pluck.Plan) error {
-	d := fingeringDocument{Schema: schemaHands, Tuning: []int{}, Cost: f.Cost, Notes: []fingerJSON{}, Alternatives: []alternativeJSON{}, Told: []toldJSON{}}
+func fingeringJSON(w io.Writer, f *hands.Fingering, plan *pluck.Plan, asks difficulty.Report) error {
+	d := fingeringDocument{Schema: schemaHands, Tuning: []int{}, Cost: f.Cost, Notes: []fingerJSON{}, Alternatives: []alternativeJSON{},
+		Starts: []startJSON{}, Difficulty: difficultyOf(asks), Told: []toldJSON{}}
 	for str := 1; str <= f.Instrument.Strings(); str++ {
 		d.Tuning = append(d.Tuning, f.Instrument.Pitch(str, 0))
 	}
@@ -276,9 +295,15 @@ func fingeringJSON(w io.Writer, f *hands.Fingering, plan *pluck.Plan) error {
 		if n.Finger >= 0 {
 			j.String, j.Fret, j.Finger = &n.Place.String, &n.Place.Fret, &n.Finger
 		}
-		if p := pluckOf(plan, n.ID); p != "" {
-			j.Pluck = &p
+		ch := pluckOf(plan, n.ID)
+		if ch.Finger != "" {
+			j.Pluck = &ch.Finger
 		}
+		if ch.Stroke != music.NoStroke {
+			stroke := string(ch.Stroke)
+			j.Stroke = &stroke
+		}
+		j.MayRest, j.Why = ch.MayRest, ch.Why
 		for _, op := range n.Options {
 			j.Options = append(j.Options, optionJSON{op.Place.String, op.Place.Fret, op.Finger, op.ExtraCost, op.Reason})
 		}
@@ -293,6 +318,10 @@ func fingeringJSON(w io.Writer, f *hands.Fingering, plan *pluck.Plan) error {
 		}
 		d.Alternatives = append(d.Alternatives, j)
 	}
+	bars := barsOf(f)
+	for _, st := range plan.Starts {
+		d.Starts = append(d.Starts, startJSON{st.Note, bars[st.Note], st.Finger, st.Reason})
+	}
 	for _, t := range f.Told {
 		notes := t.Notes
 		if notes == nil {
@@ -303,12 +332,21 @@ func fingeringJSON(w io.Writer, f *hands.Fingering, plan *pluck.Plan) error {
 	return json.NewEncoder(w).Encode(d)
 }
 
-// pluckOf finds a note's right-hand finger. Ids count from n1 in the order of the plan.
-func pluckOf(plan *pluck.Plan, id string) string {
+// pluckOf finds what the right hand does with a note. Ids count from n1 in the order of the plan.
+func pluckOf(plan *pluck.Plan, id string) pluck.Choice {
 	if k, err := strconv.Atoi(strings.TrimPrefix(id, "n")); err == nil && k >= 1 && k <= len(plan.Notes) && plan.Notes[k-1].ID == id {
-		return plan.Notes[k-1].Finger
+		return plan.Notes[k-1]
 	}
-	return ""
+	return pluck.Choice{}
+}
+
+// barsOf gives the number of the bar by note id.
+func barsOf(f *hands.Fingering) map[string]string {
+	bars := make(map[string]string, len(f.Notes))
+	for _, n := range f.Notes {
+		bars[n.ID] = n.Bar
+	}
+	return bars
 }
 
 // mostReleased of the held notes that are let go early are told one by one.
@@ -327,7 +365,7 @@ func fingeringText(w io.Writer, s *music.Score, f *hands.Fingering, plan *pluck.
 			str, fret, finger = strconv.Itoa(n.Place.String), strconv.Itoa(n.Place.Fret), strconv.Itoa(n.Finger)
 		}
 		at := n.Onset.Sub(s.Bars[n.BarIndex].Start).Add(music.Quarters(1, 1))
-		line := fmt.Sprintf("%-7s %-6s %-7s %-6s %-7s %-5s %-7s %s", n.ID, printable(n.Bar), mixed(at), n.Name, str, fret, finger, pluckOf(plan, n.ID))
+		line := fmt.Sprintf("%-7s %-6s %-7s %-6s %-7s %-5s %-7s %s", n.ID, printable(n.Bar), mixed(at), n.Name, str, fret, finger, strokeText(pluckOf(plan, n.ID)))
 		fmt.Fprintln(w, strings.TrimRight(line, " "))
 	}
 	for i, alt := range f.Alternatives {
@@ -345,6 +383,7 @@ func fingeringText(w io.Writer, s *music.Score, f *hands.Fingering, plan *pluck.
 		}
 		fmt.Fprintln(w)
 	}
+	startsText(w, plan, barsOf(f))
 	if len(f.Told) > 0 {
 		fmt.Fprintln(w)
 	}
@@ -355,7 +394,7 @@ func fingeringText(w io.Writer, s *music.Score, f *hands.Fingering, plan *pluck.
 				continue
 			}
 		}
-		fmt.Fprintln(w, printable(t.Text))
+		fmt.Fprintln(w, printable(toldText(t)))
 	}
 	if released > mostReleased {
 		fmt.Fprintf(w, "%d more held notes must be let go early; --json lists them.\n", released-mostReleased)

@@ -110,6 +110,8 @@ func TestFingerWrongUse(t *testing.T) {
 		{[]string{file, "--tuning", "E2 X3"}, exitUsage, "X3"},
 		{[]string{file, "--span", "900"}, exitUsage, "--span"},
 		{[]string{file, "--scale", "20"}, exitUsage, "20"},
+		{[]string{file, "-o", filepath.Join(t.TempDir(), "page.pdf")}, exitUsage, ".musicxml"},
+		{[]string{file, "--from", "3", "--to", "1"}, exitUsage, "--from, --to: bar 3"},
 		{[]string{file, "--pattern", "q"}, exitUsage, "pattern"},
 		{[]string{file + ".none"}, exitFailed, "no such file"},
 		{[]string{abcFile(t, "X:1\nT:Rests\nM:4/4\nL:1/4\nK:C\nz4|]\n")}, exitFailed, "no pitched notes"},
