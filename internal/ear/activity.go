@@ -148,7 +148,7 @@ func (d *decompose) drop(top quad) {
 func listenForPitches(ctx context.Context, x []float32, s *spectrograph, d *dictionary, progress func(float64)) (*activity, *sonogram, error) {
 	frames := len(x)/activityHop + 1
 	a := &activity{frames: frames, x: make([]float32, frames*pitchCount)}
-	g := newSonogram(s.bank, frames)
+	g := newSonogram(s.bank, frames, lift(x))
 	dec := newDecompose(d)
 	tops := make([]float32, 0, frames/2+1)
 	band := make([]float32, d.bands)

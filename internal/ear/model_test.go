@@ -121,7 +121,7 @@ func TestSonogramOfSines(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, midi := range []int{45, 69, 88} {
-		g := newSonogram(sp.bank, 100)
+		g := newSonogram(sp.bank, 100, 0)
 		for n, amplitude := range []float64{0.5, 0.05} {
 			x := make([]float32, RateHz)
 			for i := range x {
@@ -138,5 +138,23 @@ func TestSonogramOfSines(t *testing.T) {
 		if d := float64(peakOf(loud, at, at)-peakOf(soft, at, at)) / 2; math.Abs(d-20) > 0.5 {
 			t.Errorf("pitch %d: ten times the amplitude is %.1f dB, want 20", midi, d)
 		}
+	}
+}
+
+// A phone far away changes nothing that the nets see: a take 40 dB softer is lifted by as much.
+func TestAQuietTakeIsLifted(t *testing.T) {
+	loud, soft := make([]float32, RateHz), make([]float32, RateHz)
+	for i := range loud {
+		loud[i] = float32(0.14 * math.Sin(2*math.Pi*440*float64(i)/RateHz))
+		soft[i] = loud[i] / 100
+	}
+	if d := lift(soft) - lift(loud); math.Abs(float64(d)-40) > 0.1 {
+		t.Errorf("lifted by %.2f dB more, want 40", d)
+	}
+	if l := lift(make([]float32, RateHz)); l != 0 {
+		t.Errorf("silence is lifted by %v dB", l)
+	}
+	if l := lift(nil); l != 0 {
+		t.Errorf("nothing is lifted by %v dB", l)
 	}
 }

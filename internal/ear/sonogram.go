@@ -12,6 +12,7 @@ import (
 type sonogram struct {
 	bands, frames int
 	halfDb        []uint8
+	liftDb        float32 // added to a quiet take, so that its soft partials do not fall below the bytes
 	lowest        int     // band of the lowest pitch; may be negative
 	loudDb        float32 // of a loud partial of this take
 }
@@ -21,9 +22,9 @@ const (
 	sonogramZero  = -60 // dB that a byte of 0 stands for; a full-scale sine is at 60
 )
 
-func newSonogram(b *bank, activityFrames int) *sonogram {
+func newSonogram(b *bank, activityFrames int, liftDb float32) *sonogram {
 	bands, frames := len(b.centreHz), activityFrames/sonogramEvery+1
-	return &sonogram{bands: bands, frames: frames, halfDb: make([]uint8, bands*frames),
+	return &sonogram{bands: bands, frames: frames, halfDb: make([]uint8, bands*frames), liftDb: liftDb,
 		lowest: int(math.Round((lowestMidi - b.baseMidi) * bandsPerSemitone))}
 }
 
@@ -47,7 +48,7 @@ func (g *sonogram) set(frame int, band []float32) {
 	row := g.halfDb[col*g.bands : (col+1)*g.bands]
 	for i, v := range band {
 		const dbOfLog = 8.685889638 // 20 / ln 10
-		db := dbOfLog * dsp.Log(v+1e-6)
+		db := dbOfLog*dsp.Log(v+1e-6) + g.liftDb
 		row[i] = uint8(min(max(2*(db-sonogramZero), 0), 255))
 	}
 }
@@ -56,4 +57,24 @@ func (g *sonogram) set(frame int, band []float32) {
 func (g *sonogram) column(frame int) []uint8 {
 	col := min(max(frame/sonogramEvery, 0), g.frames-1)
 	return g.halfDb[col*g.bands : (col+1)*g.bands]
+}
+
+// A take whose loud moments peak lower than this is lifted to it.
+const quietPeak = 0.15
+
+// lift is how many dB a take has to be lifted, going by the peak that one moment of 20 ms in twenty exceeds.
+func lift(x []float32) float32 {
+	const moment = sonogramEvery * activityHop
+	var peaks []float32
+	for from := 0; from < len(x); from += moment {
+		var top float32
+		for _, v := range x[from:min(from+moment, len(x))] {
+			top = max(top, v, -v)
+		}
+		peaks = append(peaks, top)
+	}
+	if p := dsp.Percentile(peaks, 0.95); p > 1e-5 && p < quietPeak {
+		return float32(20 * math.Log10(float64(quietPeak/p)))
+	}
+	return 0
 }
