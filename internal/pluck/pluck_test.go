@@ -319,6 +319,12 @@ func TestRestStrokes(t *testing.T) {
 			t.Errorf("a broken chord: %+v", x)
 		}
 	}
+	// A slow tune that goes to and fro over two strings is a melody (common practice, no source).
+	for _, x := range c(line(1.5, "2/0 3/2 3/0 2/0 3/2 3/0"), pluck.Options{Rest: true}).Notes {
+		if x.Stroke != music.RestStroke {
+			t.Errorf("a slow tune: %+v", x)
+		}
+	}
 	// Over a held neighbour it may not, over a held string further off it may.
 	held := c(append(line(.5, "1/0 1/1 1/3 1/1"), n{0, 2, 2, 0, nil}), pluck.Options{Rest: true})
 	far := c(append(line(.5, "1/0 1/1 1/3 1/1"), n{0, 2, 4, 0, nil}), pluck.Options{Rest: true})
