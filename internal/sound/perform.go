@@ -78,6 +78,15 @@ func perform(s *music.Score, opt Options, a *Audio) (*performance, error) {
 	if !isMarked && opt.Bpm == 0 && len(opt.Ladder) == 0 {
 		a.Remarks = append(a.Remarks, fmt.Sprintf("The score has no tempo mark: played at %g beats a minute.", marked))
 	}
+	if t := s.Bars[r.bars[0]].Time; t.Compound() && (opt.Click || opt.CountIn > 0) {
+		bpm := opt.tempos()[0]
+		if bpm == 0 {
+			bpm = marked
+		}
+		if click := music.Quarters(12, int64(t.Parts[0].Unit)); click != beat {
+			a.Remarks = append(a.Remarks, fmt.Sprintf("The score's tempo mark counts another note than the beat of the bar: at %g the click falls %g times a minute.", bpm, math.Round(10*bpm*beat.Q()/click.Q())/10))
+		}
+	}
 	p := &performance{players: opt.players(), looped: opt.Loop != nil}
 	parts := map[string]int{}
 	for i := range s.Parts {

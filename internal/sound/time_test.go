@@ -166,6 +166,18 @@ func TestTempos(t *testing.T) {
 	six := abc(t, head("Six", "M:6/8\nL:1/8\nK:C\nC3 D3|E3 F3|\n"))
 	a := rendered(t, six, Options{Bpm: 60, Silent: true})
 	verify(t, []check{{"dotted quarters at 60", second(a, 3), 3, 1e-4, "three beats of one second"}})
+	// a mark that counts quarters in six-eight: 66 quarters are 44 dotted quarters, and that is said
+	odd := abc(t, head("Six in quarters", "M:6/8\nL:1/8\nQ:1/4=96\nK:C\nC3 D3|E3 F3|\n"))
+	for _, c := range []struct {
+		s    *music.Score
+		o    Options
+		says bool
+	}{{odd, Options{Bpm: 66, Click: true, Silent: true}, true}, {odd, Options{Bpm: 66, Silent: true}, false}, {six, Options{Bpm: 60, Click: true, Silent: true}, false}} {
+		said := strings.Contains(strings.Join(rendered(t, c.s, c.o).Remarks, " "), "at 66 the click falls 44 times a minute")
+		if said != c.says {
+			t.Errorf("%s, click %v: said %v", c.s.Title, c.o.Click, said)
+		}
+	}
 	two := abc(t, head("Two tempos", "M:4/4\nL:1/4\nQ:1/4=60\nK:C\nCDEF|[Q:1/4=120]GABc|\n"))
 	verify(t, []check{
 		{"as marked", second(rendered(t, two, Options{Silent: true}), 7), 4 + 1.5, 1e-4, "four beats of 1 s, three of 0.5 s"},
