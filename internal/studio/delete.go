@@ -1,0 +1,140 @@
+package studio
+
+import "context"
+
+// DeleteTake removes a take with everything that hangs on it. The family may, the teacher may.
+func (d *Desk) DeleteTake(ctx context.Context, v Viewer, id TakeID) (Receipt, error) {
+	if err := v.must("Takes are deleted by the family or the teacher.", Teacher, Coach); err != nil {
+		return Receipt{}, err
+	}
+	r, err := d.receipt(v, "take")
+	if err != nil {
+		return Receipt{}, problemOf(err)
+	}
+	err = d.store.Within(ctx, func(tx Records) error {
+		t, err := tx.Take(ctx, v.scope(), id)
+		if err != nil {
+			return err
+		}
+		if err := d.remove(ctx, tx, t, &r); err != nil {
+			return err
+		}
+		return d.closeDeletion(ctx, tx, r)
+	})
+	if err != nil {
+		return Receipt{}, problemOf(err)
+	}
+	return r, nil
+}
+
+// remove deletes the rows of a take and dooms its files.
+func (d *Desk) remove(ctx context.Context, tx Records, t Take, r *Receipt) error {
+	in := OneFamily(t.Studio, t.Family)
+	ms, err := tx.Media(ctx, in, t.ID)
+	if err != nil {
+		return err
+	}
+	for _, m := range ms {
+		if err := tx.Doom(ctx, Doomed{m.Studio, m.Family, m.ID}); err != nil {
+			return err
+		}
+	}
+	r.Takes++
+	r.Files += len(ms)
+	return tx.RemoveTake(ctx, in, t.ID)
+}
+
+func (d *Desk) receipt(v Viewer, what string) (Receipt, error) {
+	id, err := NewID[ReceiptID](d.o.Rand)
+	return Receipt{ID: id, Studio: v.Studio, What: what, By: v.Role, At: d.now()}, err
+}
+
+func (d *Desk) closeDeletion(ctx context.Context, tx Records, r Receipt) error {
+	if err := tx.AddReceipt(ctx, r); err != nil {
+		return err
+	}
+	return d.jobs.Enqueue(ctx, tx, Job{Kind: JobSweep, Studio: r.Studio})
+}
+
+// EraseFamily deletes a family: people, children, lessons, takes, log and files. What stays is the
+// receipt, which names nobody. The teacher may, the family itself may.
+func (d *Desk) EraseFamily(ctx context.Context, v Viewer, id FamilyID) (Receipt, error) {
+	if err := v.must("A family is erased by itself or by the teacher.", Teacher, Coach); err != nil {
+		return Receipt{}, err
+	}
+	if v.Role == Coach && v.Family != id {
+		return Receipt{}, problemOf(ErrNotFound)
+	}
+	r, err := d.receipt(v, "family")
+	if err != nil {
+		return Receipt{}, problemOf(err)
+	}
+	err = d.store.Within(ctx, func(tx Records) error {
+		n, err := tx.EraseFamily(ctx, OneFamily(v.Studio, id))
+		if err != nil {
+			return err
+		}
+		r.Takes, r.Files, r.Students = n.Takes, n.Files, n.Students
+		if err := tx.Doom(ctx, Doomed{Studio: v.Studio, Family: id}); err != nil {
+			return err
+		}
+		return d.closeDeletion(ctx, tx, r)
+	})
+	if err != nil {
+		return Receipt{}, problemOf(err)
+	}
+	return r, nil
+}
+
+// KeepTheClock deletes the takes whose time is over. No take: no receipt.
+func (d *Desk) KeepTheClock(ctx context.Context, v Viewer) (Receipt, error) {
+	if err := v.must("The clock is the program's own work.", Ear); err != nil {
+		return Receipt{}, err
+	}
+	r, err := d.receipt(v, "retention")
+	if err != nil {
+		return Receipt{}, problemOf(err)
+	}
+	err = d.store.Within(ctx, func(tx Records) error {
+		over, err := tx.TakesUntil(ctx, v.Studio, r.At)
+		if err != nil || len(over) == 0 {
+			return err
+		}
+		for _, t := range over {
+			if err := d.remove(ctx, tx, t, &r); err != nil {
+				return err
+			}
+		}
+		return d.closeDeletion(ctx, tx, r)
+	})
+	if err != nil {
+		return Receipt{}, problemOf(err)
+	}
+	return r, nil
+}
+
+// Sweep removes the files of what was deleted. A kill on the way leaves them doomed, and the next
+// sweep removes them.
+func (d *Desk) Sweep(ctx context.Context, v Viewer) error {
+	if err := v.must("Sweeping is the program's own work.", Ear); err != nil {
+		return err
+	}
+	ds, err := d.store.Dooms(ctx, v.Studio)
+	if err != nil {
+		return problemOf(err)
+	}
+	for _, x := range ds {
+		if x.Media == "" {
+			err = d.blobs.RemoveFamily(ctx, x.Studio, x.Family)
+		} else {
+			err = d.blobs.Remove(ctx, BlobKey(x))
+		}
+		if err == nil {
+			err = d.store.Undoom(ctx, x)
+		}
+		if err != nil {
+			return problemOf(err)
+		}
+	}
+	return nil
+}

@@ -1,0 +1,116 @@
+package studio
+
+import (
+	"archive/zip"
+	"context"
+	"encoding/json"
+	"fmt"
+	"io"
+)
+
+// Export is everything that is kept about one family.
+type Export struct {
+	Family      Family
+	People      []Person
+	Students    []Student
+	Consents    []Consent
+	Devices     []Device
+	Lessons     []Lesson // that were sent
+	Takes       []Take
+	Media       []Media
+	Hearings    []Hearing
+	Corrections []Correction
+	Remarks     []Remark
+	AccessLog   []Access
+}
+
+// ExportFamily writes everything about a family into a zip: family.json, and each file of each take
+// under files/. The family itself may, the teacher may.
+func (d *Desk) ExportFamily(ctx context.Context, v Viewer, id FamilyID, w io.Writer) error {
+	if err := v.must("A family is exported by itself or by the teacher.", Teacher, Coach); err != nil {
+		return err
+	}
+	if v.Role == Coach && v.Family != id {
+		return problemOf(ErrNotFound)
+	}
+	var e Export
+	err := d.store.Within(ctx, func(tx Records) (err error) {
+		if e, err = collect(ctx, tx, OneFamily(v.Studio, id)); err != nil {
+			return err
+		}
+		for _, s := range e.Students {
+			if err := tx.LogAccess(ctx, Access{Studio: v.Studio, Family: id, Student: s.ID, By: v.Person, Role: v.Role, What: "exported", At: d.now()}); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		return problemOf(err)
+	}
+	return problemOf(d.pack(ctx, e, w))
+}
+
+func (d *Desk) pack(ctx context.Context, e Export, w io.Writer) error {
+	z := zip.NewWriter(w)
+	f, err := z.Create("family.json")
+	if err != nil {
+		return err
+	}
+	enc := json.NewEncoder(f)
+	enc.SetIndent("", "  ")
+	if err := enc.Encode(e); err != nil {
+		return err
+	}
+	for _, m := range e.Media {
+		// Recordings are compressed already.
+		f, err := z.CreateHeader(&zip.FileHeader{Name: fmt.Sprintf("files/%s/%s-%s", m.Take, m.Kind, m.ID), Method: zip.Store})
+		if err != nil {
+			return err
+		}
+		if err := d.copyBlob(ctx, m.Key(), f); err != nil {
+			return fmt.Errorf("exporting file %s: %w", m.ID, err)
+		}
+	}
+	return z.Close()
+}
+
+func (d *Desk) copyBlob(ctx context.Context, key BlobKey, w io.Writer) error {
+	b, err := d.blobs.Open(ctx, key)
+	if err != nil {
+		return err
+	}
+	defer b.Close()
+	_, err = io.Copy(w, b)
+	return err
+}
+
+// collect asks for everything in a family's scope. Drafts are the teacher's.
+func collect(ctx context.Context, r Records, in Scope) (e Export, err error) {
+	fs, err := r.Families(ctx, in)
+	if err != nil {
+		return e, err
+	}
+	if len(fs) != 1 {
+		return e, ErrNotFound
+	}
+	e.Family = fs[0]
+	for _, ask := range []func() error{
+		func() (err error) { e.People, err = r.People(ctx, in); return },
+		func() (err error) { e.Students, err = r.Students(ctx, in); return },
+		func() (err error) { e.Consents, err = r.Consents(ctx, in); return },
+		func() (err error) { e.Devices, err = r.Devices(ctx, in); return },
+		func() (err error) { e.Lessons, err = r.Lessons(ctx, in, false); return },
+		func() (err error) { e.Takes, err = r.Takes(ctx, in, ""); return },
+		func() (err error) { e.Media, err = r.Media(ctx, in, ""); return },
+		func() (err error) { e.Hearings, err = r.Hearings(ctx, in, ""); return },
+		func() (err error) { e.Corrections, err = r.Corrections(ctx, in, ""); return },
+		func() (err error) { e.Remarks, err = r.Remarks(ctx, in, ""); return },
+		func() (err error) { e.AccessLog, err = r.AccessLog(ctx, in, ""); return },
+	} {
+		if err := ask(); err != nil {
+			return e, err
+		}
+	}
+	return e, nil
+}

@@ -1,0 +1,222 @@
+package studio
+
+import (
+	"context"
+	"errors"
+	"time"
+)
+
+// NewFamily is what a teacher writes down of a household.
+type NewFamily struct {
+	Name     string
+	Students []NewStudent
+}
+
+type NewStudent struct {
+	Name  string
+	Media MediaMode // "" means SoundOnly
+}
+
+// Asked is the consent that an invitation asks for. The zero value asks for what the studio does by default.
+type Asked struct {
+	What     string
+	KeepDays int // 0 means the studio's
+	Who      string
+}
+
+const (
+	defaultWhat = "Recordings of practice, what was measured in them and what the teacher says about them. Follow the rules that apply where you live."
+	defaultWho  = "The teacher and your own family."
+)
+
+// InviteFamily writes a family down and returns the secret of the link that invites it. The secret is shown once.
+func (d *Desk) InviteFamily(ctx context.Context, v Viewer, n NewFamily, ask Asked) (Family, string, error) {
+	if err := v.must("Only the teacher invites families.", Teacher); err != nil {
+		return Family{}, "", err
+	}
+	f := Family{Studio: v.Studio, Name: tidy(n.Name), Since: d.now()}
+	if f.Name == "" {
+		return Family{}, "", invalid("A family needs a name.")
+	}
+	if len(n.Students) == 0 {
+		return Family{}, "", invalid("A family needs at least one student.")
+	}
+	students := make([]Student, len(n.Students))
+	var err error
+	if f.ID, err = NewID[FamilyID](d.o.Rand); err != nil {
+		return Family{}, "", problemOf(err)
+	}
+	for i, s := range n.Students {
+		st := Student{Studio: v.Studio, Family: f.ID, Name: tidy(s.Name), Media: s.Media, Since: f.Since}
+		if st.Media == "" {
+			st.Media = SoundOnly
+		}
+		switch {
+		case st.Name == "":
+			return Family{}, "", invalid("Student %d of %s needs a first name.", i+1, f.Name)
+		case st.Media != SoundOnly && st.Media != HandsOnly && st.Media != FullVideo:
+			return Family{}, "", invalid("%s may send sound, hands or video, not %q.", st.Name, st.Media)
+		}
+		if st.ID, err = NewID[StudentID](d.o.Rand); err != nil {
+			return Family{}, "", problemOf(err)
+		}
+		students[i] = st
+	}
+	var token string
+	err = d.store.Within(ctx, func(tx Records) error {
+		if err := tx.AddFamily(ctx, f); err != nil {
+			return err
+		}
+		for _, s := range students {
+			if err := tx.AddStudent(ctx, s); err != nil {
+				return err
+			}
+		}
+		var err error
+		token, err = d.invite(ctx, tx, f, ask)
+		return err
+	})
+	if err != nil {
+		return Family{}, "", problemOf(err)
+	}
+	return f, token, nil
+}
+
+// InviteDevice makes another link for a family that is there: a second phone, or a new one for a lost one.
+func (d *Desk) InviteDevice(ctx context.Context, v Viewer, id FamilyID, ask Asked) (string, error) {
+	if err := v.must("Only the teacher invites families.", Teacher); err != nil {
+		return "", err
+	}
+	var token string
+	err := d.store.Within(ctx, func(tx Records) error {
+		fs, err := tx.Families(ctx, OneFamily(v.Studio, id))
+		if err != nil {
+			return err
+		}
+		if len(fs) != 1 {
+			return ErrNotFound
+		}
+		token, err = d.invite(ctx, tx, fs[0], ask)
+		return err
+	})
+	return token, problemOf(err)
+}
+
+func (d *Desk) invite(ctx context.Context, tx Records, f Family, ask Asked) (string, error) {
+	st, err := tx.Studio(ctx, f.Studio)
+	if err != nil {
+		return "", err
+	}
+	id, err := NewID[InvitationID](d.o.Rand)
+	if err != nil {
+		return "", err
+	}
+	token, hash, err := newToken(d.o.Rand)
+	if err != nil {
+		return "", err
+	}
+	now := d.now()
+	inv := Invitation{ID: id, Studio: f.Studio, Family: f.ID, Hash: hash,
+		What: ask.What, KeepDays: ask.KeepDays, Who: ask.Who, Made: now, Expires: now.Add(d.o.InviteFor)}
+	if inv.What == "" {
+		inv.What = defaultWhat
+	}
+	if inv.Who == "" {
+		inv.Who = defaultWho
+	}
+	if inv.KeepDays <= 0 {
+		inv.KeepDays = st.KeepDays
+	}
+	return token, tx.AddInvitation(ctx, inv)
+}
+
+// Redemption is what an adult says when a link is opened and its button pressed.
+type Redemption struct {
+	Name   string // of the adult
+	Device string // what to call the device
+	Agrees bool   // to what the invitation asks
+}
+
+// Redeem binds a device to a family and returns the device's secret. A link works once.
+func (d *Desk) Redeem(ctx context.Context, token string, r Redemption) (Viewer, string, error) {
+	r.Name, r.Device = tidy(r.Name), tidy(r.Device)
+	if r.Name == "" {
+		return Viewer{}, "", invalid("Please write the name of the adult who practises with the child.")
+	}
+	if !r.Agrees {
+		return Viewer{}, "", invalid("Without your consent nothing is kept, so this link stays closed. It can be opened again until it expires.")
+	}
+	pid, err := NewID[PersonID](d.o.Rand)
+	if err != nil {
+		return Viewer{}, "", problemOf(err)
+	}
+	cid, err := NewID[ConsentID](d.o.Rand)
+	if err != nil {
+		return Viewer{}, "", problemOf(err)
+	}
+	now := d.now()
+	var v Viewer
+	var secret string
+	err = d.store.Within(ctx, func(tx Records) error {
+		inv, err := tx.RedeemInvitation(ctx, hashToken(token), now)
+		if err != nil {
+			return err
+		}
+		p := Person{ID: pid, Studio: inv.Studio, Family: inv.Family, Role: Coach, Name: r.Name}
+		if err := tx.AddPerson(ctx, p); err != nil {
+			return err
+		}
+		if err := tx.AddConsent(ctx, Consent{ID: cid, Studio: inv.Studio, Family: inv.Family, Person: pid,
+			What: inv.What, KeepDays: inv.KeepDays, Who: inv.Who, Given: now}); err != nil {
+			return err
+		}
+		v, secret, err = d.bind(ctx, tx, p, r.Device, now)
+		return err
+	})
+	if errors.Is(err, ErrNotFound) {
+		return Viewer{}, "", &Problem{Gone, "This link was used already or has expired. Ask your teacher for a new one.", err}
+	}
+	if err != nil {
+		return Viewer{}, "", problemOf(err)
+	}
+	return v, secret, nil
+}
+
+func (d *Desk) bind(ctx context.Context, tx Records, p Person, name string, now time.Time) (Viewer, string, error) {
+	id, err := NewID[DeviceID](d.o.Rand)
+	if err != nil {
+		return Viewer{}, "", err
+	}
+	secret, hash, err := newToken(d.o.Rand)
+	if err != nil {
+		return Viewer{}, "", err
+	}
+	dev := Device{ID: id, Studio: p.Studio, Family: p.Family, Person: p.ID, Name: name, Hash: hash, Bound: now}
+	if err := tx.AddDevice(ctx, dev); err != nil {
+		return Viewer{}, "", err
+	}
+	return Viewer{Studio: p.Studio, Role: p.Role, Person: p.ID, Family: p.Family, Device: id}, secret, nil
+}
+
+// Recognise makes a viewer of a device's secret.
+func (d *Desk) Recognise(ctx context.Context, secret string) (Viewer, error) {
+	dev, p, err := d.store.DeviceByHash(ctx, hashToken(secret))
+	if errors.Is(err, ErrNotFound) {
+		return Viewer{}, &Problem{NotAllowed, "This device is not known here, or was signed out. Ask for a new link.", err}
+	}
+	if err != nil {
+		return Viewer{}, problemOf(err)
+	}
+	return Viewer{Studio: p.Studio, Role: p.Role, Person: p.ID, Family: p.Family, Device: dev.ID}, nil
+}
+
+// Devices lists what is bound: to the family, or for the teacher to the studio.
+func (d *Desk) Devices(ctx context.Context, v Viewer) ([]Device, error) {
+	l, err := d.store.Devices(ctx, v.scope())
+	return l, problemOf(err)
+}
+
+// Revoke signs a device out for good.
+func (d *Desk) Revoke(ctx context.Context, v Viewer, id DeviceID) error {
+	return problemOf(d.store.RevokeDevice(ctx, v.scope(), id, d.now()))
+}

@@ -1,0 +1,89 @@
+package studio
+
+import "time"
+
+// DefaultKeepDays is how long a take is kept where nobody decided otherwise: one school year and its
+// summer (our choice, no source).
+const DefaultKeepDays = 400
+
+// Studio is one teacher's practice.
+type Studio struct {
+	ID       StudioID
+	Name     string
+	KeepDays int // takes are deleted this many days after they arrived; at least 1
+	Founded  time.Time
+}
+
+// Family is a household: what one family sees, no other does.
+type Family struct {
+	ID     FamilyID
+	Studio StudioID
+	Name   string
+	Since  time.Time
+}
+
+// Person is an adult: the teacher, or a home coach of one family.
+type Person struct {
+	ID     PersonID
+	Studio StudioID
+	Family FamilyID // "" for the teacher
+	Role   Role
+	Name   string
+}
+
+// Student is a learner. Only a first name is asked for.
+type Student struct {
+	ID     StudentID
+	Studio StudioID
+	Family FamilyID
+	Name   string
+	Media  MediaMode // what may be sent of this child
+	Since  time.Time
+}
+
+// MediaMode is what a family agreed to send.
+type MediaMode string
+
+const (
+	SoundOnly MediaMode = "sound"
+	HandsOnly MediaMode = "hands" // video without the face; a person sees to it
+	FullVideo MediaMode = "video"
+)
+
+// Consent is what an adult agreed to, in the words that were shown.
+type Consent struct {
+	ID       ConsentID
+	Studio   StudioID
+	Family   FamilyID
+	Person   PersonID
+	What     string // what is kept
+	KeepDays int    // for how long
+	Who      string // who sees it
+	Given    time.Time
+}
+
+// Device is a phone or a computer that was bound to a person. Its secret is stored as a hash.
+type Device struct {
+	ID      DeviceID
+	Studio  StudioID
+	Family  FamilyID // "" for the teacher
+	Person  PersonID
+	Name    string
+	Hash    string `json:"-"`
+	Bound   time.Time
+	Revoked time.Time // zero while it is good
+}
+
+// Invitation is a link that binds one device, once, until it expires. Its secret is stored as a hash.
+type Invitation struct {
+	ID       InvitationID
+	Studio   StudioID
+	Family   FamilyID
+	Hash     string `json:"-"`
+	What     string // the consent that is asked
+	KeepDays int
+	Who      string
+	Made     time.Time
+	Expires  time.Time
+	Redeemed time.Time // zero while it is open
+}

@@ -1,0 +1,79 @@
+package studio
+
+import (
+	"errors"
+	"fmt"
+	"strings"
+	"unicode"
+)
+
+// What a store answers; problemOf makes sentences of them.
+var (
+	ErrNotFound = errors.New("not there")        // or not in the scope that was asked
+	ErrConflict = errors.New("changed meantime") // the row is not in the state that was expected
+	ErrTooLarge = errors.New("larger than allowed")
+)
+
+// Kind of a problem, for a program.
+type Kind string
+
+const (
+	Invalid    Kind = "invalid"     // what was sent makes no sense
+	NotFound   Kind = "not-found"   // is not there, or not for this viewer: the two are not told apart
+	NotAllowed Kind = "not-allowed" // this viewer never may
+	Conflict   Kind = "conflict"    // somebody else was quicker
+	Gone       Kind = "gone"        // a link that was used or has expired
+	TooLarge   Kind = "too-large"
+	Internal   Kind = "internal"
+)
+
+// Problem is what every use-case answers when it refuses: a kind for the program, a cause for the
+// log, and one sentence for a person.
+type Problem struct {
+	Kind Kind
+	Say  string
+	Err  error // may be nil; never shown to a person
+}
+
+func (p *Problem) Error() string {
+	if p.Err != nil {
+		return fmt.Sprintf("%s: %s (%v)", p.Kind, p.Say, p.Err)
+	}
+	return fmt.Sprintf("%s: %s", p.Kind, p.Say)
+}
+
+func (p *Problem) Unwrap() error { return p.Err }
+
+func invalid(format string, a ...any) *Problem {
+	return &Problem{Kind: Invalid, Say: fmt.Sprintf(format, a...)}
+}
+
+// problemOf makes a Problem of any error, and nothing of none.
+func problemOf(err error) error {
+	if err == nil {
+		return nil
+	}
+	if p, ok := errors.AsType[*Problem](err); ok {
+		return p
+	}
+	switch {
+	case errors.Is(err, ErrNotFound):
+		return &Problem{NotFound, "This is not here, or not for you to see.", err}
+	case errors.Is(err, ErrConflict):
+		return &Problem{Conflict, "This was changed in the meantime. Open it again and repeat your change.", err}
+	case errors.Is(err, ErrTooLarge):
+		return &Problem{TooLarge, "This recording is larger than the studio takes. Send a shorter one, or sound without the picture.", err}
+	}
+	return &Problem{Internal, "Something broke on our side. What was sent before is safe; try again.", err}
+}
+
+// tidy makes one line of what a person typed: no control signs, no space round it.
+func tidy(s string) string {
+	s = strings.Map(func(r rune) rune {
+		if unicode.IsControl(r) {
+			return ' '
+		}
+		return r
+	}, strings.ToValidUTF8(s, ""))
+	return strings.Join(strings.Fields(s), " ")
+}
