@@ -4,7 +4,7 @@
 # What the program itself runs, what its demo and tests add, and what only the measuring adds.
 RUN_NEEDS      := ffmpeg
 DEMO_NEEDS     := $(RUN_NEEDS) fluidsynth timgm6mb-soundfont espeak-ng
-TEST_NEEDS     := $(DEMO_NEEDS) libxml2-utils python3-mir-eval chromium
+TEST_NEEDS     := $(DEMO_NEEDS) libxml2-utils python3-mir-eval chromium postgresql
 ACCURACY_NEEDS := $(TEST_NEEDS) fluid-soundfont-gm aubio-tools
 
 FUZZ_TIME ?= 30s

@@ -1,0 +1,76 @@
+package store
+
+import (
+	"context"
+
+	"antiphon/internal/studio"
+)
+
+func (r records) LogAccess(ctx context.Context, a studio.Access) error {
+	return exec(ctx, r.write, `
+		INSERT INTO access_log (studio_id, family_id, student_id, take_id, by_id, role, what, at) VALUES ($1, $2, $3, $4, $5, $6, $7, $8)`,
+		a.Studio, a.Family, a.Student, a.Take, a.By, a.Role, a.What, micros(a.At))
+}
+
+func (r records) AccessLog(ctx context.Context, in studio.Scope, s studio.StudentID) ([]studio.Access, error) {
+	q := `SELECT studio_id, family_id, student_id, take_id, by_id, role, what, at FROM access_log WHERE ` + where(in) + ` AND ($3 = '' OR student_id = $3) ORDER BY at, take_id, what`
+	return list(ctx, r.read, func(w row) (a studio.Access, err error) {
+		return a, w.Scan(&a.Studio, &a.Family, &a.Student, &a.Take, &a.By, &a.Role, &a.What, stamp{&a.At})
+	}, q, in.Studio(), in.Family(), s)
+}
+
+// EraseFamily counts, then deletes one row: every row of the family hangs on it by a foreign key.
+func (r records) EraseFamily(ctx context.Context, in studio.Scope) (n studio.Receipt, err error) {
+	if in.Whole() {
+		return n, studio.ErrNotFound
+	}
+	n, err = one(ctx, r.read, func(w row) (n studio.Receipt, err error) {
+		return n, w.Scan(&n.Takes, &n.Files, &n.Students)
+	}, `SELECT
+		(SELECT count(*) FROM takes WHERE studio_id = $1 AND family_id = $2),
+		(SELECT count(*) FROM media WHERE studio_id = $1 AND family_id = $2),
+		(SELECT count(*) FROM students WHERE studio_id = $1 AND family_id = $2)`, in.Studio(), in.Family())
+	if err != nil {
+		return n, err
+	}
+	r.somethingDeleted()
+	// Single files that still waited to be removed go with the family's folder.
+	if err := exec(ctx, r.write, `DELETE FROM doomed WHERE studio_id = $1 AND family_id = $2`, in.Studio(), in.Family()); err != nil {
+		return n, err
+	}
+	return n, change(ctx, r.write, studio.ErrNotFound, `DELETE FROM families WHERE studio_id = $1 AND id = $2`, in.Studio(), in.Family())
+}
+
+func (r records) somethingDeleted() {
+	if r.deleted != nil {
+		*r.deleted = true
+	}
+}
+
+func (r records) AddReceipt(ctx context.Context, c studio.Receipt) error {
+	return exec(ctx, r.write, `
+		INSERT INTO receipts (id, studio_id, what, by_role, takes, files, students, at) VALUES ($1, $2, $3, $4, $5, $6, $7, $8)`,
+		c.ID, c.Studio, c.What, c.By, c.Takes, c.Files, c.Students, micros(c.At))
+}
+
+func (r records) Receipts(ctx context.Context, s studio.StudioID) ([]studio.Receipt, error) {
+	return list(ctx, r.read, func(w row) (c studio.Receipt, err error) {
+		return c, w.Scan(&c.ID, &c.Studio, &c.What, &c.By, &c.Takes, &c.Files, &c.Students, stamp{&c.At})
+	}, `SELECT id, studio_id, what, by_role, takes, files, students, at FROM receipts WHERE studio_id = $1 ORDER BY at, id`, s)
+}
+
+func (r records) Doom(ctx context.Context, d studio.Doomed) error {
+	return exec(ctx, r.write, `INSERT INTO doomed (studio_id, family_id, media_id) VALUES ($1, $2, $3) ON CONFLICT DO NOTHING`, d.Studio, d.Family, d.Media)
+}
+
+func (r records) Dooms(ctx context.Context, s studio.StudioID) ([]studio.Doomed, error) {
+	return list(ctx, r.read, func(w row) (d studio.Doomed, err error) {
+		return d, w.Scan(&d.Studio, &d.Family, &d.Media)
+	}, `SELECT studio_id, family_id, media_id FROM doomed WHERE studio_id = $1 ORDER BY family_id, media_id`, s)
+}
+
+// Undoom forgets a file that is removed. What it was called goes out of the journal too.
+func (r records) Undoom(ctx context.Context, d studio.Doomed) error {
+	r.somethingDeleted()
+	return exec(ctx, r.write, `DELETE FROM doomed WHERE studio_id = $1 AND family_id = $2 AND media_id = $3`, d.Studio, d.Family, d.Media)
+}

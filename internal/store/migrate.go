@@ -1,0 +1,71 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"embed"
+	"fmt"
+	"io/fs"
+	"strconv"
+	"strings"
+
+	"github.com/pressly/goose/v3"
+)
+
+// Migrations go forward only. A file that was released is never changed; a new one follows it.
+//
+//go:embed migrations/*.sql
+var migrations embed.FS
+
+// dialect is where the two databases differ in their schema: the files are written for PostgreSQL.
+type dialect struct {
+	goose goose.Dialect
+	ddl   *strings.Replacer
+}
+
+func sqliteDialect() dialect {
+	return dialect{goose.DialectSQLite3, strings.NewReplacer("BIGINT", "INTEGER", "\n);", "\n) STRICT;")}
+}
+
+func postgresDialect() dialect { return dialect{goose.DialectPostgres, strings.NewReplacer()} }
+
+// migrate brings db to the newest schema. A database from a newer program is refused.
+func migrate(ctx context.Context, db *sql.DB, d dialect) error {
+	names, err := fs.Glob(migrations, "migrations/*.sql")
+	if err != nil {
+		return err
+	}
+	var steps []*goose.Migration
+	var newest int64
+	for _, name := range names {
+		text, err := migrations.ReadFile(name)
+		if err != nil {
+			return err
+		}
+		digits, _, _ := strings.Cut(strings.TrimPrefix(name, "migrations/"), "_")
+		if newest, err = strconv.ParseInt(digits, 10, 64); err != nil {
+			return fmt.Errorf("migration %s: %w", name, err)
+		}
+		ddl := d.ddl.Replace(string(text))
+		steps = append(steps, goose.NewGoMigration(newest, &goose.GoFunc{
+			RunTx: func(ctx context.Context, tx *sql.Tx) error {
+				_, err := tx.ExecContext(ctx, ddl)
+				return err
+			}}, nil))
+	}
+	p, err := goose.NewProvider(d.goose, db, nil, goose.WithGoMigrations(steps...), goose.WithDisableGlobalRegistry(true))
+	if err != nil {
+		return fmt.Errorf("reading migrations: %w", err)
+	}
+	if _, err := p.Up(ctx); err != nil {
+		return fmt.Errorf("migrating: %w", err)
+	}
+	v, err := p.GetDBVersion(ctx)
+	if err != nil {
+		return fmt.Errorf("asking for the schema's version: %w", err)
+	}
+	if v > newest {
+		return fmt.Errorf("this data has schema %d and this program knows schema %d: start the newer program", v, newest)
+	}
+	return nil
+}

@@ -1,0 +1,214 @@
+package storetest
+
+import (
+	"errors"
+	"reflect"
+	"strings"
+	"testing"
+
+	"antiphon/internal/studio"
+)
+
+func drafts(t *testing.T, h *House) {
+	ctx := t.Context()
+	f := h.Found(t, "Lindenhof")
+	v, mira := h.Join(t, f, "Abel", "Mira")
+	w, err := h.Desk.AddWork(ctx, f.Teacher, studio.Work{Title: "Three Blind Mice", Rights: "traditional"})
+	must(t, err)
+	l, err := h.Desk.SaveDraft(ctx, f.Teacher, studio.Lesson{Student: mira, Date: "2026-03-02", Words: "Well done.", Assignments: []studio.Assignment{
+		{Work: w.ID, FromBar: "1", ToBar: "4", Goals: studio.Goals{TempoBpm: 66, Tone: "warm"}, Do: "Four times, slowly."},
+		{Work: w.ID, Do: "All of it, once."},
+	}})
+	must(t, err)
+	if ls, err := h.Desk.Lessons(ctx, v); err != nil || len(ls) != 0 {
+		t.Errorf("the family sees a draft: %+v, %v", ls, err)
+	}
+	stale := l
+	l.Words = "Very well done."
+	l.Assignments[0], l.Assignments[1] = l.Assignments[1], l.Assignments[0]
+	l, err = h.Desk.SaveDraft(ctx, f.Teacher, l)
+	must(t, err)
+	stale.Words = "From another window."
+	_, err = h.Desk.SaveDraft(ctx, f.Teacher, stale)
+	refused(t, "an old version", err, studio.Conflict)
+	_, err = h.Desk.Announce(ctx, v, studio.Announcement{Student: mira, Assignment: l.Assignments[0].ID})
+	refused(t, "a take for a draft", err, studio.Invalid)
+	refused(t, "sending an old version", h.Desk.SendLesson(ctx, f.Teacher, l.ID, stale.Version), studio.Conflict)
+
+	must(t, h.Desk.SendLesson(ctx, f.Teacher, l.ID, l.Version))
+	_, err = h.Desk.SaveDraft(ctx, f.Teacher, l)
+	refused(t, "changing what was sent", err, studio.Conflict)
+	ls, err := h.Desk.Lessons(ctx, v)
+	must(t, err)
+	l.Sent = h.Now
+	if len(ls) != 1 || !reflect.DeepEqual(ls[0], l) {
+		t.Errorf("sent\n%+v\nwant\n%+v", ls, l)
+	}
+	a, err := h.Desk.Announce(ctx, v, studio.Announcement{Student: mira, Assignment: l.Assignments[1].ID})
+	must(t, err)
+	if got, err := h.Store.Take(ctx, studio.WholeStudio(f.Studio.ID), a.ID); err != nil || !reflect.DeepEqual(got, a) {
+		t.Errorf("take\n%+v\nwant\n%+v, %v", got, a, err)
+	}
+}
+
+func library(t *testing.T, h *House) {
+	ctx := t.Context()
+	f := h.Found(t, "Lindenhof")
+	var ids []studio.WorkID
+	for _, title := range []string{"One", "Two", "Three"} {
+		w, err := h.Desk.AddWork(ctx, f.Teacher, studio.Work{Title: title, Score: "<score/>", Exercise: title == "Two", Recipe: "r"})
+		must(t, err)
+		if got, err := h.Store.Work(ctx, f.Studio.ID, w.ID); err != nil || !reflect.DeepEqual(got, w) {
+			t.Errorf("work\n%+v\nwant\n%+v, %v", got, w, err)
+		}
+		ids = append(ids, w.ID)
+	}
+	c := studio.Collection{Name: "First book", Items: []studio.CollectionItem{
+		{Work: ids[2]}, {Work: ids[0], After: []studio.WorkID{ids[2]}}, {Work: ids[1], After: []studio.WorkID{ids[2], ids[0]}}}}
+	c, err := h.Desk.Shelve(ctx, f.Teacher, c)
+	must(t, err)
+	for range 2 {
+		if cs, err := h.Store.Collections(ctx, f.Studio.ID); err != nil || len(cs) != 1 || !reflect.DeepEqual(cs[0], c) {
+			t.Errorf("collections\n%+v\nwant\n%+v, %v", cs, c, err)
+		}
+		c.Name, c.Items = "First book, shorter", c.Items[:2]
+		_, err = h.Desk.Shelve(ctx, f.Teacher, c)
+		must(t, err)
+	}
+	_, err = h.Desk.Shelve(ctx, f.Teacher, studio.Collection{Name: "Circle", Items: []studio.CollectionItem{{Work: ids[0], After: []studio.WorkID{ids[1]}}, {Work: ids[1]}}})
+	refused(t, "before what it needs", err, studio.Invalid)
+	other := h.Found(t, "Seeblick")
+	_, err = h.Desk.Shelve(ctx, other.Teacher, c)
+	refused(t, "another studio's collection", err, studio.NotFound)
+}
+
+func retention(t *testing.T, h *House) {
+	ctx := t.Context()
+	f := h.Found(t, "Lindenhof")
+	v, mira := h.Join(t, f, "Abel", "Mira")
+	old := h.Send(t, v, mira, "old").Take
+	h.Now = h.Now.AddDate(0, 0, 1)
+	young := h.Send(t, v, mira, "young").Take
+	h.Now = old.Arrived.AddDate(0, 0, studio.DefaultKeepDays).Add(-1)
+	r, err := h.Desk.KeepTheClock(ctx, f.Ear)
+	must(t, err)
+	if r.Takes != 0 {
+		t.Errorf("too early: %+v", r)
+	}
+	h.Now = h.Now.Add(1)
+	r, err = h.Desk.KeepTheClock(ctx, f.Ear)
+	must(t, err)
+	rs, err := h.Store.Receipts(ctx, f.Studio.ID)
+	must(t, err)
+	if r.Takes != 1 || len(rs) != 1 || rs[0] != r {
+		t.Errorf("receipt %+v, kept %+v", r, rs)
+	}
+	ts, err := h.Desk.Takes(ctx, v, "")
+	must(t, err)
+	if len(ts) != 1 || ts[0].ID != young.ID {
+		t.Errorf("what is left: %+v", ts)
+	}
+}
+
+// erase: what is left of a family is the receipt, and a neighbour loses nothing.
+func erase(t *testing.T, h *House) {
+	ctx := t.Context()
+	f := h.Found(t, "Lindenhof")
+	b, jon := h.Join(t, f, "Bartsch", "Jon")
+	kept := h.Send(t, b, jon, "stays").Take
+	before := h.dump(t)
+
+	v := h.Live(t, f, "Abelone", "Miranda")
+	ms, err := h.Store.Media(ctx, studio.OneFamily(v.Studio, v.Family), "")
+	must(t, err)
+	if len(ms) == 0 {
+		t.Fatal("the family has no files")
+	}
+	r, err := h.Desk.EraseFamily(ctx, v, v.Family)
+	must(t, err)
+	if r.Takes != 2 || r.Files != 2 || r.Students != 1 {
+		t.Errorf("receipt: %+v", r)
+	}
+	must(t, h.Desk.Sweep(ctx, f.Ear))
+	for _, m := range ms {
+		if _, err := h.Blobs.Open(ctx, m.Key()); !errors.Is(err, studio.ErrNotFound) {
+			t.Errorf("file %s: %v", m.ID, err)
+		}
+	}
+	var left []string
+	for _, row := range h.dump(t) {
+		if !strings.HasPrefix(row, "works: ") && !strings.HasPrefix(row, "receipts: ") {
+			left = append(left, row)
+		}
+		for _, s := range []string{"Abelone", "Miranda", string(v.Family), string(v.Person)} {
+			if strings.Contains(row, s) {
+				t.Errorf("%s is still in: %s", s, row)
+			}
+		}
+	}
+	if !reflect.DeepEqual(left, before) {
+		t.Errorf("left\n%s\nwas\n%s", strings.Join(left, "\n"), strings.Join(before, "\n"))
+	}
+	_, err = h.Desk.ReviewTake(ctx, b, kept.ID)
+	must(t, err)
+	_, err = h.Desk.EraseFamily(ctx, f.Teacher, v.Family)
+	refused(t, "erasing twice", err, studio.NotFound)
+}
+
+// Live gives a family something of every kind: two takes, one heard, corrected and remarked, lessons, looks.
+func (h *House) Live(t *testing.T, f Founded, name, child string) studio.Viewer {
+	t.Helper()
+	ctx := t.Context()
+	v, s := h.Join(t, f, name, child)
+	w, err := h.Desk.AddWork(ctx, f.Teacher, studio.Work{Title: "Frère Jacques", Rights: "traditional"})
+	must(t, err)
+	l, err := h.Desk.SaveDraft(ctx, f.Teacher, studio.Lesson{Student: s, Date: "2026-03-02", Words: "For " + child, Assignments: []studio.Assignment{{Work: w.ID, Do: child + " plays"}}})
+	must(t, err)
+	must(t, h.Desk.SendLesson(ctx, f.Teacher, l.ID, l.Version))
+	a, err := h.Desk.Announce(ctx, v, studio.Announcement{Student: s, Assignment: l.Assignments[0].ID})
+	must(t, err)
+	_, err = h.Desk.Receive(ctx, v, a.ID, "video/mp4", strings.NewReader(child+" plays"))
+	must(t, err)
+	hg := h.heard(t, f.Ear, a.ID, `{"schema":"antiphon.hearing/1","take":{"file":"`+child+`.mp4"}}`)
+	_, err = h.Desk.Correct(ctx, f.Teacher, a.ID, hg.ID, "note-right", []byte(`{"who":"`+child+`"}`))
+	must(t, err)
+	_, err = h.Desk.Remark(ctx, f.Teacher, a.ID, studio.Anchor{AtS: 1}, "Good, "+child)
+	must(t, err)
+	_, err = h.Desk.ReviewTake(ctx, v, a.ID)
+	must(t, err)
+	h.Send(t, v, s, child+" again")
+	return v
+}
+
+// allOrNothing: a job that cannot be handed on, an error or a panic leaves no trace.
+func allOrNothing(t *testing.T, h *House) {
+	ctx := t.Context()
+	f := h.Found(t, "Lindenhof")
+	v, mira := h.Join(t, f, "Abel", "Mira")
+	a, err := h.Desk.Announce(ctx, v, studio.Announcement{Student: mira})
+	must(t, err)
+	before := h.dump(t)
+	h.Jobs.Err = errors.New("no room")
+	_, err = h.Desk.Receive(ctx, v, a.ID, "audio/mp4", strings.NewReader("la"))
+	refused(t, "no job", err, studio.Internal)
+	func() {
+		defer func() {
+			if recover() == nil {
+				t.Error("a panic was swallowed")
+			}
+		}()
+		h.Store.Within(ctx, func(tx studio.Records) error {
+			must(t, tx.AddFamily(ctx, studio.Family{ID: "00000000000000000000000000", Studio: f.Studio.ID, Name: "x"}))
+			panic("on the way")
+		})
+	}()
+	if after := h.dump(t); !reflect.DeepEqual(after, before) {
+		t.Errorf("after\n%s\nbefore\n%s", strings.Join(after, "\n"), strings.Join(before, "\n"))
+	}
+	h.Jobs.Err = nil
+	r, err := h.Desk.Receive(ctx, v, a.ID, "audio/mp4", strings.NewReader("la"))
+	must(t, err)
+	if r.Take.State != studio.Waiting {
+		t.Errorf("sent again: %+v", r)
+	}
+}

@@ -1,0 +1,153 @@
+// Package storetest is the contract of a store as one suite, run on every database.
+//
+// It knows package store's tables only to look for what should not be there.
+package storetest
+
+import (
+	"context"
+	"fmt"
+	"math/rand/v2"
+	"slices"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"antiphon/internal/store"
+	"antiphon/internal/store/disk"
+	"antiphon/internal/studio"
+)
+
+// Run runs the whole suite; open gives an empty store that is closed when its test ends.
+func Run(t *testing.T, open func(t *testing.T) *store.Store) {
+	for _, c := range []struct {
+		name string
+		run  func(*testing.T, *House)
+	}{
+		{"a take's way", takesWay},
+		{"a link works once", linkOnce},
+		{"who may what", whoMay},
+		{"the same bytes", sameBytes},
+		{"drafts", drafts},
+		{"library", library},
+		{"export", export},
+		{"retention", retention},
+		{"erase", erase},
+		{"all or nothing", allOrNothing},
+		{"no family sees another", noFamilySeesAnother},
+	} {
+		t.Run(c.name, func(t *testing.T) { c.run(t, NewHouse(t, open(t), t.TempDir())) })
+	}
+}
+
+// House is a store with files, jobs and a clock that a test moves.
+type House struct {
+	Store *store.Store
+	Blobs *disk.Blobs
+	Jobs  *Jobs
+	Desk  *studio.Desk
+	Now   time.Time
+}
+
+// NewHouse puts a desk on s, with its files in folder. Ids come from a seed.
+func NewHouse(t *testing.T, s *store.Store, folder string) *House {
+	t.Helper()
+	b, err := disk.Open(folder)
+	must(t, err)
+	t.Cleanup(func() { b.Close() })
+	h := &House{Store: s, Blobs: b, Jobs: &Jobs{}, Now: time.Date(2026, 3, 2, 16, 0, 0, 0, time.UTC)}
+	h.Desk = studio.NewDesk(s, b, h.Jobs, studio.DeskOptions{
+		Now:          func() time.Time { return h.Now },
+		Rand:         &seeded{r: rand.NewChaCha8([32]byte{1})},
+		MaxTakeBytes: 1 << 16,
+	})
+	return h
+}
+
+// seeded is randomness that several goroutines may draw from.
+type seeded struct {
+	mu sync.Mutex
+	r  *rand.ChaCha8
+}
+
+func (s *seeded) Read(b []byte) (int, error) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.r.Read(b)
+}
+
+// Jobs remembers what was handed on, also from transactions that came to nothing.
+type Jobs struct {
+	mu  sync.Mutex
+	All []studio.Job
+	Err error // answered instead
+}
+
+func (j *Jobs) Enqueue(_ context.Context, tx studio.Records, job studio.Job) error {
+	j.mu.Lock()
+	defer j.mu.Unlock()
+	if j.Err != nil {
+		return j.Err
+	}
+	if store.SQL(tx) == nil {
+		return fmt.Errorf("job %v is not in a transaction", job)
+	}
+	j.All = append(j.All, job)
+	return nil
+}
+
+func must(t *testing.T, err error) {
+	t.Helper()
+	if err != nil {
+		t.Fatal(err)
+	}
+}
+
+// Dump is every row of every table but the migrations' own, as "table: column=value …", sorted.
+func Dump(t *testing.T, tx studio.Records) []string {
+	t.Helper()
+	q := store.SQL(tx)
+	ask := func(query string) (rows [][]string) {
+		t.Helper()
+		rs, err := q.QueryContext(t.Context(), query)
+		must(t, err)
+		defer rs.Close()
+		cols, err := rs.Columns()
+		must(t, err)
+		for rs.Next() {
+			vals, into := make([]any, len(cols)), make([]any, len(cols))
+			for i := range vals {
+				into[i] = &vals[i]
+			}
+			must(t, rs.Scan(into...))
+			r := make([]string, len(cols))
+			for i, v := range vals {
+				r[i] = fmt.Sprintf("%s=%s", cols[i], v)
+				if b, ok := v.([]byte); ok {
+					r[i] = cols[i] + "=" + string(b)
+				}
+			}
+			rows = append(rows, r)
+		}
+		must(t, rs.Err())
+		return rows
+	}
+	// One list of tables for both: the ones that the migrations make.
+	var out []string
+	for _, table := range []string{"studios", "families", "people", "students", "consents", "invitations", "devices",
+		"works", "collections", "collection_items", "collection_after", "lessons", "assignments", "takes", "media",
+		"hearings", "corrections", "remarks", "access_log", "receipts", "doomed"} {
+		for _, r := range ask("SELECT * FROM " + table) {
+			out = append(out, table+": "+strings.Join(r, " "))
+		}
+	}
+	slices.Sort(out)
+	return out
+}
+
+// dump outside a transaction.
+func (h *House) dump(t *testing.T) (rows []string) {
+	t.Helper()
+	must(t, h.Store.Within(t.Context(), func(tx studio.Records) error { rows = Dump(t, tx); return nil }))
+	return rows
+}
