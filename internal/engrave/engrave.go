@@ -164,6 +164,7 @@ func libraryOptions(s *music.Score, width int) map[string]any {
 		"scale": 100, "pageWidth": width, "pageHeight": 60000, "adjustPageHeight": true, "breaks": "auto", "header": "none", "footer": "none",
 		"pageMarginLeft": 0, "pageMarginRight": 0, "pageMarginTop": 0, "pageMarginBottom": 0,
 		"svgRemoveXlink": true, "svgFormatRaw": true, "smuflTextFont": "none", "minLastJustification": 0.7,
+		"lyricSize": 3.9, "lyricWordSpace": 2.0, // a flat under a note is wider than the library knows
 		"leftMarginNote": room, "leftMarginChord": room, "leftMarginAccid": room, "rightMarginNote": room - 1, "rightMarginChord": room - 1,
 		"rightMarginBarLine": room - 1, "rightMarginLeftBarLine": room - 1, "rightMarginMeterSig": room,
 	}
