@@ -252,7 +252,7 @@ type (
 		Fret    *int         `json:"fret"`
 		Finger  *int         `json:"finger"`
 		Pluck   *string      `json:"pluck"`
-		Stroke  *string      `json:"stroke"`   // "rest stroke" or "free stroke"; null where none was asked for
+		Stroke  *string      `json:"stroke"`   // "rest stroke" or "free stroke"; null where none is marked or was asked for
 		MayRest bool         `json:"may_rest"` // a rest stroke would land on a string that is quiet
 		Why     string       `json:"pluck_note,omitempty"`
 		Options []optionJSON `json:"options"`

@@ -29,6 +29,7 @@ type note struct {
 	run   bool // one of a scale: single notes step by step
 
 	finger  finger
+	marked  music.Stroke // in the score
 	stroke  music.Stroke
 	mayRest bool
 }
@@ -59,6 +60,8 @@ func layOut(s *music.Score, parts []int, sounding []music.Sounding, written [][]
 			continue
 		}
 		n := &note{Sounding: sd, index: k, endQ: sd.Onset.Add(sd.Duration).Q(), must: fingerOf(sd.Pluck), little: sd.Pluck == "c", finger: none}
+		first := written[k][0]
+		n.marked = s.Parts[first.Part].Notes[first.Note].Stroke()
 		if n.little {
 			n.must = a
 		}

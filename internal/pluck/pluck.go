@@ -28,12 +28,12 @@ type Options struct {
 
 // Choice is what the right hand does with one note.
 type Choice struct {
-	ID      string // of music.Sounding
-	Finger  string // "p", "i", "m", "a"; "" for a note that is not plucked
-	Given   bool   // by a mark, the pattern or Options.Fix
-	Stroke  music.Stroke
-	MayRest bool   // a rest stroke would land on a string that is quiet
-	Why     string // why it is not plucked, or why a rest stroke may not land; "" nothing to say
+	ID      string       // of music.Sounding
+	Finger  string       // "p", "i", "m", "a"; "" for a note that is not plucked
+	Given   bool         // by a mark, the pattern or Options.Fix
+	Stroke  music.Stroke // marked, or asked for by Options.Rest
+	MayRest bool         // a rest stroke would land on a string that is quiet
+	Why     string       // why it is not plucked, or why a rest stroke may not land; "" nothing to say
 }
 
 // Start says why a run of single notes starts with the finger that it starts with.

@@ -325,6 +325,14 @@ func TestRestStrokes(t *testing.T) {
 			t.Errorf("a slow tune: %+v", x)
 		}
 	}
+	// A stroke that stands in the score stays, asked or not.
+	for _, o := range []pluck.Options{{}, {Rest: true}} {
+		marked := line(.5, gScale)
+		marked[3].more = func(d *music.Note) { d.SetStroke(music.FreeStroke) }
+		if got := c(marked, o).Notes[3].Stroke; got != music.FreeStroke {
+			t.Errorf("rest %v: a marked free stroke became %q", o.Rest, got)
+		}
+	}
 	// Over a held neighbour it may not, over a held string further off it may.
 	held := c(append(line(.5, "1/0 1/1 1/3 1/1"), n{0, 2, 2, 0, nil}), pluck.Options{Rest: true})
 	far := c(append(line(.5, "1/0 1/1 1/3 1/1"), n{0, 2, 4, 0, nil}), pluck.Options{Rest: true})

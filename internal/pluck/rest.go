@@ -8,7 +8,8 @@ import (
 
 // strokes decides where a rest stroke may land, and plays it in melodies where that was asked. A stroke
 // of i m a lands on the next string towards the bass, of p on the next towards the treble; it silences
-// that string, so nothing may sound there, and nothing may be plucked there with it.
+// that string, so nothing may sound there, and nothing may be plucked there with it. A stroke that the
+// score marks is kept.
 func (l *layout) strokes(o Options) {
 	sounds := map[int]*note{} // string to its latest note
 	for k := range l.moments {
@@ -20,12 +21,18 @@ func (l *layout) strokes(o Options) {
 			sounds[n.place.String] = n
 		}
 	}
+	for _, n := range l.all {
+		n.stroke = n.marked
+	}
 	if !o.Rest {
 		return
 	}
 	for k := range l.moments {
 		mo := &l.moments[k]
 		for _, n := range mo.notes {
+			if n.marked != music.NoStroke {
+				continue
+			}
 			n.stroke = music.FreeStroke
 			if n.mayRest && l.melodic(k, n) {
 				n.stroke = music.RestStroke
