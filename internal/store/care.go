@@ -74,3 +74,18 @@ func (r records) Undoom(ctx context.Context, d studio.Doomed) error {
 	r.somethingDeleted()
 	return exec(ctx, r.write, `DELETE FROM doomed WHERE studio_id = $1 AND family_id = $2 AND media_id = $3`, d.Studio, d.Family, d.Media)
 }
+
+// Outside a transaction a deletion makes its own: Within clears the journal behind it.
+
+func (s *Store) EraseFamily(ctx context.Context, in studio.Scope) (n studio.Receipt, err error) {
+	err = s.Within(ctx, func(tx studio.Records) (err error) { n, err = tx.EraseFamily(ctx, in); return err })
+	return n, err
+}
+
+func (s *Store) RemoveTake(ctx context.Context, in studio.Scope, id studio.TakeID) error {
+	return s.Within(ctx, func(tx studio.Records) error { return tx.RemoveTake(ctx, in, id) })
+}
+
+func (s *Store) Undoom(ctx context.Context, d studio.Doomed) error {
+	return s.Within(ctx, func(tx studio.Records) error { return tx.Undoom(ctx, d) })
+}

@@ -10,6 +10,7 @@ import (
 	"strings"
 
 	"github.com/pressly/goose/v3"
+	"github.com/pressly/goose/v3/lock"
 )
 
 // Migrations go forward only. A file that was released is never changed; a new one follows it.
@@ -53,7 +54,15 @@ func migrate(ctx context.Context, db *sql.DB, d dialect) error {
 				return err
 			}}, nil))
 	}
-	p, err := goose.NewProvider(d.goose, db, nil, goose.WithGoMigrations(steps...), goose.WithDisableGlobalRegistry(true))
+	o := []goose.ProviderOption{goose.WithGoMigrations(steps...), goose.WithDisableGlobalRegistry(true)}
+	if d.goose == goose.DialectPostgres { // several programs may start at once
+		l, err := lock.NewPostgresSessionLocker()
+		if err != nil {
+			return fmt.Errorf("reading migrations: %w", err)
+		}
+		o = append(o, goose.WithSessionLocker(l))
+	}
+	p, err := goose.NewProvider(d.goose, db, nil, o...)
 	if err != nil {
 		return fmt.Errorf("reading migrations: %w", err)
 	}

@@ -66,11 +66,20 @@ func (r records) AddMedia(ctx context.Context, m studio.Media) error {
 		m.ID, m.Studio, m.Family, m.Take, m.Kind, m.Type, m.Bytes, m.SHA256)
 }
 
+const mediaColumns = `id, studio_id, family_id, take_id, kind, type, bytes, sha256`
+
+func scanMedia(w row) (m studio.Media, err error) {
+	return m, w.Scan(&m.ID, &m.Studio, &m.Family, &m.Take, &m.Kind, &m.Type, &m.Bytes, &m.SHA256)
+}
+
 func (r records) Media(ctx context.Context, in studio.Scope, take studio.TakeID) ([]studio.Media, error) {
-	q := `SELECT id, studio_id, family_id, take_id, kind, type, bytes, sha256 FROM media WHERE ` + where(in) + ` AND ($3 = '' OR take_id = $3) ORDER BY take_id, kind`
-	return list(ctx, r.read, func(w row) (m studio.Media, err error) {
-		return m, w.Scan(&m.ID, &m.Studio, &m.Family, &m.Take, &m.Kind, &m.Type, &m.Bytes, &m.SHA256)
-	}, q, in.Studio(), in.Family(), take)
+	q := `SELECT ` + mediaColumns + ` FROM media WHERE ` + where(in) + ` AND ($3 = '' OR take_id = $3) ORDER BY take_id, kind`
+	return list(ctx, r.read, scanMedia, q, in.Studio(), in.Family(), take)
+}
+
+func (r records) MediaByID(ctx context.Context, in studio.Scope, id studio.MediaID) (studio.Media, error) {
+	q := `SELECT ` + mediaColumns + ` FROM media WHERE ` + where(in) + ` AND id = $3`
+	return one(ctx, r.read, scanMedia, q, in.Studio(), in.Family(), id)
 }
 
 func (r records) SameBytes(ctx context.Context, in studio.Scope, sha256 string) (studio.Take, error) {

@@ -1,6 +1,10 @@
 package studio
 
-import "context"
+import (
+	"context"
+	"errors"
+	"time"
+)
 
 // DeleteTake removes a take with everything that hangs on it. The family may, the teacher may.
 func (d *Desk) DeleteTake(ctx context.Context, v Viewer, id TakeID) (Receipt, error) {
@@ -113,8 +117,11 @@ func (d *Desk) KeepTheClock(ctx context.Context, v Viewer) (Receipt, error) {
 	return r, nil
 }
 
-// Sweep removes the files of what was deleted. A kill on the way leaves them doomed, and the next
-// sweep removes them.
+// strayFor is how long a file may be there that no row names: long enough for its row to come.
+const strayFor = 24 * time.Hour
+
+// Sweep removes the files of what was deleted, and those that a kill left before their row was
+// written. A kill on the way leaves them doomed, and the next sweep removes them.
 func (d *Desk) Sweep(ctx context.Context, v Viewer) error {
 	if err := v.must("Sweeping is the program's own work.", Ear); err != nil {
 		return err
@@ -136,5 +143,14 @@ func (d *Desk) Sweep(ctx context.Context, v Viewer) error {
 			return problemOf(err)
 		}
 	}
-	return nil
+	return problemOf(d.blobs.Each(ctx, v.Studio, func(key BlobKey, written time.Time) error {
+		if d.now().Sub(written) < strayFor {
+			return nil
+		}
+		_, err := d.store.MediaByID(ctx, OneFamily(key.Studio, key.Family), key.Media)
+		if errors.Is(err, ErrNotFound) {
+			return d.blobs.Remove(ctx, key)
+		}
+		return err
+	}))
 }

@@ -141,7 +141,7 @@ func (d *Desk) Receive(ctx context.Context, v Viewer, id TakeID, mediaType strin
 }
 
 // dropStray removes a file that no row names. A transaction whose answer was lost may have been
-// kept, so it asks first; while it cannot know, the file stays, and goes with the family.
+// kept, so it asks first; while it cannot know, the file stays for the sweep.
 func (d *Desk) dropStray(ctx context.Context, m Media) error {
 	kept, err := mediaOf(ctx, d.store, OneFamily(m.Studio, m.Family), m.Take, m.Kind)
 	if err == nil && kept.ID == m.ID {

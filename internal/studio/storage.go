@@ -83,6 +83,7 @@ type takeRecords interface {
 	RemoveTake(ctx context.Context, in Scope, id TakeID) error // with all that hangs on it
 	AddMedia(ctx context.Context, m Media) error
 	Media(ctx context.Context, in Scope, take TakeID) ([]Media, error)
+	MediaByID(ctx context.Context, in Scope, id MediaID) (Media, error)
 	// SameBytes finds an arrived take of this family's whose original has these bytes.
 	SameBytes(ctx context.Context, in Scope, sha256 string) (Take, error)
 }
@@ -123,4 +124,6 @@ type Blobs interface {
 	Open(ctx context.Context, key BlobKey) (io.ReadSeekCloser, error) // ErrNotFound
 	Remove(ctx context.Context, key BlobKey) error                    // one that is not there is no error
 	RemoveFamily(ctx context.Context, s StudioID, f FamilyID) error
+	// Each calls do for every file of a studio, with the time it was written.
+	Each(ctx context.Context, s StudioID, do func(key BlobKey, written time.Time) error) error
 }

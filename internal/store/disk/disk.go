@@ -14,6 +14,8 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"strings"
+	"time"
 
 	"antiphon/internal/studio"
 )
@@ -154,6 +156,33 @@ func (b *Blobs) RemoveFamily(_ context.Context, s studio.StudioID, f studio.Fami
 		return fmt.Errorf("removing a family's recordings: %w", err)
 	}
 	return nil
+}
+
+func (b *Blobs) Each(ctx context.Context, s studio.StudioID, do func(studio.BlobKey, time.Time) error) error {
+	if !studio.IsID(s) {
+		return fmt.Errorf("%q names no studio: %w", s, studio.ErrNotFound)
+	}
+	return fs.WalkDir(b.root.FS(), string(s), func(path string, e fs.DirEntry, err error) error {
+		if err = errors.Join(gone(err), ctx.Err()); err != nil || e == nil || e.IsDir() {
+			return err
+		}
+		part := strings.Split(path, "/")
+		if len(part) != 3 {
+			return nil // not ours
+		}
+		key := studio.BlobKey{Studio: s, Family: studio.FamilyID(part[1]), Media: studio.MediaID(part[2])}
+		if _, _, err := place(key); err != nil {
+			return nil // not ours
+		}
+		i, err := e.Info()
+		if errors.Is(err, fs.ErrNotExist) {
+			return nil // removed meanwhile
+		}
+		if err != nil {
+			return fmt.Errorf("listing recordings: %w", err)
+		}
+		return do(key, i.ModTime())
+	})
 }
 
 // gone takes a file that is not there for removed.

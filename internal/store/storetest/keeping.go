@@ -5,6 +5,7 @@ import (
 	"reflect"
 	"strings"
 	"testing"
+	"time"
 
 	"antiphon/internal/studio"
 )
@@ -211,4 +212,45 @@ func allOrNothing(t *testing.T, h *House) {
 	if r.Take.State != studio.Waiting {
 		t.Errorf("sent again: %+v", r)
 	}
+}
+
+// strays: a file whose row never came is swept after a day, not before; one with a row stays.
+func strays(t *testing.T, h *House) {
+	ctx := t.Context()
+	f := h.Found(t, "Lindenhof")
+	v, mira := h.Join(t, f, "Abel", "Mira")
+	kept := h.Send(t, v, mira, "la").Take
+	stray := studio.BlobKey{Studio: v.Studio, Family: v.Family, Media: "zzzzzzzzzzzzzzzzzzzzzzzzzz"}
+	_, _, err := h.Blobs.Put(ctx, stray, strings.NewReader("killed before its row"), 100)
+	must(t, err)
+	var written time.Time
+	must(t, h.Blobs.Each(ctx, v.Studio, func(k studio.BlobKey, at time.Time) error {
+		if k == stray {
+			written = at
+		}
+		return nil
+	}))
+	there := func() bool {
+		t.Helper()
+		file, err := h.Blobs.Open(ctx, stray)
+		if err == nil {
+			must(t, file.Close())
+		} else if !errors.Is(err, studio.ErrNotFound) {
+			t.Fatal(err)
+		}
+		return err == nil
+	}
+	h.Now = written.Add(23 * time.Hour)
+	must(t, h.Desk.Sweep(ctx, f.Ear))
+	if !there() {
+		t.Error("a file was swept while its row may still come")
+	}
+	h.Now = written.Add(25 * time.Hour)
+	must(t, h.Desk.Sweep(ctx, f.Ear))
+	if there() {
+		t.Error("a stray file stays for good")
+	}
+	_, file, err := h.Desk.Listen(ctx, v, kept.ID, studio.Original)
+	must(t, err)
+	must(t, file.Close())
 }

@@ -33,6 +33,7 @@ func Run(t *testing.T, open func(t *testing.T) *store.Store) {
 		{"export", export},
 		{"retention", retention},
 		{"erase", erase},
+		{"strays", strays},
 		{"all or nothing", allOrNothing},
 		{"no family sees another", noFamilySeesAnother},
 	} {
