@@ -79,8 +79,8 @@ type follower struct {
 	strokes []stroke
 	fit     [][]float32 // stroke × kind of moment
 	beside  []float64   // running sum of besideCost
-	nodes   []node
-	active  [][]state // by stroke, the surviving ones
+	nodes   [][]node    // by stroke: an index of a node is stroke × beamStates + place
+	active  [][]state   // by stroke, the surviving ones
 
 	logSpq float64 // tempo to expect before anything is known
 	tempoW float64 // its standard deviation
@@ -170,8 +170,10 @@ func follow(ctx context.Context, r *route, strokes []stroke, fit [][]float32, lo
 	if err != nil || end < 0 {
 		return nil, nil, 0, err
 	}
-	for i := end; i >= 0; i = f.nodes[i].prev {
-		path = append(path, f.nodes[i])
+	for i := end; i >= 0; {
+		n := f.nodes[i/beamStates][i%beamStates]
+		path = append(path, n)
+		i = n.prev
 	}
 	slices.Reverse(path)
 	clear, _ := clearStrokes(strokes, nil)
@@ -198,7 +200,7 @@ func clearStrokes(strokes []stroke, path []node) (all, explained int) {
 func newFollower(r *route, strokes []stroke, fit [][]float32, logSpq, tempoW float64) *follower {
 	g := len(r.moments)
 	f := &follower{route: r, strokes: strokes, fit: fit, logSpq: logSpq, tempoW: tempoW,
-		beside: make([]float64, len(strokes)+1), active: make([][]state, len(strokes)),
+		beside: make([]float64, len(strokes)+1), active: make([][]state, len(strokes)), nodes: make([][]node, len(strokes)),
 		best: make([]state, g), arrive: make([]node, g), epoch: make([]int32, g),
 		waits: make([]state, g), arcsAt: make([][]int, g),
 		logGap: make([][omitMost]float64, g), omits: make([][omitMost]float64, g)}
@@ -327,10 +329,10 @@ func (f *follower) run(ctx context.Context) (end int32, total float64, err error
 			})
 			order = order[:beamStates]
 		}
-		kept := make([]state, len(order))
+		kept, arrived := make([]state, len(order)), make([]node, len(order))
 		for j, i := range order {
-			f.best[i].node = int32(len(f.nodes))
-			f.nodes = append(f.nodes, f.arrive[i])
+			f.best[i].node = int32(c*beamStates + j)
+			arrived[j] = f.arrive[i]
 			kept[j] = f.best[i]
 			if st := f.best[i]; st.gain > f.waits[i].gain {
 				f.waits[i] = st
@@ -346,7 +348,7 @@ func (f *follower) run(ctx context.Context) (end int32, total float64, err error
 				total, end = v, f.best[i].node
 			}
 		}
-		f.active[c] = kept
+		f.active[c], f.nodes[c] = kept, arrived
 		if old := c - lookBack; old >= 0 {
 			f.active[old] = nil
 		}

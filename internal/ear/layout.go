@@ -21,7 +21,7 @@ func (h *Hearing) layOut(r *route, strokes []stroke, path []node) {
 		}
 		kind := Skip
 		switch {
-		case nd.kind == along, r.short() && nd.moment == 0 && int(was.moment) == len(r.moments)-1:
+		case nd.kind == along, nd.moment == 0 && int(was.moment) == len(r.moments)-1: // to the end, and once more
 			kind = Repeat
 		case nd.moment <= was.moment:
 			kind = Restart

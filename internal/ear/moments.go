@@ -159,6 +159,3 @@ func (r *route) findArcs() {
 		add(n-1, 0, true)
 	}
 }
-
-// short reports whether the score is an exercise that is played round and round.
-func (r *route) short() bool { return len(r.score.Bars) <= roundBars }

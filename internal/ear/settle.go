@@ -21,7 +21,9 @@ const (
 	besideSteps = 2
 	besideSure  = 2.0
 	besideDoubt = 2.5
-	onceS       = 0.06 // a pitch does not begin twice within so many seconds
+	ringingS    = 0.15 // what sounds so soon after the recording began may have begun before it
+	endS        = 0.15
+	onceS       = 0.11 // a pitch does not begin twice within so many seconds
 
 	inPlaceS = 0.2 // a stray stroke stands for a written note at most so far away,
 	inPlaceQ = 0.4 // and within this share of the distance between the moments around it
@@ -45,7 +47,7 @@ func (j *judge) settle() {
 			c.settled = true
 			j.played = append(j.played, Played{Note: c.note, Pass: c.pass, OnsetS: st.onsetS, Midi: st.midi,
 				Verdict: Wrong, Confidence: min(sure(st.logit), sure(doubtFloor+1-c.logit))})
-		case st.logit > extraFloor && !st.echo && !j.begunAt(st.midi, st.onsetS):
+		case st.logit > extraFloor && !st.echo && st.onsetS > ringingS && !j.begunAt(st.midi, st.onsetS):
 			j.played = append(j.played, Played{Note: -1, Pass: st.pass, OnsetS: st.onsetS, Midi: st.midi,
 				Verdict: Extra, Confidence: sure(st.logit)})
 		}
@@ -57,7 +59,7 @@ func (j *judge) settle() {
 		case c.logit > missFloor:
 			j.played = append(j.played, Played{Note: c.note, Pass: c.pass, OnsetS: c.onsetS, Midi: c.midi,
 				Verdict: Right, Confidence: sure(c.logit)})
-		case j.route.notes[c.note].TiedIn: // a tie from nowhere, as into an ending: it need not be struck
+		case j.route.notes[c.note].TiedIn || c.expectedS > j.seconds()-endS: // a tie from nowhere, as into an ending, need not be struck; what the recording cut off was not missed
 		default:
 			j.missed = append(j.missed, Missed{Note: c.note, Pass: c.pass, ExpectedS: c.expectedS, Confidence: sure(-c.logit)})
 		}
@@ -138,3 +140,6 @@ func (j *judge) begunAt(midi int, s float64) bool {
 }
 
 func abs(x int) int { return max(x, -x) }
+
+// seconds of the take.
+func (j *judge) seconds() float64 { return float64(len(j.x)) / RateHz }

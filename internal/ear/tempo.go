@@ -133,17 +133,25 @@ func (h *Hearing) timing(line []beatAt, r *route) []float64 {
 	}
 	fit := make([]float64, len(line))
 	slope := make([]float64, len(line))
+	stops := stopsIn(line)
 	for i, b := range line {
 		reach := localBars * r.score.Bars[r.moments[b.moment].bar].Length.Q()
+		first, last := i, i // the stretch without a stop that b stands in
+		for first > 0 && !stops[first] {
+			first--
+		}
+		for last+1 < len(line) && !stops[last+1] {
+			last++
+		}
 		lo, hi := i, i
-		for lo > 0 && b.q-line[lo-1].q <= reach {
+		for lo > first && b.q-line[lo-1].q <= reach {
 			lo--
 		}
-		for hi+1 < len(line) && line[hi+1].q-b.q <= reach {
+		for hi < last && line[hi+1].q-b.q <= reach {
 			hi++
 		}
-		for hi-lo < 4 && (lo > 0 || hi+1 < len(line)) {
-			lo, hi = max(0, lo-1), min(len(line)-1, hi+1)
+		for hi-lo < 4 && (lo > first || hi < last) {
+			lo, hi = max(first, lo-1), min(last, hi+1)
 		}
 		fit[i], slope[i] = robustLine(line[lo:hi+1], b.q)
 	}
@@ -152,7 +160,7 @@ func (h *Hearing) timing(line []beatAt, r *route) []float64 {
 		for _, n := range b.notes {
 			h.Played[n].TimingMs = 1000 * (h.Played[n].OnsetS - fit[i])
 		}
-		if i > 0 {
+		if i > 0 && !stops[i] {
 			want := (b.q - line[i-1].q) * (slope[i] + slope[i-1]) / 2
 			if got := b.s - line[i-1].s; want > 0 && got > 0 {
 				logs = append(logs, math.Log(got/want))
@@ -160,6 +168,25 @@ func (h *Hearing) timing(line []beatAt, r *route) []float64 {
 		}
 	}
 	return logs
+}
+
+// A stop lasts so many times as long as the notes before it are written, and so many seconds longer.
+const stopTimes, stopExtraS = 1.7, 0.5
+
+// stopsIn says of each moment of a pass whether the player stopped before it: a tempo does not go on
+// through a stop.
+func stopsIn(line []beatAt) []bool {
+	stops := make([]bool, len(line))
+	var spqs []float64
+	for i := 1; i < len(line); i++ {
+		spqs = append(spqs, (line[i].s-line[i-1].s)/(line[i].q-line[i-1].q))
+	}
+	spq := dsp.Percentile(spqs, 0.5)
+	for i := 1; i < len(line); i++ {
+		got, want := line[i].s-line[i-1].s, (line[i].q-line[i-1].q)*spq
+		stops[i] = got > stopTimes*want && got > want+stopExtraS
+	}
+	return stops
 }
 
 // robustLine fits s = c + slope·q by iteratively reweighted least squares (Huber weights at 1.5
@@ -233,13 +260,14 @@ func NPVI(d []float64) float64 {
 
 // curve adds the local tempo at each bar line of a pass.
 func (h *Hearing) curve(line []beatAt, r *route, unit float64) {
+	stops := stopsIn(line)
 	for i, b := range line {
 		if i > 0 && r.moments[b.moment].bar == r.moments[line[i-1].moment].bar {
 			continue
 		}
 		length := r.score.Bars[r.moments[b.moment].bar].Length.Q()
 		j := i
-		for j+1 < len(line) && line[j].q-b.q < length {
+		for j+1 < len(line) && line[j].q-b.q < length && !stops[j+1] {
 			j++
 		}
 		if line[j].q-b.q < length/2 || line[j].s <= b.s {
