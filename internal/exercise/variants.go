@@ -187,7 +187,7 @@ func (s *sheet) lean(longFirst bool) (*sheet, error) {
 	_, _, _, first := written(middle)
 	_, _, _, second := written(unit.Mul(2, 1).Sub(middle))
 	if !whole || !first || !second {
-		return nil, bad("variants", "the notes of %s quarters do not come in pairs in %s, so they cannot be played long and short; choose another variant", unit, timeText(s.time))
+		return nil, bad("variants", "the equal notes do not come in pairs in %s, so they cannot be played long and short; choose another variant", timeText(s.time))
 	}
 	bent := func(b music.Beats) (music.Beats, bool) {
 		n, ok := in(b, unit)
@@ -202,7 +202,7 @@ func (s *sheet) lean(longFirst bool) (*sheet, error) {
 		start, okS := bent(t.Start)
 		end, okE := bent(t.End())
 		if !okS || !okE {
-			return nil, bad("variants", "bar %d has notes between the equal ones of %s quarters, so they cannot be played long and short; choose other bars or another variant", s.barAt(t.Start)+1, unit)
+			return nil, bad("variants", "bar %d, counted from the first one asked for, has notes between the equal ones, so it cannot be played long and short; choose other bars or another variant", s.barAt(t.Start)+1)
 		}
 		t.Start, t.Duration = start, end.Sub(start)
 		for j := range t.grace {

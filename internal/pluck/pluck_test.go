@@ -320,7 +320,7 @@ func TestRestStrokes(t *testing.T) {
 		}
 	}
 	// A slow tune that goes to and fro over two strings is a melody (common practice, no source).
-	for _, x := range c(line(1.5, "2/0 3/2 3/0 2/0 3/2 3/0"), pluck.Options{Rest: true}).Notes {
+	for _, x := range c(line(1, "2/0 3/2 3/0 2/0 3/2 3/0"), pluck.Options{Rest: true}).Notes {
 		if x.Stroke != music.RestStroke {
 			t.Errorf("a slow tune: %+v", x)
 		}

@@ -72,6 +72,10 @@ func (l *layout) melodic(k int, n *note) bool {
 	return n.grain > 0 && n == mo.notes[len(mo.notes)-1] && len(mo.notes) <= 2 && n.finger != p && !l.broken(k)
 }
 
+// brokenS is how quickly the notes of a broken chord follow each other, at the slowest. Our choice; no
+// source.
+const brokenS = 0.45
+
 // broken reports whether the strings around a moment go to and fro, as those of a broken chord do; in
 // slow notes that is a tune.
 func (l *layout) broken(k int) bool {
@@ -83,7 +87,7 @@ func (l *layout) broken(k int) bool {
 		return notes[len(notes)-1].place.String
 	}
 	for j := k - 2; j <= k; j++ { // three moments that hold this one
-		if j >= 0 && str(j+2) > 0 && min(l.moments[j].secs, l.moments[j+1].secs) < slowS && str(j) == str(j+2) && str(j) != str(j+1) {
+		if j >= 0 && str(j+2) > 0 && min(l.moments[j].secs, l.moments[j+1].secs) < brokenS && str(j) == str(j+2) && str(j) != str(j+1) {
 			return true
 		}
 	}
