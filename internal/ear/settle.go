@@ -16,6 +16,11 @@ const (
 	extraFloor    = 3.0
 	hopelessFloor = -2.0
 
+	// A written note whose pitch so clearly begins at its very stroke was played, even if the net that knows
+	// the score doubts it down to this.
+	clearBegin = 0.97
+	clearFloor = -4.0
+
 	// A step beside a written note of the same stroke, as sure as this, is taken for it even where the
 	// written one is not so doubtful: the two share most partials.
 	besideSteps = 2
@@ -56,7 +61,7 @@ func (j *judge) settle() {
 		c := &j.claims[i]
 		switch {
 		case c.settled:
-		case c.logit > missFloor:
+		case c.logit > missFloor || c.likely > clearBegin && c.logit > clearFloor:
 			j.played = append(j.played, Played{Note: c.note, Pass: c.pass, OnsetS: c.onsetS, Midi: c.midi,
 				Verdict: Right, Confidence: sure(c.logit)})
 		case j.route.notes[c.note].TiedIn || c.expectedS > j.seconds()-endS: // a tie from nowhere, as into an ending, need not be struck; what the recording cut off was not missed
