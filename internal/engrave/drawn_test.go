@@ -8,8 +8,9 @@ import (
 
 // listener hears what a figure is drawn with.
 type listener struct {
-	fills int
-	texts []string
+	fills      int
+	texts      []string
+	unseenText string
 }
 
 func (l *listener) fill([]segment, affine)                       { l.fills++ }
@@ -17,6 +18,8 @@ func (l *listener) stroke([]segment, affine, float64, []float64) {}
 func (l *listener) text(s string, _ style, _ float64, _ point, _ affine) {
 	l.texts = append(l.texts, s)
 }
+
+func (l *listener) unseen(s string, _ style, _ float64, _ point, _ affine) { l.unseenText += s }
 
 // TestFlatSign: the text font has no flat sign, and a pen never gets one as text: it is drawn, in its
 // place, as high as it stands over its bowl in print (taller than wide; common practice, no source).
@@ -39,9 +42,9 @@ func TestFlatSign(t *testing.T) {
 		n := root.add("text", "x", "10", "y", "20", "font-size", "30", "text-anchor", "middle")
 		n.text = text
 	}
-	var l listener
+	var l listener // text that is unseen is there to be selected in a PDF
 	(&figure{root: root, fonts: f}).draw(&l, identity())
-	if got := strings.Join(l.texts, "|"); l.fills != 5 || got != "si|B|Etude in B| major|fa♯" {
+	if got := strings.Join(l.texts, "|"); l.fills != 5 || got != "si|B|Etude in B| major|fa♯" || l.unseenText != "♭♭♭♭♭" {
 		t.Errorf("%d signs were drawn, and as text %q", l.fills, got)
 	}
 }

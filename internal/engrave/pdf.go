@@ -168,3 +168,10 @@ func (q *quill) text(s string, st style, size float64, at point, m affine) {
 	p := m.at(at)
 	q.doc.Text(p.x, p.y, s)
 }
+
+func (q *quill) unseen(s string, st style, size float64, at point, m affine) {
+	const invisible = 3 // text rendering mode, ISO 32000-1, table 106
+	q.doc.SetTextRenderingMode(invisible)
+	q.text(s, st, size, at, m)
+	q.doc.SetTextRenderingMode(0)
+}

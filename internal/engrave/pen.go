@@ -11,6 +11,7 @@ type pen interface {
 	fill(path []segment, m affine)
 	stroke(path []segment, m affine, width float64, dash []float64)
 	text(s string, st style, size float64, at point, m affine)
+	unseen(s string, st style, size float64, at point, m affine) // text that is there only to be selected
 }
 
 // ways of drawing that an element hands down to those inside it.
@@ -115,6 +116,7 @@ func (f *figure) text(p pen, n *node, w ways) {
 			if d, ours := f.fonts.ours(r, st); ours {
 				k := size / emUnits
 				p.fill(d.path, w.m.then(affine{k, 0, 0, k, at.x, at.y}))
+				p.unseen(piece, st, size, at, w.m)
 				continue
 			}
 		}

@@ -155,3 +155,5 @@ func (b *brush) text(s string, st style, size float64, at point, m affine) {
 		x += advance * k
 	}
 }
+
+func (b *brush) unseen(string, style, float64, point, affine) {}
