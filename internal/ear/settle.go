@@ -21,6 +21,10 @@ const (
 	clearBegin = 0.97
 	clearFloor = -4.0
 
+	// The nets have learned little above the pitches of the tuning set's pieces: up there only the sure is said.
+	highestLearned = 79
+	highFloor      = -3.5
+
 	// A step beside a written note of the same stroke, as sure as this, is taken for it even where the
 	// written one is not so doubtful: the two share most partials.
 	besideSteps = 2
@@ -61,7 +65,7 @@ func (j *judge) settle() {
 		c := &j.claims[i]
 		switch {
 		case c.settled:
-		case c.logit > missFloor || c.likely > clearBegin && c.logit > clearFloor:
+		case c.logit > floorFor(c.midi) || c.likely > clearBegin && c.logit > clearFloor:
 			j.played = append(j.played, Played{Note: c.note, Pass: c.pass, OnsetS: c.onsetS, Midi: c.midi,
 				Verdict: Right, Confidence: sure(c.logit)})
 		case j.route.notes[c.note].TiedIn || c.expectedS > j.seconds()-endS: // a tie from nowhere, as into an ending, need not be struck; what the recording cut off was not missed
@@ -145,6 +149,14 @@ func (j *judge) begunAt(midi int, s float64) bool {
 }
 
 func abs(x int) int { return max(x, -x) }
+
+// floorFor is the least log odds at which a written note counts as played.
+func floorFor(midi int) float64 {
+	if midi > highestLearned {
+		return highFloor
+	}
+	return missFloor
+}
 
 // seconds of the take.
 func (j *judge) seconds() float64 { return float64(len(j.x)) / RateHz }
