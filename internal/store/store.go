@@ -119,13 +119,19 @@ type transaction struct {
 	tx *sql.Tx
 }
 
-// SQL is the transaction behind tx, for a neighbour that writes in the same one; nil for another store's.
+// SQL is the transaction itself, for a neighbour that writes in the same one.
+func (t *transaction) SQL() *sql.Tx { return t.tx }
+
+// SQL is the transaction behind tx; nil for another store's, and outside a transaction.
 func SQL(tx studio.Records) *sql.Tx {
 	if t, ok := tx.(*transaction); ok {
 		return t.tx
 	}
 	return nil
 }
+
+// DB is the database, for a neighbour that keeps tables of its own in it. On SQLite it has one connection.
+func (s *Store) DB() *sql.DB { return s.write }
 
 // said turns what a driver says into what studio knows. A parent that is not there, or is another
 // family's, is not found.

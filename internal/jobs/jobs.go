@@ -1,0 +1,178 @@
+// Package jobs hands work on through River, in the studio's own database.
+//
+// A job is written in the caller's transaction, so it exists exactly when what it is about exists.
+// A job may be done more than once, after an error or a kill, so whoever does it must not mind; two
+// jobs about one take may follow each other, and are not made one: a take that is sent to the ear again
+// while its first job is just ending would otherwise wait for ever. It decides nothing about takes.
+package jobs
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"log/slog"
+	"time"
+
+	"antiphon/internal/studio"
+
+	"github.com/jackc/pgx/v5/pgxpool"
+	"github.com/riverqueue/river"
+	"github.com/riverqueue/river/riverdriver"
+	"github.com/riverqueue/river/riverdriver/riverdatabasesql"
+	"github.com/riverqueue/river/riverdriver/riversqlite"
+	"github.com/riverqueue/river/rivermigrate"
+	"github.com/riverqueue/river/rivertype"
+)
+
+// Options: the zero value is one job at once, ten minutes for each, five tries, and no log.
+type Options struct {
+	AtOnce     int                            // 0 means 1
+	TryFor     time.Duration                  // then a try is given up; 0 means 10 minutes
+	Tries      int                            // 0 means 5
+	RetryAfter func(failed int) time.Duration // after so many failed tries; nil means River's, 1 s, 16 s, 81 s …
+	Alone      bool                           // no other process works on this database: what a killed one had in hand is taken up at once, not after TryFor
+	Log        *slog.Logger                   // nil means discard
+}
+
+// Queue implements studio.Jobs.
+type Queue struct {
+	db     *sql.DB
+	listen *pgxpool.Pool // PostgreSQL only
+	driver riverdriver.Driver[*sql.Tx]
+	insert *river.Client[*sql.Tx]
+	o      Options
+}
+
+// OpenSQLite puts the queue into the database that db writes to, with one connection.
+func OpenSQLite(ctx context.Context, db *sql.DB, o Options) (*Queue, error) {
+	return open(ctx, &Queue{db: db, driver: riversqlite.New(db), o: o})
+}
+
+// OpenPostgres puts the queue into db. Address is the same database's: a job that comes is heard of there.
+func OpenPostgres(ctx context.Context, db *sql.DB, address string, o Options) (*Queue, error) {
+	pool, err := pgxpool.New(ctx, address)
+	if err != nil {
+		return nil, fmt.Errorf("opening the queue: %w", err)
+	}
+	return open(ctx, &Queue{db: db, listen: pool, driver: riverdatabasesql.NewWithPgxListener(db, pool), o: o})
+}
+
+func open(ctx context.Context, q *Queue) (*Queue, error) {
+	if q.o.AtOnce == 0 {
+		q.o.AtOnce = 1
+	}
+	if q.o.TryFor == 0 {
+		q.o.TryFor = 10 * time.Minute
+	}
+	if q.o.Tries == 0 {
+		q.o.Tries = 5
+	}
+	if q.o.Log == nil {
+		q.o.Log = slog.New(slog.DiscardHandler)
+	}
+	err := func() error {
+		m, err := rivermigrate.New(q.driver, &rivermigrate.Config{Logger: q.o.Log})
+		if err != nil {
+			return err
+		}
+		if _, err := m.Migrate(ctx, rivermigrate.DirectionUp, nil); err != nil {
+			return err
+		}
+		q.insert, err = river.NewClient(q.driver, &river.Config{Logger: q.o.Log})
+		return err
+	}()
+	if err != nil {
+		q.Close()
+		return nil, fmt.Errorf("opening the queue: %w", err)
+	}
+	return q, nil
+}
+
+// Close leaves the database to its owner.
+func (q *Queue) Close() {
+	if q.listen != nil {
+		q.listen.Close()
+	}
+}
+
+// inSQL is a transaction that shows what is behind it.
+type inSQL interface{ SQL() *sql.Tx }
+
+var errNoTransaction = errors.New("a job must be handed on in a transaction of the studio's database")
+
+// Enqueue implements studio.Jobs.
+func (q *Queue) Enqueue(ctx context.Context, tx studio.Records, job studio.Job) error {
+	t, ok := tx.(inSQL)
+	if !ok {
+		return errNoTransaction
+	}
+	if _, err := q.insert.InsertTx(ctx, t.SQL(), args{job}, &river.InsertOpts{MaxAttempts: q.o.Tries}); err != nil {
+		return fmt.Errorf("handing on job %s: %w", job.Kind, err)
+	}
+	return nil
+}
+
+// args is a job as River keeps it. The kind is ours, so one queue holds all.
+type args struct{ Job studio.Job }
+
+func (args) Kind() string { return "studio" }
+
+// Hand does a job. After an error it is tried again, unless this was the last try.
+type Hand func(ctx context.Context, job studio.Job, last bool) error
+
+type worker struct {
+	river.WorkerDefaults[args]
+	hand Hand
+}
+
+func (w *worker) Work(ctx context.Context, j *river.Job[args]) error {
+	return w.hand(ctx, j.Args.Job, j.Attempt >= j.MaxAttempts)
+}
+
+type retry func(failed int) time.Duration
+
+func (r retry) NextRetry(j *rivertype.JobRow) time.Time {
+	return time.Now().Add(r(len(j.Errors) + 1))
+}
+
+// Work does jobs until ctx ends, and then waits for what is in hand.
+func (q *Queue) Work(ctx context.Context, do Hand) error {
+	if q.o.Alone {
+		// River gives up on a worker that was killed only when TryFor is over.
+		const orphans = `UPDATE river_job SET state = 'available' WHERE state = 'running'`
+		if _, err := q.db.ExecContext(ctx, orphans); err != nil {
+			return fmt.Errorf("taking up what was left: %w", err)
+		}
+	}
+	ws := river.NewWorkers()
+	if err := river.AddWorkerSafely(ws, &worker{hand: do}); err != nil {
+		return fmt.Errorf("working: %w", err)
+	}
+	cfg := &river.Config{
+		Logger:               q.o.Log,
+		Queues:               map[string]river.QueueConfig{river.QueueDefault: {MaxWorkers: q.o.AtOnce}},
+		Workers:              ws,
+		JobTimeout:           q.o.TryFor,
+		RescueStuckJobsAfter: q.o.TryFor + time.Minute,
+		// Jobs hold ids of takes, and takes may be erased.
+		CompletedJobRetentionPeriod: time.Hour,
+		DiscardedJobRetentionPeriod: time.Hour,
+	}
+	if q.o.RetryAfter != nil {
+		cfg.RetryPolicy = retry(q.o.RetryAfter)
+	}
+	c, err := river.NewClient(q.driver, cfg)
+	if err != nil {
+		return fmt.Errorf("working: %w", err)
+	}
+	// The client has its own end: Stop lets what is in hand come to its end, a cancelled context does not.
+	if err := c.Start(context.WithoutCancel(ctx)); err != nil {
+		return fmt.Errorf("working: %w", err)
+	}
+	<-ctx.Done()
+	if err := c.Stop(context.WithoutCancel(ctx)); err != nil {
+		return fmt.Errorf("ending work: %w", err)
+	}
+	return nil
+}
