@@ -148,7 +148,7 @@ func (s *sheet) pluckAll(pattern []pull) error {
 			fingers = s.chordFingers(g)
 		}
 		if len(fingers) != len(g) {
-			return unplayable("right-hand", "%d fingers are asked to pluck %d notes; put as many fingers into the brackets as there are notes", len(fingers), len(g))
+			return unplayable("right-hand", "notes at once: %d, fingers for them: %d; put as many fingers into the brackets as there are notes", len(g), len(fingers))
 		}
 		slices.SortStableFunc(g, func(a, b int) int { return s.tones[b].String - s.tones[a].String })
 		for j, f := range byString(fingers) {
