@@ -161,7 +161,7 @@ func TestRefused(t *testing.T) {
 		{"pattern: scale\nright-hand: i i\n", Unplayable, 2, "twice on end"},
 		{"pattern: scale\nright-hand: i m i\n", Unplayable, 2, "ends and begins"},
 		{"pattern: scale\nright-hand: (ii) m\n", BadRecipe, 2, "two notes at once"},
-		{"pattern: scale\nright-hand: (im) p\n", Unplayable, 2, "pluck 1 notes"},
+		{"pattern: scale\nright-hand: (im) p\n", Unplayable, 2, "notes at once: 1, fingers for them: 2"},
 		{"pattern: scale\nright-hand: xyz\n", BadRecipe, 2, "cannot be read"},
 		{"pattern: scale\nstroke: hard\n", BadRecipe, 2, "rest, free"},
 		{"pattern: scale\nstroke: i rest, i free\n", BadRecipe, 2, "two strokes"},
