@@ -23,7 +23,7 @@ type soundCmd struct {
 	Click   bool     `help:"A click through the music, accented by the metre."`
 	CountIn *int     `name:"count-in" help:"Bars of clicks before the music; 1 with a click or a ladder, else 0." placeholder:"BARS"`
 	Repeats string   `help:"Repeats as written, or each bar once." enum:"written,once" default:"written" placeholder:"written|once"`
-	Loop    string   `help:"Bars that go round without a gap: 5-8, 5, or all." placeholder:"BARS"`
+	Loop    string   `help:"Bars that go round without a gap, each once: 5-8, 5, or all." placeholder:"BARS"`
 	Mute    []string `help:"A voice (2), a part by id or name (P1), or a voice of a part (P1/2) to leave out. May be given again." placeholder:"VOICE"`
 
 	EnterAfter *int `name:"enter-after" help:"The next player enters after so many bars, as in a round." placeholder:"BARS"`
