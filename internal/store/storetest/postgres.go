@@ -25,7 +25,7 @@ func Postgres(t *testing.T) (newDatabase func(t *testing.T) (address string)) {
 	if initdb == "" || server == "" {
 		t.Skip("PostgreSQL's server is not installed (Debian: apt-get install postgresql): only SQLite is tested")
 	}
-	dir, err := os.MkdirTemp("", "pg") // a short name: a socket's path holds 107 bytes
+	dir, err := os.MkdirTemp("/tmp", "pg") // short, for a socket's path holds 107 bytes, and open to the server's own user
 	must(t, err)
 	t.Cleanup(func() { os.RemoveAll(dir) })
 	attr := &syscall.SysProcAttr{Setpgid: true, Pdeathsig: syscall.SIGQUIT}
