@@ -124,15 +124,16 @@ func (d *Desk) HearAgain(ctx context.Context, v Viewer, id TakeID) error {
 	}))
 }
 
-// Listen opens a take's file for a person, and writes it into the child's access log first.
-func (d *Desk) Listen(ctx context.Context, v Viewer, id TakeID, kind MediaKind) (Media, io.ReadSeekCloser, error) {
+// Listen opens one file of a take, or of a remark on it, for a person, and writes it into the child's
+// access log first.
+func (d *Desk) Listen(ctx context.Context, v Viewer, id MediaID) (Media, io.ReadSeekCloser, error) {
 	var m Media
-	err := d.store.Within(ctx, func(tx Records) error {
-		t, err := tx.Take(ctx, v.scope(), id)
-		if err != nil {
+	err := d.store.Within(ctx, func(tx Records) (err error) {
+		if m, err = tx.MediaByID(ctx, v.scope(), id); err != nil {
 			return err
 		}
-		if m, err = mediaOf(ctx, tx, v.scope(), id, kind); err != nil {
+		t, err := tx.Take(ctx, v.scope(), m.Take)
+		if err != nil {
 			return err
 		}
 		return d.log(ctx, tx, v, t, "played")

@@ -143,14 +143,11 @@ func (d *Desk) Receive(ctx context.Context, v Viewer, id TakeID, mediaType strin
 // dropStray removes a file that no row names. A transaction whose answer was lost may have been
 // kept, so it asks first; while it cannot know, the file stays for the sweep.
 func (d *Desk) dropStray(ctx context.Context, m Media) error {
-	kept, err := mediaOf(ctx, d.store, OneFamily(m.Studio, m.Family), m.Take, m.Kind)
-	if err == nil && kept.ID == m.ID {
-		return nil
+	_, err := d.store.MediaByID(ctx, OneFamily(m.Studio, m.Family), m.ID)
+	if errors.Is(err, ErrNotFound) {
+		return d.blobs.Remove(ctx, m.Key())
 	}
-	if err != nil && !errors.Is(err, ErrNotFound) {
-		return err
-	}
-	return d.blobs.Remove(ctx, m.Key())
+	return err
 }
 
 func allowed(s Student, mediaType string) error {

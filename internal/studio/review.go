@@ -3,6 +3,8 @@ package studio
 import (
 	"context"
 	"encoding/json"
+	"errors"
+	"io"
 	"math"
 	"strings"
 )
@@ -54,14 +56,25 @@ func (d *Desk) Takes(ctx context.Context, v Viewer, s StudentID) ([]Take, error)
 	return l, problemOf(err)
 }
 
-// Remark says something about a place in a take.
+// Recording is a remark that is said or filmed.
+type Recording struct {
+	Type string // media type
+	Body io.Reader
+}
+
+// Remark says something about a place in a take, in writing.
 func (d *Desk) Remark(ctx context.Context, v Viewer, id TakeID, at Anchor, text string) (Remark, error) {
+	return d.RemarkAloud(ctx, v, id, at, text, Recording{})
+}
+
+// RemarkAloud says or films it; the text beside it may be empty then. When it returns nil the recording is safe.
+func (d *Desk) RemarkAloud(ctx context.Context, v Viewer, id TakeID, at Anchor, text string, aloud Recording) (Remark, error) {
 	if err := v.must("Remarks are the teacher's.", Teacher); err != nil {
 		return Remark{}, err
 	}
 	text = strings.TrimSpace(strings.ToValidUTF8(text, ""))
 	switch {
-	case text == "":
+	case text == "" && aloud.Body == nil:
 		return Remark{}, invalid("A remark needs words.")
 	case strings.ContainsRune(text, 0):
 		return Remark{}, invalid("A remark holds a sign that is no letter. Type it again.")
@@ -74,17 +87,38 @@ func (d *Desk) Remark(ctx context.Context, v Viewer, id TakeID, at Anchor, text 
 	if err != nil {
 		return Remark{}, problemOf(err)
 	}
-	var r Remark
+	t, err := d.store.Take(ctx, v.scope(), id)
+	if err != nil {
+		return Remark{}, problemOf(err)
+	}
+	r := Remark{ID: rid, Studio: t.Studio, Family: t.Family, Take: t.ID, By: v.Person, Anchor: at, Text: text, Made: d.now()}
+	if aloud.Body == nil {
+		if err := d.store.AddRemark(ctx, r); err != nil {
+			return Remark{}, problemOf(err)
+		}
+		return r, nil
+	}
+	if err := allowed(Student{Media: FullVideo}, aloud.Type); err != nil {
+		return Remark{}, err
+	}
+	if r.Media, err = NewID[MediaID](d.o.Rand); err != nil {
+		return Remark{}, problemOf(err)
+	}
+	m := Media{ID: r.Media, Studio: t.Studio, Family: t.Family, Take: t.ID, Kind: Spoken, Type: aloud.Type}
+	if m.Bytes, m.SHA256, err = d.blobs.Put(ctx, m.Key(), aloud.Body, d.o.MaxTakeBytes); err != nil {
+		return Remark{}, problemOf(err)
+	}
 	err = d.store.Within(ctx, func(tx Records) error {
-		t, err := tx.Take(ctx, v.scope(), id)
-		if err != nil {
+		if m.Bytes == 0 {
+			return invalid("Nothing arrived: the recorded remark is empty. Record it again.")
+		}
+		if err := tx.AddMedia(ctx, m); err != nil {
 			return err
 		}
-		r = Remark{ID: rid, Studio: t.Studio, Family: t.Family, Take: t.ID, By: v.Person, Anchor: at, Text: text, Made: d.now()}
 		return tx.AddRemark(ctx, r)
 	})
 	if err != nil {
-		return Remark{}, problemOf(err)
+		return Remark{}, problemOf(errors.Join(err, d.dropStray(context.WithoutCancel(ctx), m)))
 	}
 	return r, nil
 }

@@ -40,6 +40,7 @@ const (
 	Playable MediaKind = "playable" // what every browser plays
 	Poster   MediaKind = "poster"
 	Peaks    MediaKind = "peaks"
+	Spoken   MediaKind = "remark" // a remark, said or filmed; a take may have many
 )
 
 // Media is one file of a take. Its bytes are a blob named by its own id.

@@ -27,12 +27,12 @@ CREATE TABLE media (
 	studio_id TEXT NOT NULL,
 	family_id TEXT NOT NULL,
 	take_id TEXT NOT NULL,
-	kind TEXT NOT NULL CHECK (kind IN ('original', 'playable', 'poster', 'peaks')),
+	kind TEXT NOT NULL CHECK (kind IN ('original', 'playable', 'poster', 'peaks', 'remark')),
 	type TEXT NOT NULL,
 	bytes BIGINT NOT NULL,
 	sha256 TEXT NOT NULL,
-	UNIQUE (take_id, kind),
 	FOREIGN KEY (studio_id, family_id, take_id) REFERENCES takes (studio_id, family_id, id) ON DELETE CASCADE
 );
+CREATE UNIQUE INDEX media_once ON media (take_id, kind) WHERE kind <> 'remark';
 CREATE INDEX media_take ON media (studio_id, family_id, take_id);
 CREATE INDEX media_bytes ON media (studio_id, family_id, sha256);

@@ -2,6 +2,7 @@ package storetest
 
 import (
 	"errors"
+	"io"
 	"reflect"
 	"strings"
 	"testing"
@@ -214,6 +215,45 @@ func allOrNothing(t *testing.T, h *House) {
 	}
 }
 
+// aloud: a take has many spoken remarks, the family hears them, and they go with the take.
+func aloud(t *testing.T, h *House) {
+	ctx := t.Context()
+	f := h.Found(t, "Lindenhof")
+	v, mira := h.Join(t, f, "Abel", "Mira")
+	b, _ := h.Join(t, f, "Bartsch", "Jon")
+	take := h.Send(t, v, mira, "la").Take
+	for _, said := range []string{"first", "second"} {
+		r, err := h.Desk.RemarkAloud(ctx, f.Teacher, take.ID, studio.Anchor{AtS: 3}, "", studio.Recording{Type: "audio/webm", Body: strings.NewReader(said)})
+		must(t, err)
+		m, file, err := h.Desk.Listen(ctx, v, r.Media)
+		must(t, err)
+		got, err := io.ReadAll(file)
+		must(t, errors.Join(err, file.Close()))
+		if string(got) != said || m.Kind != studio.Spoken {
+			t.Errorf("said %q, heard %q, %+v", said, got, m)
+		}
+		_, _, err = h.Desk.Listen(ctx, b, r.Media)
+		refused(t, "another family's remark", err, studio.NotFound)
+	}
+	_, err := h.Desk.RemarkAloud(ctx, f.Teacher, take.ID, studio.Anchor{}, "", studio.Recording{Type: "audio/webm", Body: strings.NewReader("")})
+	refused(t, "nothing said", err, studio.Invalid)
+	w, err := h.Desk.ReviewTake(ctx, v, take.ID)
+	must(t, err)
+	if len(w.Remarks) != 2 || len(w.Media) != 3 {
+		t.Errorf("%d remarks, %d files", len(w.Remarks), len(w.Media))
+	}
+	rc, err := h.Desk.DeleteTake(ctx, f.Teacher, take.ID)
+	must(t, err)
+	must(t, h.Desk.Sweep(ctx, f.Ear))
+	if rc.Files != 3 {
+		t.Errorf("receipt: %+v", rc)
+	}
+	must(t, h.Blobs.Each(ctx, v.Studio, func(k studio.BlobKey, _ time.Time) error {
+		t.Errorf("file %s is left", k.Media)
+		return nil
+	}))
+}
+
 // strays: a file whose row never came is swept after a day, not before; one with a row stays.
 func strays(t *testing.T, h *House) {
 	ctx := t.Context()
@@ -250,7 +290,7 @@ func strays(t *testing.T, h *House) {
 	if there() {
 		t.Error("a stray file stays for good")
 	}
-	_, file, err := h.Desk.Listen(ctx, v, kept.ID, studio.Original)
+	_, file, err := h.listen(t, v, kept.ID)
 	must(t, err)
 	must(t, file.Close())
 }

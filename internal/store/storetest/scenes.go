@@ -57,6 +57,20 @@ func (h *House) Send(t *testing.T, v studio.Viewer, s studio.StudentID, sound st
 	return r
 }
 
+// listen opens the original of a take.
+func (h *House) listen(t *testing.T, v studio.Viewer, id studio.TakeID) (studio.Media, io.ReadSeekCloser, error) {
+	t.Helper()
+	ms, err := h.Store.Media(t.Context(), studio.WholeStudio(v.Studio), id)
+	must(t, err)
+	for _, m := range ms {
+		if m.Kind == studio.Original {
+			return h.Desk.Listen(t.Context(), v, m.ID)
+		}
+	}
+	t.Fatalf("take %s has no original among %+v", id, ms)
+	return studio.Media{}, nil, nil
+}
+
 func (h *House) heard(t *testing.T, ear studio.Viewer, id studio.TakeID, doc string) studio.Hearing {
 	t.Helper()
 	_, _, err := h.Desk.BeginHearing(t.Context(), ear, id)
@@ -105,7 +119,7 @@ func takesWay(t *testing.T, h *House) {
 	if want := (studio.Job{Kind: studio.JobHear, Studio: f.Studio.ID, Take: a.ID}); len(h.Jobs.All) != 1 || h.Jobs.All[0] != want {
 		t.Errorf("jobs: %+v", h.Jobs.All)
 	}
-	m, file, err := h.Desk.Listen(ctx, v, a.ID, studio.Original)
+	m, file, err := h.listen(t, v, a.ID)
 	must(t, err)
 	sound, err := io.ReadAll(file)
 	must(t, errors.Join(err, file.Close()))
@@ -153,9 +167,8 @@ func takesWay(t *testing.T, h *House) {
 	if rc.Takes != 1 || rc.Files != 1 || rc.By != studio.Coach {
 		t.Errorf("receipt: %+v", rc)
 	}
-	if _, _, err := h.Desk.Listen(ctx, v, a.ID, studio.Original); err == nil {
-		t.Error("a deleted take is heard")
-	}
+	_, _, err = h.Desk.Listen(ctx, v, m.ID)
+	refused(t, "a deleted take's file", err, studio.NotFound)
 	must(t, h.Desk.Sweep(ctx, f.Ear))
 	if _, err := h.Blobs.Open(ctx, m.Key()); !errors.Is(err, studio.ErrNotFound) {
 		t.Errorf("the file of a deleted take: %v", err)
@@ -220,6 +233,8 @@ func whoMay(t *testing.T, h *House) {
 	b, _ := h.Join(t, f, "Bartsch", "Jon")
 	take := h.Send(t, a, mira, "la").Take
 	hg := h.heard(t, f.Ear, take.ID, hearing)
+	m, file, err := h.listen(t, a, take.ID)
+	must(t, errors.Join(err, file.Close()))
 	discard := func(_ any, err error) error { return err }
 	for _, v := range []studio.Viewer{b, g.Teacher, {}, {Studio: f.Studio.ID, Role: studio.Coach}, {Studio: f.Studio.ID, Role: "guest", Family: a.Family}} {
 		for what, err := range map[string]error{
@@ -233,7 +248,7 @@ func whoMay(t *testing.T, h *House) {
 			"send":    discard(h.Desk.Announce(ctx, v, studio.Announcement{Student: mira})),
 			"revoke":  h.Desk.Revoke(ctx, v, a.Device),
 			"invite":  discard(h.Desk.InviteDevice(ctx, v, a.Family, studio.Asked{})),
-			"listen":  func() error { _, _, err := h.Desk.Listen(ctx, v, take.ID, studio.Original); return err }(),
+			"listen":  func() error { _, _, err := h.Desk.Listen(ctx, v, m.ID); return err }(),
 		} {
 			p, ok := errors.AsType[*studio.Problem](err)
 			if !ok || (p.Kind != studio.NotFound && p.Kind != studio.NotAllowed) {
@@ -241,7 +256,7 @@ func whoMay(t *testing.T, h *House) {
 			}
 		}
 	}
-	_, err := h.Desk.Remark(ctx, a, take.ID, studio.Anchor{}, "Hm.")
+	_, err = h.Desk.Remark(ctx, a, take.ID, studio.Anchor{}, "Hm.")
 	refused(t, "a coach's remark", err, studio.NotAllowed)
 	_, err = h.Desk.KeepHearing(ctx, f.Teacher, take.ID, []byte(hearing))
 	refused(t, "a teacher's hearing", err, studio.NotAllowed)

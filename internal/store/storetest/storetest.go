@@ -34,6 +34,7 @@ func Run(t *testing.T, open func(t *testing.T) *store.Store) {
 		{"retention", retention},
 		{"erase", erase},
 		{"strays", strays},
+		{"remarks aloud", aloud},
 		{"all or nothing", allOrNothing},
 		{"no family sees another", noFamilySeesAnother},
 	} {
