@@ -345,6 +345,10 @@ func TestRounds(t *testing.T) {
 	}
 	k.one(t, Rounds, "Played round 3 times, at 60, 80 and 100 a minute", "third round is the steadiest (within 3 %)")
 	k.none(t, Tempo, Restart)
+	for i := range k.h.Passes {
+		k.h.Passes[i].Bpm = 80 + 0.3*float64(i)
+	}
+	k.one(t, Rounds, "Played round 3 times, at about 80 a minute each time")
 	k.score.Bars[1].RepeatEnd = 2
 	k.none(t, Rounds)
 }

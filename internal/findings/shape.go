@@ -171,6 +171,9 @@ func (s *scene) roundCount() int {
 	return n + 1
 }
 
+// Rounds that differ by less than this share go at one tempo.
+const sameTempo = 0.02
+
 // rounds tells the rounds of an exercise, each with its tempo.
 func (s *scene) rounds() []Finding {
 	n := s.roundCount()
@@ -201,6 +204,8 @@ func (s *scene) rounds() []Finding {
 	f.Text = fmt.Sprintf("Played round %s", timesInWords(n))
 	switch {
 	case len(words) == 0:
+	case s.h.Passes[fast].Bpm < s.h.Passes[slow].Bpm*(1+sameTempo):
+		f.Text += fmt.Sprintf(", at about %.0f a minute each time", s.h.Passes[0].Bpm)
 	case len(words) <= 8:
 		f.Text += ", at " + list(words) + " a minute"
 	default:
