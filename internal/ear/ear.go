@@ -101,19 +101,9 @@ const farthestCents = 145
 // locate finds the path of the take through the score, if it is of this score at all. Where the
 // tuning leaves open which semitone is meant, the score decides.
 func locate(ctx context.Context, e *evidence, r *route, strokes []stroke, capo int, h *Hearing) ([]node, error) {
-	var best follows
-	for _, semitones := range []int{0, -1, 1} {
-		if math.Abs(e.cents+float64(100*semitones)) > farthestCents {
-			continue
-		}
-		e.shift = capo + semitones
-		f := follows{shift: e.shift, fit: fitKinds(strokes, r.kinds, e)}
-		if err := f.follow(ctx, r, strokes, math.Log(r.spq), 0.5); err != nil {
-			return nil, err
-		}
-		if best.path == nil || f.gain > best.gain {
-			best = f
-		}
+	best, err := bestShift(ctx, e, r, strokes, capo, []int{0, -1, 1})
+	if err != nil {
+		return nil, err
 	}
 	e.shift = best.shift
 	if len(best.spqs) > 0 { // once more, with the tempo that was found
@@ -124,10 +114,35 @@ func locate(ctx context.Context, e *evidence, r *route, strokes []stroke, capo i
 	all, explained := clearStrokes(strokes, best.path)
 	h.Match, h.Covers = best.gain, float64(explained)/float64(max(1, all))
 	if best.gain < matchFloor || best.gain < matchSure && h.Covers < coverFloor {
-		return nil, nil
+		away, err := bestShift(ctx, e, r, strokes, capo, elsewhere)
+		if away.gain >= matchSure {
+			h.SoundsHigher = away.shift - capo
+		}
+		return nil, err
 	}
 	return best.path, nil
 }
+
+// bestShift follows the score with the take so many semitones above it, and keeps the best.
+func bestShift(ctx context.Context, e *evidence, r *route, strokes []stroke, capo int, semitones []int) (best follows, err error) {
+	for _, n := range semitones {
+		if (n >= -1 && n <= 1) && math.Abs(e.cents+float64(100*n)) > farthestCents {
+			continue
+		}
+		e.shift = capo + n
+		f := follows{shift: e.shift, fit: fitKinds(strokes, r.kinds, e)}
+		if err := f.follow(ctx, r, strokes, math.Log(r.spq), 0.5); err != nil {
+			return best, err
+		}
+		if best.path == nil || f.gain > best.gain {
+			best = f
+		}
+	}
+	return best, nil
+}
+
+// elsewhere are the shifts that a forgotten capo, or a score written an octave off, would give.
+var elsewhere = []int{2, 3, 4, 5, 6, 7, -2, -3, -4, -5, 12, -12}
 
 // Over 63 takes each heard against its own score and against another, the gain of the right score was
 // 0.77 at least, that of a wrong one 0.73 at most and 0.38 in the second place; between these the share

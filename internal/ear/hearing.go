@@ -14,10 +14,12 @@ type Hearing struct {
 
 	Match  float64 // how well the take fits the score: right ones lie near 1, others near 0
 	Covers float64 // share of clear strokes that the passes explain, 0 to 1
-	Passes []Pass
-	Jumps  []Jump
-	Played []Played // in order of onset
-	Missed []Missed // in order of expected time
+	// Semitones by which a take that does not fit the score lies above it, if so moved it would fit; else 0.
+	SoundsHigher int
+	Passes       []Pass
+	Jumps        []Jump
+	Played       []Played // in order of onset
+	Missed       []Missed // in order of expected time
 
 	Tempo    Tempo
 	Dynamics Dynamics

@@ -483,3 +483,11 @@ func TestEmptyHearingDoesNotPanic(t *testing.T) {
 		t.Errorf("%+v", got)
 	}
 }
+
+func TestAForgottenCapo(t *testing.T) {
+	for n, want := range map[int]string{2: "2 semitones higher: was there a capo at fret 2?", 12: "an octave away", -3: "3 semitones lower: check the tuning"} {
+		k := newTake(2, 8)
+		k.h.Passes, k.h.Played, k.h.SoundsHigher = nil, nil, n
+		k.one(t, NotThisScore, want)
+	}
+}

@@ -8,6 +8,19 @@ import (
 	"antiphon/internal/ear"
 )
 
+// movedInWords says that the notes are those of the score, only higher or lower.
+func movedInWords(semitones int) string {
+	switch {
+	case semitones == 12 || semitones == -12:
+		return "These are the notes of this score an octave away: check which octave the score is written in."
+	case semitones > 0 && semitones <= 7:
+		return fmt.Sprintf("These are the notes of this score, %d semitones higher: was there a capo at fret %d? Say so, and it is heard again.", semitones, semitones)
+	case semitones > 0:
+		return fmt.Sprintf("These are the notes of this score, %d semitones higher: check the tuning and the score.", semitones)
+	}
+	return fmt.Sprintf("These are the notes of this score, %d semitones lower: check the tuning and the score.", -semitones)
+}
+
 // notThisScore says why there is nothing to compare.
 func (s *scene) notThisScore() Finding {
 	f := Finding{Kind: NotThisScore, ToS: s.h.DurationS, Size: s.h.Match, Unit: "share", Confidence: 0.9}
@@ -19,6 +32,10 @@ func (s *scene) notThisScore() Finding {
 	case Talk:
 		f.Text = "There is talk in this recording and no playing of this score."
 	default:
+		if n := s.h.SoundsHigher; n != 0 {
+			f.Text = movedInWords(n)
+			break
+		}
 		f.Text = "What is played here is not this score: check that the right take and the right score were chosen."
 		f.Confidence = 0.8
 	}
