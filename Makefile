@@ -27,11 +27,13 @@ demo: assets
 	go build -o antiphon ./cmd/antiphon
 	./antiphon demo
 
-# test checks format and vet, builds without and with assets, and runs the whole suite.
+# test checks format and vet, builds without and with assets, and runs the whole suite. A fresh checkout
+# also shows what the program says without its assets.
 test: tools
 	@scripts/need.sh $(TEST_NEEDS)
 	@unformatted=$$(gofmt -l cmd internal) && if [ -n "$$unformatted" ]; then echo "run make fmt: $$unformatted"; exit 1; fi
 	go build -o /dev/null ./cmd/antiphon
+	go test -run 'WithoutTheLibrary' ./internal/engrave
 	$(MAKE) --no-print-directory assets
 	go vet ./...
 	go test -timeout 20m ./...

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"math"
+	"slices"
 	"testing"
 
 	"antiphon/internal/media"
@@ -127,5 +128,90 @@ func TestHearRefuses(t *testing.T) {
 	stop()
 	if _, err := Hear(ctx, take(440, line), scale(line...), Options{}); !errors.Is(err, context.Canceled) {
 		t.Errorf("stopped: %v", err)
+	}
+}
+
+func TestHearKnowsTheNotesAtAnotherHeight(t *testing.T) {
+	for _, semitones := range []int{2, 5, 12, -3} {
+		var moved []int
+		for _, m := range line {
+			moved = append(moved, m+semitones)
+		}
+		h, err := Hear(context.Background(), take(440, moved), scale(line...), Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if len(h.Passes) != 0 || h.SoundsHigher != semitones {
+			t.Errorf("%d semitones higher: %d passes, said to be %d higher", semitones, len(h.Passes), h.SoundsHigher)
+		}
+		if semitones != 5 {
+			continue
+		}
+		if h, err = Hear(context.Background(), take(440, moved), scale(line...), Options{Capo: 5}); err != nil || len(h.Played) != len(line) || len(h.Missed) != 0 {
+			t.Errorf("with the capo told: %d played, %d missed, %v", len(h.Played), len(h.Missed), err)
+		}
+	}
+}
+
+// A phone far away: the same take 40 dB softer, with one note left out and one wrong.
+func TestHearIsNotDeafToAQuietTake(t *testing.T) {
+	played := slices.Clone(line)
+	played[5] = 66
+	loud := take(440, played)
+	from := 185000 // samples: note 10 begins at 8.5 s, and is cut out from just before
+	clear(loud.Samples[from : from+int(0.8*RateHz)])
+	quiet := media.PCM{RateHz: RateHz, Samples: slices.Clone(loud.Samples)}
+	for i := range quiet.Samples {
+		quiet.Samples[i] /= 100
+	}
+	for name, pcm := range map[string]media.PCM{"loud": loud, "quiet": quiet} {
+		h, err := Hear(context.Background(), pcm, scale(line...), Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		var wrong []int
+		for _, p := range h.Played {
+			if p.Verdict == Wrong {
+				wrong = append(wrong, p.Note)
+			}
+		}
+		if !slices.Equal(wrong, []int{5}) || len(h.Missed) != 1 || h.Missed[0].Note != 10 {
+			t.Errorf("%s: wrong notes %v, missed %+v; want note 5 and note 10", name, wrong, h.Missed)
+		}
+	}
+}
+
+// A stop of 4 s before the ninth note: the notes around it are neither early nor late.
+func TestAStopDoesNotBendTheTiming(t *testing.T) {
+	x := make([]float32, 22*RateHz)
+	for i, m := range line {
+		onset := 1 + 0.75*float64(i)
+		if i >= 8 {
+			onset += 4
+		}
+		plucked(x, music.Hz(float64(m), 440), onset)
+	}
+	h, err := Hear(context.Background(), media.PCM{Samples: x, RateHz: RateHz}, scale(line...), Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(h.Played) != len(line) {
+		t.Fatalf("%d notes, want %d", len(h.Played), len(line))
+	}
+	for i, p := range h.Played {
+		if math.Abs(p.TimingMs) > 20 {
+			t.Errorf("note %d lies %.0f ms off", i, p.TimingMs)
+		}
+	}
+}
+
+func TestToTheEndAndOnceMoreIsARepeat(t *testing.T) {
+	long := append(append([]int{}, line...), 60, 65, 69, 72, 71, 67, 64, 60) // six bars: no short exercise
+	h, err := Hear(context.Background(), take(440, append(slices.Clone(long), long...)), scale(long...), Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(h.Jumps) != 1 || h.Jumps[0].Kind != Repeat || len(h.Passes) != 2 || !h.Passes[0].Complete || !h.Passes[1].Complete {
+		t.Errorf("jumps %+v, passes %+v; want one repeat and two whole passes", h.Jumps, h.Passes)
 	}
 }
