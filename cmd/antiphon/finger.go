@@ -372,12 +372,15 @@ func fingeringText(w io.Writer, s *music.Score, f *hands.Fingering, plan *pluck.
 		fmt.Fprintf(w, "\nAnother way (%d), dearer by %.2f: %s.\n ", i+1, alt.Cost-f.Cost, alt.Reason)
 		for k, id := range alt.Change {
 			if k == 12 {
-				fmt.Fprintf(w, " and %d more notes", len(alt.Change)-k)
+				fmt.Fprintf(w, ", and %d more notes", len(alt.Change)-k)
 				break
 			}
 			for j, n := range f.Notes {
 				if n.ID == id {
-					fmt.Fprintf(w, " %s %s: string %d fret %d finger %d;", n.ID, n.Name, alt.Places[j].String, alt.Places[j].Fret, alt.Finger[j])
+					if k > 0 {
+						fmt.Fprint(w, ",")
+					}
+					fmt.Fprintf(w, " %s %s on string %d fret %d with finger %d", n.ID, n.Name, alt.Places[j].String, alt.Places[j].Fret, alt.Finger[j])
 				}
 			}
 		}
