@@ -19,6 +19,7 @@ endif
 
 # assets builds what the program embeds. `go build ./cmd/antiphon` works without it.
 assets: tools
+	@[ -d scripts/web/node_modules ] || (cd scripts/web && npm ci --ignore-scripts --no-audit --no-fund)
 	go generate ./...
 
 # demo sets a fresh machine up, makes a recording in our invented scenario, hears it and shows the result.
@@ -35,6 +36,7 @@ test: tools
 	go build -o /dev/null ./cmd/antiphon
 	go test -run 'WithoutTheLibrary' ./internal/engrave
 	$(MAKE) --no-print-directory assets
+	scripts/web/node_modules/.bin/tsc -p scripts/web/tsconfig.json
 	go vet ./...
 	go test -timeout 20m ./...
 
