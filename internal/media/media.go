@@ -1,7 +1,8 @@
 // Package media turns whatever a phone or a browser sends into sound: it asks ffprobe what a file
 // is and lets ffmpeg decode it, both in a cage, since file names, headers and contents are hostile.
 //
-// It judges no playing, keeps no file, opens no address and follows no playlist.
+// It also copies a recording without what it says about place, device and people, and makes what every
+// browser plays. It judges no playing, keeps no file, opens no address and follows no playlist.
 package media
 
 import (
