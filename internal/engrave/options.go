@@ -22,6 +22,7 @@ type Options struct {
 	Made    time.Time // what a PDF says of when it was made
 	NoTitle bool      // leaves out title and composer
 	Prefix  string    // put before every id, so that several scores can stand in one page
+	Under   float64   // room kept free under each system of a strip, in staff spaces, for what a page draws there; then systems and bars say where they lie
 }
 
 // Paper is a size of paper.

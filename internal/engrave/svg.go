@@ -131,11 +131,36 @@ func (l *layout) strip(units float64) *figure {
 		sys.node.set("transform", "translate("+num(l.left())+" "+num(dy)+")")
 		body.kids = append(body.kids, sys.node)
 		y += sys.box.height() + systemClear
+		if l.o.Under > 0 {
+			sys.tellPlaces(l.o.Under * space)
+			y += l.o.Under * space
+		}
 	}
 	y = l.legend(body, units, y-systemClear+1.2*space)
 	f.height = y + stripTop
 	f.root = body
 	return f
+}
+
+// tellPlaces writes where a system and its bars lie, in the system's own units: data-left and data-right
+// from the first note to the end, data-top of the highest staff, data-low of the lowest ink, and
+// data-room free below that; of each bar data-bar (its index), data-left, data-first (its first note) and
+// data-right.
+func (sys *system) tellPlaces(room float64) {
+	n := sys.node
+	n.set("data-left", num(sys.measures[0].x0))
+	n.set("data-right", num(sys.right))
+	n.set("data-top", num(sys.staves[0].top+sys.shift[0]))
+	n.set("data-low", num(sys.box.y1))
+	n.set("data-room", num(room))
+	for _, m := range sys.measures {
+		m.node.set("data-bar", itoa(m.bar))
+		m.node.set("data-left", num(m.x0))
+		m.node.set("data-right", num(m.x1))
+		if m.first < m.x1 {
+			m.node.set("data-first", num(m.first))
+		}
+	}
 }
 
 // left is the margin for what sticks out to the left.
