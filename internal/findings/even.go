@@ -79,11 +79,11 @@ func (s *scene) unevenPattern() []Finding {
 		if best.Kind != "" && lean <= math.Log(best.Size) {
 			continue
 		}
-		how := "long and short"
+		how, aspect := "long and short", "long-short"
 		if p.ratio < 1 {
-			how = "short and long"
+			how, aspect = "short and long", "short-long"
 		}
-		best = Finding{Kind: UnevenPattern, FromS: l.pass.StartS, ToS: l.pass.EndS, FromBar: l.pass.FromBar, ToBar: l.pass.ToBar,
+		best = Finding{Kind: UnevenPattern, Aspect: aspect, FromS: l.pass.StartS, ToS: l.pass.EndS, FromBar: l.pass.FromBar, ToBar: l.pass.ToBar,
 			Size: math.Exp(lean), Unit: "ratio", Confidence: min(0.95, p.share), Evidence: s.ids(p.points),
 			Text: fmt.Sprintf("Notes that are written equal are played %s, about %.1f to 1.", how, math.Exp(lean))}
 	}

@@ -51,6 +51,7 @@ func (k Kind) Well() bool { return k == Steady || k == Clean || k == DynamicsHea
 // Finding is one thing worth saying.
 type Finding struct {
 	Kind           Kind
+	Aspect         string  // a finer sort of the kind, of Kind.Aspects; "" none
 	FromS, ToS     float64 // where to listen first
 	FromBar, ToBar string  // as printed; "" for the whole take
 	Size           float64

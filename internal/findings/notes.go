@@ -154,7 +154,9 @@ func (s *scene) wrong(g []fault) Finding {
 	if len(g) > 1 {
 		text += ", " + timesInWords(len(g))
 	}
-	return s.finding(Wrong, g, float64(len(g)), "times", text+".")
+	f := s.finding(Wrong, g, float64(len(g)), "times", text+".")
+	f.Aspect = s.wrongAspect(n, g[0].midi)
+	return f
 }
 
 func (s *scene) missed(g []fault) Finding {
@@ -174,7 +176,8 @@ func (s *scene) missed(g []fault) Finding {
 	var text string
 	switch {
 	case len(one) == 1:
-		text = fmt.Sprintf("%s: the %s was not heard", s.placeInWords(first), s.inChord(g[0].note, names[0]))
+		_, which := s.inChord(g[0].note, names[0])
+		text = fmt.Sprintf("%s: the %s was not heard", s.placeInWords(first), which)
 	case together:
 		text = fmt.Sprintf("%s: %s of the chord were not heard", s.placeInWords(first), list(names))
 	default:
@@ -184,11 +187,16 @@ func (s *scene) missed(g []fault) Finding {
 	if len(passes) > 1 {
 		text += ", " + timesInWords(len(passes))
 	}
-	return s.finding(Missed, g, float64(len(g)), "notes", text+".")
+	f := s.finding(Missed, g, float64(len(g)), "notes", text+".")
+	f.Aspect = "several"
+	if len(one) == 1 {
+		f.Aspect, _ = s.inChord(g[0].note, "")
+	}
+	return f
 }
 
-// inChord adds which note of a chord it is.
-func (s *scene) inChord(note int, name string) string {
+// inChord says which note of a chord it is: as an aspect, "" for a single note, and with its name in words.
+func (s *scene) inChord(note int, name string) (aspect, words string) {
 	n := s.h.Score[note]
 	lowest, highest, size := true, true, 0
 	for _, m := range s.h.Score {
@@ -200,13 +208,13 @@ func (s *scene) inChord(note int, name string) string {
 	}
 	switch {
 	case size < 2:
-		return name
+		return "", name
 	case lowest:
-		return "lowest note, " + name + ","
+		return "bass", "lowest note, " + name + ","
 	case highest:
-		return "highest note, " + name + ","
+		return "top", "highest note, " + name + ","
 	}
-	return name + " inside the chord"
+	return "inside", name + " inside the chord"
 }
 
 func (s *scene) extra(g []fault) Finding {
@@ -219,7 +227,9 @@ func (s *scene) extra(g []fault) Finding {
 	if len(g) > 1 {
 		text += ", " + timesInWords(len(g))
 	}
-	return s.finding(Extra, g, float64(len(g)), "times", text+".")
+	f := s.finding(Extra, g, float64(len(g)), "times", text+".")
+	f.Aspect = s.extraAspect(g[0])
+	return f
 }
 
 // sameSlips finds one written pitch that was heard as one other pitch at several places.
@@ -258,8 +268,10 @@ func (s *scene) sameSlips(faults []fault, out []Finding) ([]Finding, []fault) {
 		if len(bars) > 1 {
 			where = "bars " + list(bars)
 		}
-		out = append(out, s.finding(Wrong, g, float64(len(g)), "times",
-			fmt.Sprintf("%s was heard where %s is written, %s (%s).", capital(s.heardInWords(k.heard, n)), pitchInWords(n.Name), timesInWords(len(g)), where)))
+		same := s.finding(Wrong, g, float64(len(g)), "times",
+			fmt.Sprintf("%s was heard where %s is written, %s (%s).", capital(s.heardInWords(k.heard, n)), pitchInWords(n.Name), timesInWords(len(g)), where))
+		same.Aspect = s.wrongAspect(n, k.heard)
+		out = append(out, same)
 	}
 	return out, slices.DeleteFunc(faults, func(f fault) bool { return taken[f] })
 }

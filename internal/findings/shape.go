@@ -26,14 +26,17 @@ func (s *scene) notThisScore() Finding {
 	f := Finding{Kind: NotThisScore, ToS: s.h.DurationS, Size: s.h.Match, Unit: "share", Confidence: 0.9}
 	switch s.opt.Sound {
 	case Silent:
+		f.Aspect = "silent"
 		f.Text = "There is no playing in this recording: it is silent or far too quiet. Record again, nearer to the guitar."
 	case Noise:
+		f.Aspect = "noise"
 		f.Text = "There is only noise in this recording: check the microphone and record again."
 	case Talk:
+		f.Aspect = "talk"
 		f.Text = "There is talk in this recording and no playing of this score."
 	default:
 		if n := s.h.SoundsHigher; n != 0 {
-			f.Text = movedInWords(n)
+			f.Aspect, f.Text = "moved", movedInWords(n)
 			break
 		}
 		f.Text = "What is played here is not this score: check that the right take and the right score were chosen."
@@ -63,7 +66,11 @@ func (s *scene) restarts() []Finding {
 		if len(j) > 1 {
 			text += ", " + timesInWords(len(j))
 		}
-		return Finding{Kind: Restart, Size: float64(len(j)), Unit: "times", Text: text + "."}, true
+		f := Finding{Kind: Restart, Size: float64(len(j)), Unit: "times", Text: text + "."}
+		if len(j) > 1 {
+			f.Aspect = "same-place"
+		}
+		return f, true
 	})
 }
 

@@ -61,7 +61,7 @@ func (s *scene) tuning() []Finding {
 		if t.Cents < 0 {
 			way = "flat"
 		}
-		f := Finding{Kind: StringTuning, Size: t.Cents, Unit: "cents", Confidence: t.Confidence,
+		f := Finding{Kind: StringTuning, Aspect: way, Size: t.Cents, Unit: "cents", Confidence: t.Confidence,
 			Text: fmt.Sprintf("The %s is about %.0f cents %s against the others.", s.stringInWords(t.String), math.Abs(t.Cents), way)}
 		for _, n := range s.h.Score {
 			if n.String == t.String {
@@ -167,7 +167,7 @@ func (s *scene) unevenFingers() []Finding {
 			if d < 0 {
 				way = "early"
 			}
-			f.Size, f.Unit, f.Confidence = d, "ms", 0.7
+			f.Aspect, f.Size, f.Unit, f.Confidence = way, d, "ms", 0.7
 			f.Text = fmt.Sprintf("%s tends to come %s, by about %.0f thousandths of a second.", e.Finger, way, math.Abs(d))
 			out = append(out, f)
 		}
@@ -176,7 +176,7 @@ func (s *scene) unevenFingers() []Finding {
 			if d < 0 {
 				way = "softer"
 			}
-			f.Size, f.Unit, f.Confidence = d, "dB", 0.65
+			f.Aspect, f.Size, f.Unit, f.Confidence = way, d, "dB", 0.65
 			f.Text = fmt.Sprintf("%s sounds %s than the other fingers, by about %.0f dB.", e.Finger, way, math.Abs(d))
 			out = append(out, f)
 		}

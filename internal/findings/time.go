@@ -184,7 +184,7 @@ func (s *scene) wholeDrift(l *line) (Finding, bool) {
 		kind, verb = Dragging, "gets slower"
 	}
 	from, to := s.bpm(math.Exp(at0), first.bar), s.bpm(math.Exp(at0+slope*float64(len(bars)-1)), last.bar)
-	return Finding{Kind: kind, FromS: first.s, ToS: last.endS, FromBar: s.barName(first.bar), ToBar: s.barName(last.bar),
+	return Finding{Kind: kind, Aspect: "throughout", FromS: first.s, ToS: last.endS, FromBar: s.barName(first.bar), ToBar: s.barName(last.bar),
 		Size: math.Abs(total), Unit: "%", Confidence: min(0.95, math.Abs(r)), Evidence: s.ids(within(l.points, first.s, last.endS)),
 		Text: fmt.Sprintf("The playing %s all the way through %s: from about %.0f to %.0f a minute.", verb, s.barsInWords(first.bar, last.bar), from, to)}, true
 }
@@ -257,7 +257,7 @@ func (s *scene) againstMark() []Finding {
 		word = "slower"
 	}
 	first, last := s.h.Passes[0], s.h.Passes[len(s.h.Passes)-1]
-	return []Finding{{Kind: Tempo, FromS: first.StartS, ToS: last.EndS, FromBar: first.FromBar, ToBar: last.ToBar, Size: size, Unit: "%",
+	return []Finding{{Kind: Tempo, Aspect: word, FromS: first.StartS, ToS: last.EndS, FromBar: first.FromBar, ToBar: last.ToBar, Size: size, Unit: "%",
 		Confidence: 0.9, Text: fmt.Sprintf("Played at about %.0f a minute; %s %.0f (%.0f %% %s).", got, whose, want, math.Abs(size), word)}}
 }
 

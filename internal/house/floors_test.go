@@ -26,7 +26,8 @@ var floors = map[string]float64{
 	"ear": 2, "hands": 2, "sound": 2, "engrave": 2,
 	"difficulty": 2.5,
 	"exercise":   3, "findings": 3, "plan": 3, "rehearse": 3,
-	"report": 3.5,
+	"remedies": 3.2, "evidence": 3.3, // both read findings
+	"report": 3.5, "compare": 3.5, "amend": 3.5,
 	"studio": 4,
 	"store":  5, "jobs": 5,
 	"web":          6,
