@@ -104,6 +104,37 @@ func pitchInWords(name string) string {
 	return step
 }
 
+// Pitch turns "F#4" into "F sharp".
+func Pitch(name string) string { return pitchInWords(name) }
+
+// Heard names a pitch that was heard in a bar of a part as the key would: "F natural" where the key has
+// F sharp. Beside the written note at another octave: "the C an octave lower".
+func Heard(score *music.Score, midi int, written music.Sounding) string {
+	s := scene{score: score}
+	if written.ID == "" {
+		return s.spelled(midi, written.Part, written.BarIndex)
+	}
+	return s.heardInWords(midi, written)
+}
+
+// HeardSign is the same with signs and without the octave: "F♮", "B♭".
+func HeardSign(score *music.Score, midi int, part string, bar int) string {
+	fifths := (&scene{score: score}).fifths(part, bar)
+	p := music.SpellMidi(midi, fifths)
+	if p.Alter == 0 && AlteredByKey(p.Step, fifths) {
+		return string(p.Step) + "♮"
+	}
+	return Sign(p.Name())
+}
+
+// Sign writes "F#4" as "F♯".
+func Sign(name string) string {
+	if name == "" {
+		return ""
+	}
+	return name[:1] + strings.NewReplacer("##", "𝄪", "bb", "𝄫", "#", "♯", "b", "♭").Replace(strings.TrimRight(name[1:], "-0123456789"))
+}
+
 // spelled names a heard pitch as the key would: "F natural" where the key has F sharp.
 func (s *scene) spelled(midi int, part string, bar int) string {
 	fifths := s.fifths(part, bar)

@@ -10,6 +10,7 @@ import (
 	"slices"
 	"strings"
 
+	"antiphon/internal/evidence"
 	"antiphon/internal/findings"
 	"antiphon/internal/media"
 )
@@ -159,11 +160,11 @@ func (r Report) page(p Page, css string) pageView {
 	return v
 }
 
-func (r Report) passText(f frame, view passView) passText {
-	p := view.pass
+func (r Report) passText(f frame, view evidence.Line) passText {
+	p := view.Pass
 	t := passText{N: p.N, Bars: plain(barRange(p.FromBar, p.ToBar)), Times: clockTime(p.StartS) + "–" + clockTime(p.EndS), Pace: paceText(p)}
-	if view.jump != nil {
-		t.Jump = plain(jumpText(*view.jump))
+	if view.Jump != nil {
+		t.Jump = plain(jumpText(*view.Jump))
 	}
 	var b strings.Builder
 	r.thread(&b, f, view)
@@ -173,13 +174,13 @@ func (r Report) passText(f frame, view passView) passText {
 
 // findingInWords gives a finding its places in the page: the bar that it links to is the one that
 // sounds when it begins.
-func findingInWords(x findings.Finding, views []passView) findingText {
+func findingInWords(x findings.Finding, views []evidence.Line) findingText {
 	t := findingText{At: clockTime(x.FromS), Text: plain(x.Text), Bars: plain(barRange(x.FromBar, x.ToBar)),
 		FromS: fmt.Sprintf("%.3f", max(0, finite(x.FromS))), ToS: fmt.Sprintf("%.3f", max(0, finite(x.ToS)))}
 	for _, v := range views {
-		for _, b := range v.bars {
-			if x.FromS >= b.fromS-0.05 && (x.FromS < b.toS || t.Anchor == "") && x.FromS <= v.pass.EndS+2 {
-				t.Anchor = fmt.Sprintf("p%db%d", v.pass.N, b.index)
+		for _, b := range v.Bars {
+			if x.FromS >= b.FromS-0.05 && (x.FromS < b.ToS || t.Anchor == "") && x.FromS <= v.Pass.EndS+2 {
+				t.Anchor = fmt.Sprintf("p%db%d", v.Pass.N, b.Index)
 			}
 		}
 	}

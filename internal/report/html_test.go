@@ -12,6 +12,7 @@ import (
 	"testing"
 
 	"antiphon/internal/ear"
+	"antiphon/internal/evidence"
 	"antiphon/internal/findings"
 	"antiphon/internal/media"
 	"antiphon/internal/music"
@@ -162,7 +163,8 @@ func TestPageWithoutSound(t *testing.T) {
 // TestBarsSayWhatDiffers: the words for who cannot see the drawing.
 func TestBarsSayWhatDiffers(t *testing.T) {
 	page := pageOf(t, fixture(), Page{})
-	for _, want := range []string{`aria-label="Bar 2: F♮ heard where E is written"`, `aria-label="Bar 1: as written"`, "not heard", "added"} {
+	for _, want := range []string{`aria-label="Bar 2: four of five notes, the E was heard as F natural, 96 a minute."`, `aria-label="Bar 1: all five notes, 96 a minute."`,
+		"the A was not heard", "an added B flat", "as far as it was played"} {
 		if !strings.Contains(page, want) {
 			t.Errorf("the page lacks %s", want)
 		}
@@ -202,7 +204,7 @@ func TestEveryNoteIsDrawn(t *testing.T) {
 func TestLateIsRight(t *testing.T) {
 	f := frame{pxQ: 30}
 	for _, c := range []struct{ lateQ, want float64 }{{0.05, 4.5}, {-0.05, -4.5}, {2, latestPx}, {-2, -latestPx}, {0, 0}} {
-		n := heardNote{placeQ: 2, atQ: 2 + c.lateQ}
+		n := evidence.Placed{PlaceQ: 2, AtQ: 2 + c.lateQ}
 		if got := f.heardX(n, false) - f.place(2); got < c.want-0.01 || got > c.want+0.01 {
 			t.Errorf("%v quarters late is drawn %v px off, want %v", c.lateQ, got, c.want)
 		}

@@ -6,6 +6,7 @@ import (
 	"math"
 	"strings"
 
+	"antiphon/internal/evidence"
 	"antiphon/internal/media"
 )
 
@@ -19,17 +20,17 @@ const (
 )
 
 // overview draws sound, passes, bar lines and tempo over the seconds of the take.
-func (r Report) overview(views []passView, pcm media.PCM) string {
+func (r Report) overview(views []evidence.Line, pcm media.PCM) string {
 	total := max(r.Hearing.DurationS, 0.1)
 	var b strings.Builder
 	at := func(s float64) string { return fmt.Sprintf("%.3f%%", min(100, max(0, 100*finite(s)/total))) }
 	fmt.Fprintf(&b, `<svg class="take" data-take role="img" aria-label="%s">`, html.EscapeString(r.overviewInWords(views)))
 	for _, v := range views {
-		to := v.pass.EndS
-		if n := len(v.bars); n > 0 {
-			to = min(total, max(to, v.bars[n-1].toS))
+		to := v.Pass.EndS
+		if n := len(v.Bars); n > 0 {
+			to = min(total, max(to, v.Bars[n-1].ToS))
 		}
-		fmt.Fprintf(&b, `<rect class="span" x="%s" y="%g" width="%.3f%%" height="%g"/>`, at(v.pass.StartS), waveTop, 100*max(0, finite(to-v.pass.StartS))/total, waveHigh)
+		fmt.Fprintf(&b, `<rect class="span" x="%s" y="%g" width="%.3f%%" height="%g"/>`, at(v.Pass.StartS), waveTop, 100*max(0, finite(to-v.Pass.StartS))/total, waveHigh)
 	}
 	if path := wavePath(pcm); path != "" {
 		fmt.Fprintf(&b, `<svg x="0" y="%g" width="100%%" height="%g" viewBox="0 -1.02 %d 2.04" preserveAspectRatio="none"><path class="wave" d="%s"/></svg>`,
@@ -37,9 +38,9 @@ func (r Report) overview(views []passView, pcm media.PCM) string {
 	}
 	r.barLines(&b, views, at, total)
 	for _, v := range views {
-		fmt.Fprintf(&b, `<line class="edge" x1="%[1]s" x2="%[1]s" y1="%[2]g" y2="%[3]g"/>`, at(v.pass.StartS), waveTop-4, waveTop+waveHigh)
+		fmt.Fprintf(&b, `<line class="edge" x1="%[1]s" x2="%[1]s" y1="%[2]g" y2="%[3]g"/>`, at(v.Pass.StartS), waveTop-4, waveTop+waveHigh)
 		if len(views) > 1 {
-			fmt.Fprintf(&b, `<text x="%s" y="12">%d</text>`, at(v.pass.StartS), v.pass.N)
+			fmt.Fprintf(&b, `<text x="%s" y="12">%d</text>`, at(v.Pass.StartS), v.Pass.N)
 		}
 	}
 	r.paceCurve(&b, views, at, total)
@@ -60,15 +61,15 @@ func (r Report) overview(views []passView, pcm media.PCM) string {
 
 // barLines draws every bar line and numbers as many as there is room for: few on a phone, more on a
 // wide screen.
-func (r Report) barLines(b *strings.Builder, views []passView, at func(float64) string, total float64) {
+func (r Report) barLines(b *strings.Builder, views []evidence.Line, at func(float64) string, total float64) {
 	const narrowGap, wideGap = 0.085, 0.03 // of the width, between numbers
 	lastNarrow, lastWide := math.Inf(-1), math.Inf(-1)
 	for _, v := range views {
-		for _, bar := range v.bars {
-			if bar.fromS < v.pass.StartS-0.05 || bar.fromS > total {
+		for _, bar := range v.Bars {
+			if bar.FromS < v.Pass.StartS-0.05 || bar.FromS > total {
 				continue // a pass that begins inside a bar has no bar line there
 			}
-			x := bar.fromS / total
+			x := bar.FromS / total
 			class, text := "bar", ""
 			switch {
 			case x-lastNarrow >= narrowGap && x < 0.98:
@@ -78,16 +79,16 @@ func (r Report) barLines(b *strings.Builder, views []passView, at func(float64) 
 				class, text = "bar named", `<text class="wide" x="%s" y="%g" text-anchor="middle">%s</text>`
 				lastWide = x
 			}
-			fmt.Fprintf(b, `<line class="%s" x1="%[2]s" x2="%[2]s" y1="%[3]g" y2="%[4]g"/>`, class, at(bar.fromS), waveTop, waveTop+waveHigh+4)
+			fmt.Fprintf(b, `<line class="%s" x1="%[2]s" x2="%[2]s" y1="%[3]g" y2="%[4]g"/>`, class, at(bar.FromS), waveTop, waveTop+waveHigh+4)
 			if text != "" {
-				fmt.Fprintf(b, text, at(bar.fromS), barTextY, html.EscapeString(plain(bar.label)))
+				fmt.Fprintf(b, text, at(bar.FromS), barTextY, html.EscapeString(plain(bar.Label)))
 			}
 		}
 	}
 }
 
 // paceCurve draws the tempo from bar to bar, with the score's own mark as a dotted line.
-func (r Report) paceCurve(b *strings.Builder, views []passView, at func(float64) string, total float64) {
+func (r Report) paceCurve(b *strings.Builder, views []evidence.Line, at func(float64) string, total float64) {
 	t := r.Hearing.Tempo
 	lo, hi := math.Inf(1), math.Inf(-1)
 	for _, p := range t.Curve {
@@ -116,7 +117,7 @@ func (r Report) paceCurve(b *strings.Builder, views []passView, at func(float64)
 	for _, v := range views {
 		var pts []string
 		for _, p := range t.Curve {
-			if p.S >= v.pass.StartS-0.01 && p.S <= v.pass.EndS+0.01 && p.Bpm > 0 {
+			if p.S >= v.Pass.StartS-0.01 && p.S <= v.Pass.EndS+0.01 && p.Bpm > 0 {
 				pts = append(pts, fmt.Sprintf("%.1f,%.1f", 1000*finite(p.S)/total, finite(y(p.Bpm))))
 			}
 		}
@@ -129,13 +130,13 @@ func (r Report) paceCurve(b *strings.Builder, views []passView, at func(float64)
 }
 
 // overviewInWords is the picture for who cannot see it.
-func (r Report) overviewInWords(views []passView) string {
+func (r Report) overviewInWords(views []evidence.Line) string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "The take over time, %s long.", clockTime(r.Hearing.DurationS))
 	for _, v := range views {
-		fmt.Fprintf(&b, " Pass %d, %s, from %s to %s", v.pass.N, plain(barRange(v.pass.FromBar, v.pass.ToBar)), clockTime(v.pass.StartS), clockTime(v.pass.EndS))
-		if v.pass.Bpm > 0 {
-			fmt.Fprintf(&b, " at about %.0f a minute", finite(v.pass.Bpm))
+		fmt.Fprintf(&b, " Pass %d, %s, from %s to %s", v.Pass.N, plain(barRange(v.Pass.FromBar, v.Pass.ToBar)), clockTime(v.Pass.StartS), clockTime(v.Pass.EndS))
+		if v.Pass.Bpm > 0 {
+			fmt.Fprintf(&b, " at about %.0f a minute", finite(v.Pass.Bpm))
 		}
 		b.WriteString(".")
 	}

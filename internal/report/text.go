@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"antiphon/internal/ear"
+	"antiphon/internal/evidence"
 	"antiphon/internal/findings"
 )
 
@@ -98,7 +99,7 @@ const mostPasses = 10
 const manyRounds = 4
 
 // textPasses lists the passes with what led from one to the next, and the tempo against the mark.
-func (r Report) textPasses(w *textWriter, views []passView) {
+func (r Report) textPasses(w *textWriter, views []evidence.Line) {
 	if len(views) == 0 {
 		return
 	}
@@ -110,10 +111,10 @@ func (r Report) textPasses(w *textWriter, views []passView) {
 			}
 			continue
 		}
-		if j := v.jump; j != nil && !(j.Kind == ear.Repeat && len(views) >= manyRounds) {
+		if j := v.Jump; j != nil && !(j.Kind == ear.Repeat && len(views) >= manyRounds) {
 			w.para("      ", "      ", plain(jumpText(*j)))
 		}
-		p := v.pass
+		p := v.Pass
 		bars, times, pace := plain(barRange(p.FromBar, p.ToBar)), clockTime(p.StartS)+"–"+clockTime(p.EndS), paceText(p)
 		if l := fmt.Sprintf("  %2d  %s %s %s", p.N, pad(bars, 15), pad(times, 11), pace); columns(l) <= w.cols {
 			w.line(l)
@@ -187,29 +188,29 @@ func (w *textWriter) findings(heading string, list []findings.Finding, most int)
 }
 
 // strip shows bar by bar the passes in which something was not as written, one cell a bar.
-func (r Report) strip(w *textWriter, views []passView) {
+func (r Report) strip(w *textWriter, views []evidence.Line) {
 	if len(views) == 0 || len(r.Score.Bars) < 2 {
 		return
 	}
 	w.heading("Bar by bar")
 	var asWritten []int
 	for _, v := range views {
-		if !slices.ContainsFunc(v.bars, func(b barView) bool { return barSigns(b) != "·" }) {
-			asWritten = append(asWritten, v.pass.N)
+		if !slices.ContainsFunc(v.Bars, func(b evidence.Measure) bool { return barSigns(b) != "·" }) {
+			asWritten = append(asWritten, v.Pass.N)
 			continue
 		}
 		cell := 3
-		for _, b := range v.bars {
-			cell = max(cell, columns(plain(b.label))+1, columns(barSigns(b))+1)
+		for _, b := range v.Bars {
+			cell = max(cell, columns(plain(b.Label))+1, columns(barSigns(b))+1)
 		}
 		perLine := max(1, (w.cols-6)/cell)
-		for from := 0; from < len(v.bars); from += perLine {
+		for from := 0; from < len(v.Bars); from += perLine {
 			head, body := "      ", "      "
 			if from == 0 {
-				head = pad(fmt.Sprintf("  %2d", v.pass.N), 6)
+				head = pad(fmt.Sprintf("  %2d", v.Pass.N), 6)
 			}
-			for _, b := range v.bars[from:min(len(v.bars), from+perLine)] {
-				head += pad(plain(b.label), cell)
+			for _, b := range v.Bars[from:min(len(v.Bars), from+perLine)] {
+				head += pad(plain(b.Label), cell)
 				body += pad(barSigns(b), cell)
 			}
 			w.line(head)
@@ -255,8 +256,8 @@ func passList(n []int) string {
 }
 
 // barSigns are the signs of one bar in the strip.
-func barSigns(b barView) string {
-	wrong, extra, gone := b.counts()
+func barSigns(b evidence.Measure) string {
+	wrong, extra, gone := counts(b)
 	text := ""
 	for _, c := range []struct {
 		n    int

@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"antiphon/internal/ear"
+	"antiphon/internal/evidence"
 	"antiphon/internal/music"
 )
 
@@ -100,9 +101,9 @@ func (r Report) lanes() []string {
 func openStrings() []int { return []int{40, 45, 50, 55, 59, 64} }
 
 // thread draws one pass, bar after bar; the page wraps them into lines.
-func (r Report) thread(b *strings.Builder, f frame, v passView) {
-	fmt.Fprintf(b, `<div class="thread" data-thread role="group" aria-label="Pass %d, bar by bar">`, v.pass.N)
-	for i, bar := range v.bars {
+func (r Report) thread(b *strings.Builder, f frame, v evidence.Line) {
+	fmt.Fprintf(b, `<div class="thread" data-thread role="group" aria-label="Pass %d, bar by bar">`, v.Pass.N)
+	for i, bar := range v.Bars {
 		r.drawBar(b, f, v, bar, i == 0)
 	}
 	b.WriteString("</div>")
@@ -111,13 +112,13 @@ func (r Report) thread(b *strings.Builder, f frame, v passView) {
 // place is where in the drawing of a bar a note belongs.
 func (f frame) place(q float64) float64 { return barPad + q*f.pxQ }
 
-func (r Report) drawBar(b *strings.Builder, f frame, v passView, bar barView, first bool) {
-	width := barPad + math.Max(bar.lengthQ, 0.5)*f.pxQ
-	label := html.EscapeString(plain(bar.label))
-	from, to := max(0, finite(bar.fromS)), finite(bar.toS)
+func (r Report) drawBar(b *strings.Builder, f frame, v evidence.Line, bar evidence.Measure, first bool) {
+	width := barPad + math.Max(bar.LengthQ, 0.5)*f.pxQ
+	label := html.EscapeString(plain(bar.Label))
+	from, to := max(0, finite(bar.FromS)), finite(bar.ToS)
 	fmt.Fprintf(b, `<div class="bar" id="p%db%d" data-bar="%s" data-from="%.3f" data-to="%.3f" data-left="%.1f" data-right="%.1f">`,
-		v.pass.N, bar.index, label, from, to, barPad, width)
-	fmt.Fprintf(b, `<svg width="%.3fem" height="%.3fem" viewBox="0 0 %.1f %.1f" role="img" aria-label="%s">`, width/em, f.height/em, width, f.height, html.EscapeString(r.barInWords(bar)))
+		v.Pass.N, bar.Index, label, from, to, barPad, width)
+	fmt.Fprintf(b, `<svg width="%.3fem" height="%.3fem" viewBox="0 0 %.1f %.1f" role="img" aria-label="%s">`, width/em, f.height/em, width, f.height, html.EscapeString(plain(evidence.SayBar(r.Hearing, r.Score, v, bar))))
 	b.WriteString(`<path class="lines" d="`)
 	for _, m := range openStrings() {
 		if m >= f.top || m <= f.low {
@@ -130,16 +131,16 @@ func (r Report) drawBar(b *strings.Builder, f frame, v passView, bar barView, fi
 	fmt.Fprintf(b, `"/><path class="barline" d="M.5 %.0fV%.1f"/>`, threadTop-4, f.height-threadFoot)
 	r.written(b, f, bar)
 	names := &foot{y: f.height - 5}
-	for _, n := range bar.heard {
+	for _, n := range bar.Heard {
 		if n.Verdict == ear.Right {
 			continue
 		}
 		r.strayNote(b, f, n, names)
 	}
 	r.rightNotes(b, f, bar)
-	for _, m := range bar.notHeard {
+	for _, m := range bar.Missed {
 		w := r.Hearing.Score[m.Note]
-		x, y := f.place(w.Onset.Q()-bar.startQ), f.y(w.Midi, w.Part)
+		x, y := f.place(w.Onset.Q()-bar.StartQ), f.y(w.Midi, w.Part)
 		fmt.Fprintf(b, `<g class="gone"><title>%s not heard</title><circle class="ring" cx="%.1f" cy="%.1f" r="4.6"/></g>`, html.EscapeString(sign(w.Name, false)), x, y)
 	}
 	fmt.Fprintf(b, `<line class="now-line" data-now x1="0" x2="0" y1="%.0f" y2="%.0f" visibility="hidden"/></svg>`, threadTop-4, f.height-threadFoot)
@@ -148,42 +149,42 @@ func (r Report) drawBar(b *strings.Builder, f frame, v passView, bar barView, fi
 		tab = 0
 	}
 	fmt.Fprintf(b, `<span class="no" aria-hidden="true">%s</span><button class="needs-js" tabindex="%d" data-s="%.3f" data-to="%.3f" aria-label="Play from bar %s, pass %d">%s</button></div>`,
-		label, tab, from+leadIn, to, label, v.pass.N, label)
+		label, tab, from+leadIn, to, label, v.Pass.N, label)
 }
 
 // leadIn is what the player goes back before a place; a bar is to start at its bar line.
 const leadIn = 1.2
 
 // written draws the notes as written: an upright stroke at the place, a thin line as long as the note.
-func (r Report) written(b *strings.Builder, f frame, bar barView) {
+func (r Report) written(b *strings.Builder, f frame, bar evidence.Measure) {
 	var place, held strings.Builder
 	draw := func(note int) {
 		w := r.Hearing.Score[note]
-		x, y := f.place(w.Onset.Q()-bar.startQ), f.y(w.Midi, w.Part)
+		x, y := f.place(w.Onset.Q()-bar.StartQ), f.y(w.Midi, w.Part)
 		if w.Grace {
 			x -= 5
 		}
 		fmt.Fprintf(&place, "M%.1f %.1fv10", x, y-5)
 		if l := w.Duration.Q() * f.pxQ; l > 0 {
-			fmt.Fprintf(&held, "M%.1f %.1fh%.1f", x, y, min(l, barPad+bar.lengthQ*f.pxQ-x))
+			fmt.Fprintf(&held, "M%.1f %.1fh%.1f", x, y, min(l, barPad+bar.LengthQ*f.pxQ-x))
 		}
 	}
-	for _, n := range bar.heard {
+	for _, n := range bar.Heard {
 		if n.Note >= 0 {
 			draw(n.Note)
 		}
 	}
-	for _, m := range bar.notHeard {
+	for _, m := range bar.Missed {
 		draw(m.Note)
 	}
 	fmt.Fprintf(b, `<path class="held" d="%s"/><path class="place" d="%s"/>`, held.String(), place.String())
 }
 
 // heardX is where a note was heard, early or late of its place.
-func (f frame) heardX(n heardNote, grace bool) float64 {
-	x := f.place(n.placeQ) + min(latestPx, max(-latestPx, lateTimes*(finite(n.atQ)-n.placeQ)*f.pxQ))
+func (f frame) heardX(n evidence.Placed, grace bool) float64 {
+	x := f.place(n.PlaceQ) + min(latestPx, max(-latestPx, lateTimes*(finite(n.AtQ)-n.PlaceQ)*f.pxQ))
 	if grace {
-		x = f.place(n.placeQ) - 5
+		x = f.place(n.PlaceQ) - 5
 	}
 	return max(2, x)
 }
@@ -200,16 +201,16 @@ func ribbon(b *strings.Builder, x, y, long, db float64) {
 	fmt.Fprintf(b, "M%.1f %.1fl%.1f %.1fv%.1fL%.1f %.1fz", x, y-t/2, long, t/2-0.4, 0.8, x, y+t/2)
 }
 
-func (r Report) rightNotes(b *strings.Builder, f frame, bar barView) {
+func (r Report) rightNotes(b *strings.Builder, f frame, bar evidence.Measure) {
 	var ribbons, dots, doubts strings.Builder
-	right := barPad + bar.lengthQ*f.pxQ
-	for _, n := range bar.heard {
+	right := barPad + bar.LengthQ*f.pxQ
+	for _, n := range bar.Heard {
 		if n.Verdict != ear.Right {
 			continue
 		}
 		w := r.Hearing.Score[n.Note]
 		x, y := f.heardX(n, w.Grace), f.y(n.Midi, w.Part)
-		ribbon(&ribbons, x, y, max(6, min((n.endQ-n.atQ)*f.pxQ, right-x)), n.LevelDb)
+		ribbon(&ribbons, x, y, max(6, min((n.EndQ-n.AtQ)*f.pxQ, right-x)), n.LevelDb)
 		into, radius := &dots, 3.1
 		if n.Confidence < doubtfulBelow {
 			into = &doubts
@@ -244,10 +245,10 @@ func (t *foot) x(want float64, name string) float64 {
 
 // strayNote draws a note other than written as a diamond tied to its place, and an added one as an
 // open square, with the name of the pitch that was heard below the thread.
-func (r Report) strayNote(b *strings.Builder, f frame, n heardNote, names *foot) {
+func (r Report) strayNote(b *strings.Builder, f frame, n evidence.Placed, names *foot) {
 	name := html.EscapeString(r.heardName(n.Played))
 	if n.Verdict == ear.Extra {
-		x, y := f.place(n.placeQ), f.y(n.Midi, "")
+		x, y := f.place(n.PlaceQ), f.y(n.Midi, "")
 		fmt.Fprintf(b, `<g class="other added"><title>%s added</title><path class="dot" d="M%.1f %.1fh6v6h-6z"/><text x="%.1f" y="%.0f" text-anchor="middle">+%s</text></g>`,
 			name, x-3, y-3, names.x(max(12, x), "+"+name), names.y, name)
 		return
@@ -255,28 +256,8 @@ func (r Report) strayNote(b *strings.Builder, f frame, n heardNote, names *foot)
 	w := r.Hearing.Score[n.Note]
 	x, y, py := f.heardX(n, w.Grace), f.y(n.Midi, w.Part), f.y(w.Midi, w.Part)
 	var rib strings.Builder
-	ribbon(&rib, x, y, max(6, min((n.endQ-n.atQ)*f.pxQ, 60)), n.LevelDb)
+	ribbon(&rib, x, y, max(6, min((n.EndQ-n.AtQ)*f.pxQ, 60)), n.LevelDb)
 	fmt.Fprintf(b, `<g class="other"><title>%s heard, %s written</title><path class="ribbon" d="%s"/><line class="link" x1="%.1f" y1="%.1f" x2="%.1f" y2="%.1f"/>`+
 		`<path class="dot" d="M%.1f %.1fl4.6 4.6l-4.6 4.6l-4.6 -4.6z"/><text x="%.1f" y="%.0f" text-anchor="middle">%s</text></g>`,
-		name, html.EscapeString(sign(w.Name, false)), rib.String(), f.place(n.placeQ), py, x, y, x, y-4.6, names.x(max(9, x), name), names.y, name)
-}
-
-// barInWords says for who cannot see the drawing what differs from what is written.
-func (r Report) barInWords(bar barView) string {
-	var parts []string
-	for _, n := range bar.heard {
-		switch n.Verdict {
-		case ear.Wrong:
-			parts = append(parts, fmt.Sprintf("%s heard where %s is written", r.heardName(n.Played), sign(r.Hearing.Score[n.Note].Name, false)))
-		case ear.Extra:
-			parts = append(parts, r.heardName(n.Played)+" added")
-		}
-	}
-	for _, m := range bar.notHeard {
-		parts = append(parts, sign(r.Hearing.Score[m.Note].Name, false)+" not heard")
-	}
-	if len(parts) == 0 {
-		return "Bar " + plain(bar.label) + ": as written"
-	}
-	return "Bar " + plain(bar.label) + ": " + strings.Join(parts, "; ")
+		name, html.EscapeString(sign(w.Name, false)), rib.String(), f.place(n.PlaceQ), py, x, y, x, y-4.6, names.x(max(9, x), name), names.y, name)
 }
