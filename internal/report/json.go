@@ -19,7 +19,9 @@ type (
 		Schema   string     `json:"schema"`
 		Take     takeJSON   `json:"take"`
 		Score    scoreJSON  `json:"score"`
-		Match    float64    `json:"match"` // how well the take fits the score, 0 to 1
+		Match    float64    `json:"match"`         // how well the take fits the score, 0 to 1
+		Covers   float64    `json:"covers"`        // share of clear strokes that the passes explain, 0 to 1
+		Higher   int        `json:"sounds_higher"` // semitones by which a take that does not fit lies above the score, if so moved it would fit; else 0
 		Passes   []passJSON `json:"passes"`
 		Jumps    []jumpJSON `json:"jumps"`
 		Played   []played   `json:"played"`
@@ -140,6 +142,7 @@ type (
 	}
 	finding struct {
 		Kind       string    `json:"kind"`
+		Aspect     string    `json:"aspect"` // a finer sort of the kind; "" none
 		FromS      float64   `json:"from_s"`
 		ToS        float64   `json:"to_s"`
 		FromBar    *string   `json:"from_bar"` // null where it is about the whole take
@@ -172,8 +175,8 @@ func (r Report) document() document {
 		Schema: Schema,
 		Take: takeJSON{File: r.Meta.TakeFile, DurationS: rounded(h.DurationS, 3), A4Hz: rounded(h.A4Hz, 2), SNRDb: rounded(h.SNRDb, 1),
 			ClippedShare: rounded(h.ClippedShare, 6), Notes: append([]string{}, r.Meta.Notes...)},
-		Score:  scoreJSON{File: r.Meta.ScoreFile, Title: r.title(), Bars: len(r.Score.Bars), Notes: Notes(h.Score)},
-		Match:  rounded(h.Match, 3),
+		Score: scoreJSON{File: r.Meta.ScoreFile, Title: r.title(), Bars: len(r.Score.Bars), Notes: Notes(h.Score)},
+		Match: rounded(h.Match, 3), Covers: rounded(h.Covers, 3), Higher: h.SoundsHigher,
 		Passes: []passJSON{}, Jumps: []jumpJSON{}, Played: []played{}, Missed: []missed{}, Findings: []finding{},
 		Timing: timing{DecodeS: rounded(r.Meta.DecodeS, 3), AnalysisS: rounded(r.Meta.AnalysisS, 3)},
 	}
@@ -202,7 +205,7 @@ func (r Report) document() document {
 			rounded(e.LevelDb, 1), rounded(e.LevelSdDb, 1), e.Notes})
 	}
 	for _, f := range r.Findings {
-		j := finding{Kind: string(f.Kind), FromS: rounded(f.FromS, 3), ToS: rounded(f.ToS, 3), Size: rounded(f.Size, 3), Unit: f.Unit,
+		j := finding{Kind: string(f.Kind), Aspect: f.Aspect, FromS: rounded(f.FromS, 3), ToS: rounded(f.ToS, 3), Size: rounded(f.Size, 3), Unit: f.Unit,
 			Confidence: share(f.Confidence), Text: f.Text, Evidence: append([]string{}, f.Evidence...), AtS: []float64{}, Well: f.Kind.Well()}
 		if f.FromBar != "" {
 			j.FromBar, j.ToBar = &f.FromBar, &f.ToBar
