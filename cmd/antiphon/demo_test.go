@@ -115,7 +115,7 @@ func TestHearWritesEverythingAtOnce(t *testing.T) {
 func TestHearTellsTheGoal(t *testing.T) {
 	r := demoRun()
 	code, out, _ := ran(t, "hear", filepath.Join(r.dir, demoTake), "--score", filepath.Join(r.dir, demoScore), "--tempo", "100")
-	if code != exitDone || !strings.Contains(out, "asked for were 100") {
+	if code != exitDone || !strings.Contains(out, "100 was asked for") {
 		t.Errorf("exit %d:\n%s", code, out)
 	}
 }

@@ -99,7 +99,7 @@ func TestPerfectTakeHasNoTrouble(t *testing.T) {
 	k := newTake(8, 4)
 	k.none(t, troubles...)
 	k.one(t, Clean, "Bars 1–8")
-	k.one(t, Steady, "Bars 1–8", "within 1 %")
+	k.one(t, Steady, "Bars 1–8", "in steady time, at about 120 a minute")
 }
 
 func TestWrongNote(t *testing.T) {
@@ -194,8 +194,11 @@ func TestMissedNotes(t *testing.T) {
 func TestExtraNote(t *testing.T) {
 	k := newTake(8, 4)
 	k.h.Played = append(k.h.Played, ear.Played{Note: -1, Pass: 1, OnsetS: 1 + 8.25, Midi: 70, Verdict: ear.Extra, Confidence: 0.8})
-	k.one(t, Extra, "Bar 5: an added B flat")
+	f := k.one(t, Extra, "Bar 5: an added B flat")
 	k.none(t, Clean)
+	if len(f.Evidence) != 2 || f.Evidence[0] != "n17" || f.Evidence[1] != "n18" { // the notes between which it fell
+		t.Errorf("evidence %v", f.Evidence)
+	}
 }
 
 func TestBarThatCameApart(t *testing.T) {

@@ -228,8 +228,34 @@ func (s *scene) extra(g []fault) Finding {
 		text += ", " + timesInWords(len(g))
 	}
 	f := s.finding(Extra, g, float64(len(g)), "times", text+".")
+	for _, x := range g {
+		for _, id := range s.idsAround(x) {
+			if !slices.Contains(f.Evidence, id) {
+				f.Evidence = append(f.Evidence, id)
+			}
+		}
+	}
 	f.Aspect = s.extraAspect(g[0])
 	return f
+}
+
+// idsAround are the written moments between which an added note fell: the last one heard before it and
+// the first one after it.
+func (s *scene) idsAround(f fault) []string {
+	for _, l := range s.lines {
+		if l.pass.N != f.pass {
+			continue
+		}
+		after := len(l.points)
+		for i, p := range l.points {
+			if p.s > f.s {
+				after = i
+				break
+			}
+		}
+		return s.ids(l.points[max(0, after-1):min(len(l.points), after+1)])
+	}
+	return nil
 }
 
 // sameSlips finds one written pitch that was heard as one other pitch at several places.

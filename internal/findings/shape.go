@@ -195,6 +195,14 @@ func (s *scene) roundCount() int {
 	return n + 1
 }
 
+// betweenPaces tells two tempos as one where they read alike.
+func betweenPaces(slow, fast float64) string {
+	if math.Round(slow) == math.Round(fast) {
+		return fmt.Sprintf(", at about %.0f a minute", slow)
+	}
+	return fmt.Sprintf(", from %.0f to %.0f a minute", slow, fast)
+}
+
 // Rounds that differ by less than this share go at one tempo.
 const sameTempo = 0.02
 
@@ -233,7 +241,7 @@ func (s *scene) rounds() []Finding {
 	case len(words) <= 8:
 		f.Text += ", at " + list(words) + " a minute"
 	default:
-		f.Text += fmt.Sprintf(", from %.0f to %.0f a minute", s.h.Passes[slow].Bpm, s.h.Passes[fast].Bpm)
+		f.Text += betweenPaces(s.h.Passes[slow].Bpm, s.h.Passes[fast].Bpm)
 	}
 	if steady >= 0 && n > 2 {
 		p := s.h.Passes[steady]

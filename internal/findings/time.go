@@ -240,9 +240,9 @@ func be(n int) string {
 
 // againstMark compares the tempo with the goal, or with the score's own mark.
 func (s *scene) againstMark() []Finding {
-	want, whose := s.h.Tempo.MarkedBpm, "the score says"
+	want, whose := s.h.Tempo.MarkedBpm, "the score says %.0f"
 	if s.opt.GoalBpm > 0 {
-		want, whose = s.opt.GoalBpm, "asked for were"
+		want, whose = s.opt.GoalBpm, "%.0f was asked for"
 	}
 	got := s.h.Tempo.MedianBpm
 	if want <= 0 || got <= 0 || s.roundCount() > 1 {
@@ -258,7 +258,7 @@ func (s *scene) againstMark() []Finding {
 	}
 	first, last := s.h.Passes[0], s.h.Passes[len(s.h.Passes)-1]
 	return []Finding{{Kind: Tempo, Aspect: word, FromS: first.StartS, ToS: last.EndS, FromBar: first.FromBar, ToBar: last.ToBar, Size: size, Unit: "%",
-		Confidence: 0.9, Text: fmt.Sprintf("Played at about %.0f a minute; %s %.0f (%.0f %% %s).", got, whose, want, math.Abs(size), word)}}
+		Confidence: 0.9, Text: fmt.Sprintf("Played at about %.0f a minute; "+whose+" (%.0f %% %s).", got, want, math.Abs(size), word)}}
 }
 
 // measured are the bars with a pace of their own, in which the score does not ask for freedom.

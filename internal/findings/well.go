@@ -33,10 +33,11 @@ func (s *scene) wentWell() []Finding {
 			Text: fmt.Sprintf("%s from beginning to end; no wrong or missing note was heard.", capital(s.barsInWords(from, to)))})
 		break
 	}
-	return append(out, s.steadyStretches()...)
+	return append(out, s.steadyStretches(len(out) > 0)...)
 }
 
-func (s *scene) steadyStretches() []Finding {
+// steadyStretches are the longest stretches in steady time; clean: that all notes are right is already told.
+func (s *scene) steadyStretches(clean bool) []Finding {
 	type run struct {
 		l      *line
 		bars   []barPace
@@ -87,11 +88,30 @@ func (s *scene) steadyStretches() []Finding {
 			seen[b.bar] = true
 		}
 		runs[best].bars = nil
+		right := ": no wrong or missing note heard, and in steady time"
+		if clean {
+			right = ": in steady time" // that the notes are right is told of the whole
+		}
 		out = append(out, Finding{Kind: Steady, FromS: first.s, ToS: last.endS, FromBar: s.barName(first.bar), ToBar: s.barName(last.bar),
 			Size: r.within, Unit: "%", Confidence: 0.75, Evidence: s.ids(within(r.l.points, first.s, last.endS)),
-			Text: fmt.Sprintf("%s: no wrong or missing note heard, and the time steady within %.0f %%.", capital(s.barsInWords(first.bar, last.bar)), math.Max(1, math.Ceil(r.within)))})
+			Text: capital(s.barsInWords(first.bar, last.bar)) + right + s.atPace(r.bars) + "."})
 	}
 	return out
+}
+
+// atPace is ", at about 66 a minute"; "" where the pace is unknown. How even the time is, is told once,
+// with the pass: a second figure of another kind for the same bars only puzzles.
+func (s *scene) atPace(bars []barPace) string {
+	var bpm []float64
+	for _, b := range bars {
+		if b.pace > 0 {
+			bpm = append(bpm, s.bpm(b.pace, b.bar))
+		}
+	}
+	if m := median(bpm); m > 0 {
+		return fmt.Sprintf(", at about %.0f a minute", m)
+	}
+	return ""
 }
 
 // steadyWithin is how far the bars of a stretch are from its own mean pace, in %; not ok where one of
