@@ -67,6 +67,9 @@ func (f *Frame) Desk() *studio.Desk { return f.o.Desk }
 // Now is the frame's clock.
 func (f *Frame) Now() time.Time { return f.o.Now() }
 
+// Secure says whether browsers speak HTTPS to us.
+func (f *Frame) Secure() bool { return f.o.Secure }
+
 // Log is where what a person cannot mend is written.
 func (f *Frame) Log() *slog.Logger { return f.o.Log }
 
