@@ -20,14 +20,15 @@ const (
 )
 
 // How the sounds are told apart. A plucked string keeps its partials where they are; a voice glides. On
-// 13 development takes of a guitar the strongest partial stayed for 30 to 77 % of the moments, in eight
-// synthetic voices (real ones were not at hand) for 0 to 7 %.
+// 13 development takes of a guitar the strongest partial stayed for 49 to 84 % of the moments, in running
+// sixteenths at 112 for 36 %, in six synthetic voices (real ones were not at hand) for 1 % at most. Looked
+// at after twice the time, sixteenths (17 %) could not be told from talk.
 const (
 	soundN     = 2048 // samples of a spectrum; 93 ms at the ear's rate
 	soundHop   = 512
 	silentPeak = -58.0 // dB below full scale of the loud moments
 	loudRange  = 22.0  // dB below the loud moments, down to which a moment counts
-	keepFrames = 6     // hops between two looks at one partial, about 140 ms
+	keepFrames = 3     // hops between two looks at one partial, about 70 ms
 	keepCents  = 10.0
 	flatNoise  = 0.35 // spectral flatness (geometric over arithmetic mean of power) of noise; 0.56 for white noise
 	talkKept   = 0.18 // share of moments whose strongest partial stays: talk below, playing above
