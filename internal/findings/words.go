@@ -104,6 +104,11 @@ func pitchInWords(name string) string {
 	return step
 }
 
+// Place is "Bar 5, beat 2", with the part where there are several.
+func Place(score *music.Score, n music.Sounding) string {
+	return (&scene{score: score}).placeInWords(n)
+}
+
 // Pitch turns "F#4" into "F sharp".
 func Pitch(name string) string { return pitchInWords(name) }
 
