@@ -201,10 +201,10 @@ func TestTakeIsHeard(t *testing.T) {
 		ear := studio.Viewer{Studio: st.ID, Role: studio.Ear}
 		heard := make(chan studio.TakeID, 10)
 		work(t, q, func(ctx context.Context, j studio.Job, _ bool) error {
-			if _, _, err := d.BeginHearing(ctx, ear, j.Take); err != nil {
+			if _, err := d.BeginHearing(ctx, ear, j.Take); err != nil {
 				return err
 			}
-			if _, err := d.KeepHearing(ctx, ear, j.Take, []byte(`{"schema":"antiphon.hearing/1"}`)); err != nil {
+			if _, err := d.KeepHearing(ctx, ear, j.Take, studio.Heard{Doc: []byte(`{"schema":"antiphon.hearing/1"}`)}); err != nil {
 				return err
 			}
 			heard <- j.Take

@@ -62,14 +62,14 @@ func BenchmarkLargeStudio(b *testing.B) {
 			return err
 		}},
 		{"all takes of a family", func(n int) error {
-			ts, err := s.Takes(ctx, studio.OneFamily(st, fams[n*101%len(fams)]), "")
+			ts, err := s.Takes(ctx, studio.OneFamily(st, fams[n*101%len(fams)]), studio.TakeQuery{})
 			if err == nil && len(ts) != benchTakes {
 				err = fmt.Errorf("%d takes", len(ts))
 			}
 			return err
 		}},
 		{"who waits in the studio", func(int) error {
-			ts, err := s.TakesIn(ctx, whole, studio.Waiting)
+			ts, err := s.Takes(ctx, whole, studio.TakeQuery{State: studio.Waiting})
 			if err == nil && len(ts) != benchFamilies {
 				err = fmt.Errorf("%d takes", len(ts))
 			}

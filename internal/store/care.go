@@ -12,16 +12,16 @@ func (r records) LogAccess(ctx context.Context, a studio.Access) error {
 		a.Studio, a.Family, a.Student, a.Take, a.By, a.Role, a.What, micros(a.At))
 }
 
-func (r records) AccessLog(ctx context.Context, in studio.Scope, s studio.StudentID) ([]studio.Access, error) {
-	q := `SELECT studio_id, family_id, student_id, take_id, by_id, role, what, at FROM access_log WHERE ` + where(in) + ` AND ($3 = '' OR student_id = $3) ORDER BY at, take_id, what`
+func (r records) AccessLog(ctx context.Context, in studio.Scope, s studio.StudentID, most int) ([]studio.Access, error) {
+	p := of(pick(in), "student_id", s)
 	return list(ctx, r.read, func(w row) (a studio.Access, err error) {
 		return a, w.Scan(&a.Studio, &a.Family, &a.Student, &a.Take, &a.By, &a.Role, &a.What, stamp{&a.At})
-	}, q, in.Studio(), in.Family(), s)
+	}, `SELECT studio_id, family_id, student_id, take_id, by_id, role, what, at FROM access_log WHERE `+p.String()+` ORDER BY at DESC, take_id, what`+limit(most), p.args...)
 }
 
 // EraseFamily counts, then deletes one row: every row of the family hangs on it by a foreign key.
 func (r records) EraseFamily(ctx context.Context, in studio.Scope) (n studio.Receipt, err error) {
-	if in.Whole() {
+	if in.Whole() || in.Family() == studio.Shelf(in.Studio()) {
 		return n, studio.ErrNotFound
 	}
 	n, err = one(ctx, r.read, func(w row) (n studio.Receipt, err error) {
@@ -88,4 +88,16 @@ func (s *Store) RemoveTake(ctx context.Context, in studio.Scope, id studio.TakeI
 
 func (s *Store) Undoom(ctx context.Context, d studio.Doomed) error {
 	return s.Within(ctx, func(tx studio.Records) error { return tx.Undoom(ctx, d) })
+}
+
+func (s *Store) RemoveMedia(ctx context.Context, in studio.Scope, id studio.MediaID) error {
+	return s.Within(ctx, func(tx studio.Records) error { return tx.RemoveMedia(ctx, in, id) })
+}
+
+func (s *Store) RemoveRemark(ctx context.Context, in studio.Scope, id studio.RemarkID) error {
+	return s.Within(ctx, func(tx studio.Records) error { return tx.RemoveRemark(ctx, in, id) })
+}
+
+func (s *Store) RemoveUnsorted(ctx context.Context, in studio.StudioID, id studio.UnsortedID) error {
+	return s.Within(ctx, func(tx studio.Records) error { return tx.RemoveUnsorted(ctx, in, id) })
 }

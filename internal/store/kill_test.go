@@ -94,7 +94,7 @@ func TestTakesInUntilKilled(t *testing.T) {
 				}
 				sum := sha256.Sum256([]byte(sound))
 				tell("take %s %s %s", st.ID, a.ID, hex.EncodeToString(sum[:]))
-				r, err := d.Remark(ctx, teacher, a.ID, studio.Anchor{AtS: 1}, "Good.")
+				r, err := d.Remark(ctx, teacher, a.ID, studio.Anchor{AtS: 1}, "Good.", "")
 				if err != nil {
 					tell("error %v", err)
 					return
@@ -224,7 +224,7 @@ func whole(t *testing.T, s *store.Store, folder string, acknowledged map[string]
 	}
 	for st := range studios { // also what nobody was told of
 		in := studio.WholeStudio(st)
-		ts, err := s.Takes(ctx, in, "")
+		ts, err := s.Takes(ctx, in, studio.TakeQuery{})
 		if err != nil {
 			t.Fatal(err)
 		}

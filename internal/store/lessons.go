@@ -2,7 +2,8 @@ package store
 
 import (
 	"context"
-	"encoding/json"
+	"errors"
+	"strings"
 	"time"
 
 	"antiphon/internal/studio"
@@ -30,18 +31,25 @@ func (r records) PutLesson(ctx context.Context, l studio.Lesson) error {
 		return err
 	}
 	for i, a := range l.Assignments {
-		goals, err := json.Marshal(a.Goals)
+		goals, err := inJSON(a.Goals)
 		if err != nil {
 			return err
 		}
 		if err := exec(ctx, r.write, `
 			INSERT INTO assignments (id, studio_id, family_id, lesson_id, place, work_id, from_bar, to_bar, goals, what_to_do)
 			VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10)`,
-			a.ID, l.Studio, l.Family, l.ID, i, a.Work, a.FromBar, a.ToBar, string(goals), a.Do); err != nil {
+			a.ID, l.Studio, l.Family, l.ID, i, a.Work, a.FromBar, a.ToBar, goals, a.Do); err != nil {
 			return err
 		}
 	}
 	return nil
+}
+
+func (r records) RemoveDraft(ctx context.Context, in studio.Scope, id studio.LessonID) error {
+	if _, err := r.Lesson(ctx, in, id); err != nil {
+		return err
+	}
+	return change(ctx, r.write, studio.ErrConflict, `DELETE FROM lessons WHERE `+where(in)+` AND id = $3 AND sent_at = 0`, in.Studio(), in.Family(), id)
 }
 
 func (r records) SendLesson(ctx context.Context, in studio.Scope, id studio.LessonID, version int, now time.Time) error {
@@ -64,48 +72,129 @@ func (r records) Lesson(ctx context.Context, in studio.Scope, id studio.LessonID
 	if err != nil {
 		return studio.Lesson{}, err
 	}
-	asked, err := r.assignments(ctx, in, id)
-	l.Assignments = asked[id]
-	return l, err
+	ls := []studio.Lesson{l}
+	err = r.assignments(ctx, in, ls)
+	return ls[0], err
 }
 
-func (r records) Lessons(ctx context.Context, in studio.Scope, drafts bool) ([]studio.Lesson, error) {
-	q := `SELECT ` + lessonColumns + ` FROM lessons WHERE ` + where(in)
-	if !drafts {
-		q += ` AND sent_at <> 0`
+func (r records) Lessons(ctx context.Context, in studio.Scope, q studio.LessonQuery) ([]studio.Lesson, error) {
+	p := pick(in)
+	of(p, "student_id", q.Student)
+	if !q.Drafts {
+		p.and("sent_at <> 0")
 	}
-	ls, err := list(ctx, r.read, scanLesson, q+` ORDER BY day, id`, in.Studio(), in.Family())
+	if q.Before.ID != "" {
+		p.and("(day, id) < (?, ?)", q.Before.Date, q.Before.ID)
+	}
+	ls, err := list(ctx, r.read, scanLesson, `SELECT `+lessonColumns+` FROM lessons WHERE `+p.String()+` ORDER BY day DESC, id DESC`+limit(q.Limit), p.args...)
 	if err != nil {
 		return nil, err
 	}
-	asked, err := r.assignments(ctx, in, "")
+	const atOnce = 500 // parameters of one question
+	for rest := ls; len(rest) > 0; rest = rest[min(atOnce, len(rest)):] {
+		if err := r.assignments(ctx, in, rest[:min(atOnce, len(rest))]); err != nil {
+			return nil, err
+		}
+	}
+	return ls, nil
+}
+
+const assignmentColumns = `lesson_id, id, work_id, from_bar, to_bar, goals, what_to_do`
+
+type assignmentLine struct {
+	lesson studio.LessonID
+	a      studio.Assignment
+}
+
+func scanAssignment(w row) (l assignmentLine, err error) {
+	return l, w.Scan(&l.lesson, &l.a.ID, &l.a.Work, &l.a.FromBar, &l.a.ToBar, asJSON{&l.a.Goals}, &l.a.Do)
+}
+
+// assignments puts into each lesson what was asked in it.
+func (r records) assignments(ctx context.Context, in studio.Scope, ls []studio.Lesson) error {
+	p := pick(in)
+	at := map[studio.LessonID]*studio.Lesson{}
+	var ids []any
 	for i := range ls {
-		ls[i].Assignments = asked[ls[i].ID]
+		at[ls[i].ID] = &ls[i]
+		ids = append(ids, ls[i].ID)
 	}
-	return ls, err
-}
-
-// assignments of one lesson, or of all with "", in their order.
-func (r records) assignments(ctx context.Context, in studio.Scope, of studio.LessonID) (map[studio.LessonID][]studio.Assignment, error) {
-	type line struct {
-		lesson studio.LessonID
-		a      studio.Assignment
-	}
-	q := `SELECT lesson_id, id, work_id, from_bar, to_bar, goals, what_to_do FROM assignments
-		WHERE ` + where(in) + ` AND ($3 = '' OR lesson_id = $3) ORDER BY lesson_id, place`
-	lines, err := list(ctx, r.read, func(w row) (l line, err error) {
-		return l, w.Scan(&l.lesson, &l.a.ID, &l.a.Work, &l.a.FromBar, &l.a.ToBar, asJSON{&l.a.Goals}, &l.a.Do)
-	}, q, in.Studio(), in.Family(), of)
-	by := map[studio.LessonID][]studio.Assignment{}
+	p.and("lesson_id IN ("+strings.TrimSuffix(strings.Repeat("?, ", len(ids)), ", ")+")", ids...)
+	lines, err := list(ctx, r.read, scanAssignment, `SELECT `+assignmentColumns+` FROM assignments WHERE `+p.String()+` ORDER BY lesson_id, place`, p.args...)
 	for _, l := range lines {
-		by[l.lesson] = append(by[l.lesson], l.a)
+		at[l.lesson].Assignments = append(at[l.lesson].Assignments, l.a)
 	}
-	return by, err
+	return err
 }
 
-func (r records) StudentAsked(ctx context.Context, in studio.Scope, s studio.StudentID, a studio.AssignmentID) (bool, error) {
-	q := `SELECT count(*) FROM lessons AS l WHERE ` + where(in) + ` AND student_id = $3 AND sent_at <> 0
-		AND EXISTS (SELECT 1 FROM assignments AS a WHERE a.id = $4 AND a.studio_id = l.studio_id AND a.family_id = l.family_id AND a.lesson_id = l.id)`
-	n, err := one(ctx, r.read, func(w row) (n int, err error) { return n, w.Scan(&n) }, q, in.Studio(), in.Family(), s, a)
-	return n > 0, err
+func (r records) Assigned(ctx context.Context, in studio.Scope, s studio.StudentID, a studio.AssignmentID) (studio.Assignment, studio.Lesson, error) {
+	line, err := one(ctx, r.read, scanAssignment, `SELECT `+assignmentColumns+` FROM assignments WHERE `+where(in)+` AND id = $3`, in.Studio(), in.Family(), a)
+	if err != nil {
+		return studio.Assignment{}, studio.Lesson{}, err
+	}
+	l, err := one(ctx, r.read, scanLesson, `SELECT `+lessonColumns+` FROM lessons WHERE `+where(in)+` AND id = $3 AND student_id = $4 AND sent_at <> 0`,
+		in.Studio(), in.Family(), line.lesson, s)
+	if err != nil {
+		return studio.Assignment{}, studio.Lesson{}, err
+	}
+	return line.a, l, nil
+}
+
+func (r records) WorkAsked(ctx context.Context, in studio.Scope, w studio.WorkID) (bool, error) {
+	q := `SELECT id FROM lessons WHERE ` + where(in) + ` AND sent_at <> 0
+		AND id IN (SELECT a.lesson_id FROM assignments AS a WHERE a.studio_id = $1 AND a.work_id = $3) LIMIT 1`
+	_, err := one(ctx, r.read, func(w row) (id string, err error) { return id, w.Scan(&id) }, q, in.Studio(), in.Family(), w)
+	if errors.Is(err, studio.ErrNotFound) {
+		return false, nil
+	}
+	return err == nil, err
+}
+
+// Course puts together what was asked and what came, by work.
+func (r records) Course(ctx context.Context, in studio.Scope, s studio.StudentID) ([]studio.CourseLine, error) {
+	at := map[studio.WorkID]int{}
+	var all []studio.CourseLine
+	line := func(w studio.WorkID) *studio.CourseLine {
+		i, known := at[w]
+		if !known {
+			i = len(all)
+			at[w] = i
+			all = append(all, studio.CourseLine{Work: w})
+		}
+		return &all[i]
+	}
+	asked, err := list(ctx, r.read, func(w row) (l studio.CourseLine, err error) {
+		return l, w.Scan(&l.Work, &l.Asked, &l.Last)
+	}, `
+		SELECT a.work_id, count(DISTINCT a.lesson_id), max(l.day)
+		FROM (SELECT id, day FROM lessons WHERE `+where(in)+` AND student_id = $3 AND sent_at <> 0) AS l
+		JOIN assignments AS a ON a.lesson_id = l.id
+		GROUP BY a.work_id ORDER BY max(l.day), a.work_id`, in.Studio(), in.Family(), s)
+	if err != nil {
+		return nil, err
+	}
+	for _, l := range asked {
+		*line(l.Work) = l
+	}
+	type came struct {
+		work    studio.WorkID
+		at      time.Time
+		summary *studio.Summary
+	}
+	takes, err := list(ctx, r.read, func(w row) (c came, err error) {
+		return c, w.Scan(&c.work, stamp{&c.at}, asJSON{&c.summary})
+	}, `
+		SELECT work_id, arrived_at, summary FROM takes
+		WHERE `+where(in)+` AND student_id = $3 AND work_id IS NOT NULL AND arrived_at <> 0 ORDER BY announced_at DESC, id DESC`, in.Studio(), in.Family(), s)
+	for _, c := range takes {
+		l := line(c.work)
+		l.Takes++
+		if l.Heard.Before(c.at) {
+			l.Heard = c.at
+		}
+		if l.Summary == nil {
+			l.Summary = c.summary
+		}
+	}
+	return all, err
 }

@@ -2,26 +2,26 @@ package store
 
 import (
 	"context"
+	"encoding/json"
 
 	"antiphon/internal/studio"
 )
 
 func (r records) AddWork(ctx context.Context, w studio.Work) error {
-	var exercise int64
-	if w.Exercise {
-		exercise = 1
-	}
 	return exec(ctx, r.write, `
 		INSERT INTO works (id, studio_id, title, composer, exercise, recipe, score, rights, added_at)
 		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9)`,
-		w.ID, w.Studio, w.Title, w.Composer, exercise, w.Recipe, w.Score, w.Rights, micros(w.Added))
+		w.ID, w.Studio, w.Title, w.Composer, bit(w.Exercise), w.Recipe, w.Score, w.Rights, micros(w.Added))
+}
+
+func (r records) PutWork(ctx context.Context, w studio.Work) error {
+	return change(ctx, r.write, studio.ErrNotFound, `
+		UPDATE works SET title = $3, composer = $4, exercise = $5, recipe = $6, score = $7, rights = $8 WHERE studio_id = $1 AND id = $2`,
+		w.Studio, w.ID, w.Title, w.Composer, bit(w.Exercise), w.Recipe, w.Score, w.Rights)
 }
 
 func scanWork(r row) (w studio.Work, err error) {
-	var exercise int64
-	err = r.Scan(&w.ID, &w.Studio, &w.Title, &w.Composer, &exercise, &w.Recipe, &w.Score, &w.Rights, stamp{&w.Added})
-	w.Exercise = exercise != 0
-	return w, err
+	return w, r.Scan(&w.ID, &w.Studio, &w.Title, &w.Composer, asBool{&w.Exercise}, &w.Recipe, &w.Score, &w.Rights, stamp{&w.Added})
 }
 
 func (r records) Work(ctx context.Context, s studio.StudioID, id studio.WorkID) (studio.Work, error) {
@@ -34,6 +34,57 @@ func (r records) Works(ctx context.Context, s studio.StudioID) ([]studio.Work, e
 	return list(ctx, r.read, scanWork, `
 		SELECT id, studio_id, title, composer, exercise, recipe, '', rights, added_at
 		FROM works WHERE studio_id = $1 ORDER BY added_at, id`, s)
+}
+
+// Candidates: the newest lesson in which a work was asked of the student says where it stands.
+func (r records) Candidates(ctx context.Context, s studio.StudioID, student studio.StudentID, most int) ([]studio.Work, error) {
+	return list(ctx, r.read, scanWork, `
+		SELECT w.id, w.studio_id, w.title, w.composer, w.exercise, w.recipe, w.score, w.rights, w.added_at
+		FROM works AS w
+		LEFT JOIN (
+			SELECT a.work_id AS work_id, max(l.day) AS day FROM lessons AS l JOIN assignments AS a ON a.lesson_id = l.id
+			WHERE l.studio_id = $1 AND l.student_id = $2 AND l.sent_at <> 0 GROUP BY a.work_id
+		) AS asked ON asked.work_id = w.id
+		WHERE w.studio_id = $1 AND w.score <> ''
+		ORDER BY COALESCE(asked.day, '') DESC, w.added_at, w.id`+limit(most), s, student)
+}
+
+func (r records) AddPassage(ctx context.Context, p studio.Passage) error {
+	return exec(ctx, r.write, `INSERT INTO passages (id, studio_id, work_id, name, from_bar, to_bar) VALUES ($1, $2, $3, $4, $5, $6)`,
+		p.ID, p.Studio, p.Work, p.Name, p.FromBar, p.ToBar)
+}
+
+func (r records) Passages(ctx context.Context, s studio.StudioID, w studio.WorkID) ([]studio.Passage, error) {
+	return list(ctx, r.read, func(w row) (p studio.Passage, err error) {
+		return p, w.Scan(&p.ID, &p.Studio, &p.Work, &p.Name, &p.FromBar, &p.ToBar)
+	}, `SELECT id, studio_id, work_id, name, from_bar, to_bar FROM passages WHERE studio_id = $1 AND work_id = $2 ORDER BY name, id`, s, w)
+}
+
+func (r records) RemovePassage(ctx context.Context, s studio.StudioID, id studio.PassageID) error {
+	return change(ctx, r.write, studio.ErrNotFound, `DELETE FROM passages WHERE studio_id = $1 AND id = $2`, s, id)
+}
+
+func (r records) PutOwnRemedy(ctx context.Context, s studio.StudioID, id string, doc json.RawMessage) error {
+	if doc == nil {
+		return exec(ctx, r.write, `DELETE FROM own_remedies WHERE studio_id = $1 AND id = $2`, s, id)
+	}
+	return exec(ctx, r.write, `
+		INSERT INTO own_remedies (studio_id, id, doc) VALUES ($1, $2, $3)
+		ON CONFLICT (studio_id, id) DO UPDATE SET doc = excluded.doc`, s, id, string(doc))
+}
+
+func (r records) OwnRemedies(ctx context.Context, s studio.StudioID) (map[string]json.RawMessage, error) {
+	type entry struct {
+		id  string
+		doc json.RawMessage
+	}
+	es, err := list(ctx, r.read, func(w row) (e entry, err error) { return e, w.Scan(&e.id, asJSON{&e.doc}) },
+		`SELECT id, doc FROM own_remedies WHERE studio_id = $1`, s)
+	all := map[string]json.RawMessage{}
+	for _, e := range es {
+		all[e.id] = e.doc
+	}
+	return all, err
 }
 
 func (r records) PutCollection(ctx context.Context, c studio.Collection) error {

@@ -25,7 +25,7 @@ type dialect struct {
 }
 
 func sqliteDialect() dialect {
-	return dialect{goose.DialectSQLite3, strings.NewReplacer("BIGINT", "INTEGER", "\n);", "\n) STRICT;")}
+	return dialect{goose.DialectSQLite3, strings.NewReplacer("BIGINT", "INTEGER", "DOUBLE PRECISION", "REAL", "BYTEA", "BLOB", "\n);", "\n) STRICT;")}
 }
 
 func postgresDialect() dialect { return dialect{goose.DialectPostgres, strings.NewReplacer()} }

@@ -6,15 +6,37 @@ import (
 	"antiphon/internal/studio"
 )
 
+// AddStudio also puts up the studio's shelf: a family and a student under the studio's own id, which
+// stand in no list.
 func (r records) AddStudio(ctx context.Context, s studio.Studio) error {
-	return exec(ctx, r.write, `INSERT INTO studios (id, name, keep_days, founded_at) VALUES ($1, $2, $3, $4)`,
-		s.ID, s.Name, s.KeepDays, micros(s.Founded))
+	if err := exec(ctx, r.write, `INSERT INTO studios (id, name, keep_days, reply_days, language, founded_at) VALUES ($1, $2, $3, $4, $5, $6)`,
+		s.ID, s.Name, s.KeepDays, s.ReplyDays, s.Language, micros(s.Founded)); err != nil {
+		return err
+	}
+	shelf := studio.Shelf(s.ID)
+	if err := r.AddFamily(ctx, studio.Family{ID: shelf, Studio: s.ID, Since: s.Founded}); err != nil {
+		return err
+	}
+	return r.AddStudent(ctx, studio.Student{ID: studio.StudentID(shelf), Studio: s.ID, Family: shelf, Media: studio.FullVideo, Since: s.Founded})
+}
+
+func (r records) PutStudio(ctx context.Context, s studio.Studio) error {
+	return change(ctx, r.write, studio.ErrNotFound, `UPDATE studios SET name = $2, keep_days = $3, reply_days = $4, language = $5 WHERE id = $1`,
+		s.ID, s.Name, s.KeepDays, s.ReplyDays, s.Language)
+}
+
+const studioColumns = `id, name, keep_days, reply_days, language, founded_at`
+
+func scanStudio(w row) (s studio.Studio, err error) {
+	return s, w.Scan(&s.ID, &s.Name, &s.KeepDays, &s.ReplyDays, &s.Language, stamp{&s.Founded})
 }
 
 func (r records) Studio(ctx context.Context, id studio.StudioID) (studio.Studio, error) {
-	return one(ctx, r.read, func(w row) (s studio.Studio, err error) {
-		return s, w.Scan(&s.ID, &s.Name, &s.KeepDays, stamp{&s.Founded})
-	}, `SELECT id, name, keep_days, founded_at FROM studios WHERE id = $1`, id)
+	return one(ctx, r.read, scanStudio, `SELECT `+studioColumns+` FROM studios WHERE id = $1`, id)
+}
+
+func (r records) FirstStudio(ctx context.Context) (studio.Studio, error) {
+	return one(ctx, r.read, scanStudio, `SELECT `+studioColumns+` FROM studios ORDER BY founded_at, id LIMIT 1`)
 }
 
 func (r records) AddFamily(ctx context.Context, f studio.Family) error {
@@ -24,7 +46,7 @@ func (r records) AddFamily(ctx context.Context, f studio.Family) error {
 
 func (r records) Families(ctx context.Context, in studio.Scope) ([]studio.Family, error) {
 	// The family's own table calls its id so.
-	q := `SELECT id, studio_id, name, since FROM (SELECT id, id AS family_id, studio_id, name, since FROM families) AS f WHERE ` + where(in) + ` ORDER BY since, id`
+	q := `SELECT id, studio_id, name, since FROM (SELECT id, id AS family_id, studio_id, name, since FROM families WHERE id <> studio_id) AS f WHERE ` + where(in) + ` ORDER BY since, id`
 	return list(ctx, r.read, func(w row) (f studio.Family, err error) {
 		return f, w.Scan(&f.ID, &f.Studio, &f.Name, stamp{&f.Since})
 	}, q, in.Studio(), in.Family())
@@ -35,16 +57,24 @@ func (r records) AddPerson(ctx context.Context, p studio.Person) error {
 		p.ID, p.Studio, orNull(p.Family), p.Role, p.Name)
 }
 
+const personColumns = `id, studio_id, COALESCE(family_id, ''), role, name`
+
+func scanPerson(w row) (p studio.Person, err error) {
+	return p, w.Scan(&p.ID, &p.Studio, &p.Family, &p.Role, &p.Name)
+}
+
 func (r records) People(ctx context.Context, in studio.Scope) ([]studio.Person, error) {
-	q := `SELECT id, studio_id, COALESCE(family_id, ''), role, name FROM people WHERE ` + where(in) + ` ORDER BY id`
-	return list(ctx, r.read, func(w row) (p studio.Person, err error) {
-		return p, w.Scan(&p.ID, &p.Studio, &p.Family, &p.Role, &p.Name)
-	}, q, in.Studio(), in.Family())
+	return list(ctx, r.read, scanPerson, `SELECT `+personColumns+` FROM people WHERE `+where(in)+` ORDER BY id`, in.Studio(), in.Family())
 }
 
 func (r records) AddStudent(ctx context.Context, s studio.Student) error {
 	return exec(ctx, r.write, `INSERT INTO students (id, studio_id, family_id, name, media, since) VALUES ($1, $2, $3, $4, $5, $6)`,
 		s.ID, s.Studio, s.Family, s.Name, s.Media, micros(s.Since))
+}
+
+func (r records) PutStudent(ctx context.Context, s studio.Student) error {
+	return change(ctx, r.write, studio.ErrNotFound, `UPDATE students SET name = $4, media = $5 WHERE studio_id = $1 AND family_id = $2 AND id = $3`,
+		s.Studio, s.Family, s.ID, s.Name, s.Media)
 }
 
 const studentColumns = `id, studio_id, family_id, name, media, since`
@@ -59,7 +89,7 @@ func (r records) Student(ctx context.Context, in studio.Scope, id studio.Student
 }
 
 func (r records) Students(ctx context.Context, in studio.Scope) ([]studio.Student, error) {
-	q := `SELECT ` + studentColumns + ` FROM students WHERE ` + where(in) + ` ORDER BY since, id`
+	q := `SELECT ` + studentColumns + ` FROM students WHERE ` + where(in) + ` AND id <> studio_id ORDER BY since, id`
 	return list(ctx, r.read, scanStudent, q, in.Studio(), in.Family())
 }
 
@@ -75,4 +105,15 @@ func (r records) Consents(ctx context.Context, in studio.Scope) ([]studio.Consen
 	return list(ctx, r.read, func(w row) (c studio.Consent, err error) {
 		return c, w.Scan(&c.ID, &c.Studio, &c.Family, &c.Person, &c.What, &c.KeepDays, &c.Who, stamp{&c.Given})
 	}, q, in.Studio(), in.Family())
+}
+
+// Pulse asks two indexes once for every student.
+func (r records) Pulse(ctx context.Context, s studio.StudioID) ([]studio.Pulse, error) {
+	return list(ctx, r.read, func(w row) (p studio.Pulse, err error) {
+		return p, w.Scan(&p.Student, &p.Family, stamp{&p.Heard}, stamp{&p.Told})
+	}, `
+		SELECT s.id, s.family_id,
+			COALESCE((SELECT max(t.arrived_at) FROM takes AS t WHERE t.studio_id = s.studio_id AND t.student_id = s.id), 0),
+			COALESCE((SELECT max(l.sent_at) FROM lessons AS l WHERE l.studio_id = s.studio_id AND l.student_id = s.id), 0)
+		FROM students AS s WHERE s.studio_id = $1 AND s.id <> s.studio_id ORDER BY s.since, s.id`, s)
 }

@@ -4,6 +4,8 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"strconv"
+	"strings"
 	"time"
 
 	"antiphon/internal/studio"
@@ -16,6 +18,50 @@ func where(in studio.Scope) string {
 	}
 	return `studio_id = $1 AND family_id = $2`
 }
+
+// picks is a condition that is put together. Every one begins with a scope, as $1 and $2.
+type picks struct {
+	in   studio.Scope
+	more strings.Builder
+	args []any
+}
+
+func pick(in studio.Scope) *picks {
+	return &picks{in: in, args: []any{in.Studio(), in.Family()}}
+}
+
+// and adds a condition; each ? in it is the next of args.
+func (p *picks) and(condition string, args ...any) *picks {
+	p.more.WriteString(" AND ")
+	for _, r := range condition {
+		if r != '?' {
+			p.more.WriteRune(r)
+			continue
+		}
+		p.args = append(p.args, args[0])
+		args = args[1:]
+		p.more.WriteString("$" + strconv.Itoa(len(p.args)))
+	}
+	return p
+}
+
+// of adds an equality where there is something to be equal to.
+func of[T ~string](p *picks, column string, v T) *picks {
+	if v == "" {
+		return p
+	}
+	return p.and(column+" = ?", string(v))
+}
+
+// limit is the end of a query that asks for n rows; 0 for all.
+func limit(n int) string {
+	if n <= 0 {
+		return ""
+	}
+	return " LIMIT " + strconv.Itoa(n)
+}
+
+func (p *picks) String() string { return where(p.in) + p.more.String() }
 
 type row interface{ Scan(into ...any) error }
 
@@ -97,6 +143,34 @@ func (j asJSON) Scan(v any) error {
 	}
 	return fmt.Errorf("a JSON column is %T", v)
 }
+
+// inJSON is a value as a JSON column keeps it.
+func inJSON(v any) (string, error) {
+	b, err := json.Marshal(v)
+	return string(b), err
+}
+
+// bit is a bool as both databases keep it.
+func bit(b bool) int64 {
+	if b {
+		return 1
+	}
+	return 0
+}
+
+// asBool scans what bit made.
+type asBool struct{ into *bool }
+
+func (b asBool) Scan(v any) error {
+	n, ok := v.(int64)
+	if !ok {
+		return fmt.Errorf("a yes or no is %T", v)
+	}
+	*b.into = n != 0
+	return nil
+}
+
+func scanCount(w row) (n int, err error) { return n, w.Scan(&n) }
 
 // orNull stores "" as NULL, which a foreign key does not look at.
 func orNull[T ~string](s T) any {

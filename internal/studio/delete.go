@@ -43,7 +43,9 @@ func (d *Desk) remove(ctx context.Context, tx Records, t Take, r *Receipt) error
 			return err
 		}
 	}
-	r.Takes++
+	if t.State != Arriving { // of one that never came there was nothing
+		r.Takes++
+	}
 	r.Files += len(ms)
 	return tx.RemoveTake(ctx, in, t.ID)
 }
@@ -66,7 +68,7 @@ func (d *Desk) EraseFamily(ctx context.Context, v Viewer, id FamilyID) (Receipt,
 	if err := v.must("A family is erased by itself or by the teacher.", Teacher, Coach); err != nil {
 		return Receipt{}, err
 	}
-	if v.Role == Coach && v.Family != id {
+	if v.Role == Coach && v.Family != id || id == Shelf(v.Studio) {
 		return Receipt{}, problemOf(ErrNotFound)
 	}
 	r, err := d.receipt(v, "family")
@@ -90,7 +92,8 @@ func (d *Desk) EraseFamily(ctx context.Context, v Viewer, id FamilyID) (Receipt,
 	return r, nil
 }
 
-// KeepTheClock deletes the takes whose time is over. No take: no receipt.
+// KeepTheClock deletes the takes and unsorted files whose time is over, and forgets takes that were
+// announced and never came. Nothing deleted: no receipt.
 func (d *Desk) KeepTheClock(ctx context.Context, v Viewer) (Receipt, error) {
 	if err := v.must("The clock is the program's own work.", Ear); err != nil {
 		return Receipt{}, err
@@ -101,13 +104,29 @@ func (d *Desk) KeepTheClock(ctx context.Context, v Viewer) (Receipt, error) {
 	}
 	err = d.store.Within(ctx, func(tx Records) error {
 		over, err := tx.TakesUntil(ctx, v.Studio, r.At)
-		if err != nil || len(over) == 0 {
+		if err != nil {
 			return err
 		}
 		for _, t := range over {
 			if err := d.remove(ctx, tx, t, &r); err != nil {
 				return err
 			}
+		}
+		us, err := tx.AllUnsorted(ctx, v.Studio)
+		if err != nil {
+			return err
+		}
+		for _, u := range us {
+			if u.KeepUntil.After(r.At) {
+				continue
+			}
+			r.Files++
+			if err := d.discard(ctx, tx, u); err != nil {
+				return err
+			}
+		}
+		if r.Files == 0 && r.Takes == 0 {
+			return nil
 		}
 		return d.closeDeletion(ctx, tx, r)
 	})
@@ -120,10 +139,11 @@ func (d *Desk) KeepTheClock(ctx context.Context, v Viewer) (Receipt, error) {
 // strayFor is how long a file may be there that no row names: long enough for its row to come.
 const strayFor = 24 * time.Hour
 
-// Sweep removes the files of what was deleted, and those that a kill left before their row was
-// written. A kill on the way leaves them doomed, and the next sweep removes them.
+const itsTheSweep = "Sweeping is the program's own work."
+
+// Sweep removes the files of what was deleted. A kill on the way leaves them doomed, and the next sweep removes them.
 func (d *Desk) Sweep(ctx context.Context, v Viewer) error {
-	if err := v.must("Sweeping is the program's own work.", Ear); err != nil {
+	if err := v.must(itsTheSweep, Ear); err != nil {
 		return err
 	}
 	ds, err := d.store.Dooms(ctx, v.Studio)
@@ -143,11 +163,23 @@ func (d *Desk) Sweep(ctx context.Context, v Viewer) error {
 			return problemOf(err)
 		}
 	}
+	return nil
+}
+
+// SweepStrays removes the files that a kill left before their row was written. It looks at every file
+// of the studio: once a day is enough.
+func (d *Desk) SweepStrays(ctx context.Context, v Viewer) error {
+	if err := v.must(itsTheSweep, Ear); err != nil {
+		return err
+	}
 	return problemOf(d.blobs.Each(ctx, v.Studio, func(key BlobKey, written time.Time) error {
 		if d.now().Sub(written) < strayFor {
 			return nil
 		}
 		_, err := d.store.MediaByID(ctx, OneFamily(key.Studio, key.Family), key.Media)
+		if errors.Is(err, ErrNotFound) && key.Family == Shelf(key.Studio) {
+			_, err = d.store.Unsorted(ctx, key.Studio, UnsortedID(key.Media))
+		}
 		if errors.Is(err, ErrNotFound) {
 			return d.blobs.Remove(ctx, key)
 		}

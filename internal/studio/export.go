@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
+	"time"
 )
 
 // Export is everything that is kept about one family.
@@ -21,6 +22,8 @@ type Export struct {
 	Hearings    []Hearing
 	Corrections []Correction
 	Remarks     []Remark
+	Invitations []Invitation
+	Prints      []Print // what the program keeps to know the same sound again
 	AccessLog   []Access
 }
 
@@ -100,13 +103,15 @@ func collect(ctx context.Context, r Records, in Scope) (e Export, err error) {
 		func() (err error) { e.Students, err = r.Students(ctx, in); return },
 		func() (err error) { e.Consents, err = r.Consents(ctx, in); return },
 		func() (err error) { e.Devices, err = r.Devices(ctx, in); return },
-		func() (err error) { e.Lessons, err = r.Lessons(ctx, in, false); return },
-		func() (err error) { e.Takes, err = r.Takes(ctx, in, ""); return },
+		func() (err error) { e.Lessons, err = r.Lessons(ctx, in, LessonQuery{}); return },
+		func() (err error) { e.Takes, err = r.Takes(ctx, in, TakeQuery{}); return },
 		func() (err error) { e.Media, err = r.Media(ctx, in, ""); return },
 		func() (err error) { e.Hearings, err = r.Hearings(ctx, in, ""); return },
 		func() (err error) { e.Corrections, err = r.Corrections(ctx, in, ""); return },
 		func() (err error) { e.Remarks, err = r.Remarks(ctx, in, ""); return },
-		func() (err error) { e.AccessLog, err = r.AccessLog(ctx, in, ""); return },
+		func() (err error) { e.Invitations, err = r.Invitations(ctx, in); return },
+		func() (err error) { e.Prints, err = r.Prints(ctx, in, "", time.Time{}); return },
+		func() (err error) { e.AccessLog, err = r.AccessLog(ctx, in, "", 0); return },
 	} {
 		if err := ask(); err != nil {
 			return e, err

@@ -4,34 +4,96 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
+	"errors"
 	"io"
+	"math"
 	"strings"
 )
 
 const hearingSchema = "antiphon.hearing/"
 
+const itsTheEars = "Hearing is the program's own work."
+
+// Material is all that the ear needs to hear a take.
+type Material struct {
+	Take        Take
+	Student     Student // with an empty name for the teacher's own take
+	Original    Media
+	Work        *Work // with its score; nil while nobody said what is played
+	FromBar     string
+	ToBar       string
+	Goals       Goals
+	Corrections []Correction // of earlier hearings of this take
+	Candidates  []Work       // with scores, what it may be: those asked of the student first
+	Turn        int          // to be given back in Heard
+}
+
+// mostCandidates is how many works the ear is offered; the ones asked of the student come first.
+const mostCandidates = 300
+
 // BeginHearing takes a waiting take into hand. A take that was being heard when the machine stopped
-// is begun again.
-func (d *Desk) BeginHearing(ctx context.Context, v Viewer, id TakeID) (Take, Media, error) {
-	if err := v.must("Hearing is the program's own work.", Ear); err != nil {
-		return Take{}, Media{}, err
+// is begun again; whoever began before is then refused.
+func (d *Desk) BeginHearing(ctx context.Context, v Viewer, id TakeID) (Material, error) {
+	if err := v.must(itsTheEars, Ear); err != nil {
+		return Material{}, err
 	}
-	var t Take
-	var m Media
+	var m Material
+	in := v.scope()
 	err := d.store.Within(ctx, func(tx Records) (err error) {
-		if t, err = tx.Take(ctx, v.scope(), id); err != nil {
+		if m.Take, err = tx.Take(ctx, in, id); err != nil {
 			return err
 		}
-		if m, err = mediaOf(ctx, tx, v.scope(), id, Original); err != nil {
+		if m.Original, err = mediaOf(ctx, tx, in, id, Original); err != nil {
 			return err
 		}
-		t.State, t.Why = BeingHeard, ""
-		return tx.MoveTake(ctx, t, Waiting, BeingHeard)
+		m.Take.State, m.Take.Why = BeingHeard, ""
+		m.Take.Turn++
+		m.Turn = m.Take.Turn
+		return d.move(ctx, tx, &m.Take, Waiting, BeingHeard)
 	})
 	if err != nil {
-		return Take{}, Media{}, problemOf(err)
+		return Material{}, problemOf(err)
 	}
-	return t, m, nil
+	return m, problemOf(d.gather(ctx, in, &m))
+}
+
+// gather reads what stands beside a take that is to be heard.
+func (d *Desk) gather(ctx context.Context, in Scope, m *Material) error {
+	var err error
+	if m.Student, err = d.store.Student(ctx, in, m.Take.Student); err != nil {
+		return err
+	}
+	if m.Take.Assignment != "" {
+		a, _, err := d.store.Assigned(ctx, in, m.Take.Student, m.Take.Assignment)
+		if err != nil {
+			return err
+		}
+		if m.Take.Work == a.Work {
+			m.FromBar, m.ToBar, m.Goals = a.FromBar, a.ToBar, a.Goals
+		}
+	}
+	if m.Take.Work != "" {
+		w, err := d.store.Work(ctx, in.Studio(), m.Take.Work)
+		if err != nil {
+			return err
+		}
+		m.Work = &w
+	}
+	if m.Corrections, err = d.store.Corrections(ctx, in, m.Take.ID); err != nil {
+		return err
+	}
+	m.Candidates, err = d.store.Candidates(ctx, in.Studio(), m.Take.Student, mostCandidates)
+	return err
+}
+
+// move keeps a take in a new state, and gives it the time of the change.
+func (d *Desk) move(ctx context.Context, tx Records, t *Take, from ...TakeState) error {
+	now := d.now()
+	if err := tx.MoveTake(ctx, *t, now, from...); err != nil {
+		return err
+	}
+	t.Changed = now
+	return nil
 }
 
 func mediaOf(ctx context.Context, r Records, in Scope, id TakeID, kind MediaKind) (Media, error) {
@@ -47,11 +109,78 @@ func mediaOf(ctx context.Context, r Records, in Scope, id TakeID, kind MediaKind
 	return Media{}, ErrNotFound
 }
 
-// KeepHearing keeps what the ear measured, as the contract it came in. Doc is the whole JSON document.
-func (d *Desk) KeepHearing(ctx context.Context, v Viewer, id TakeID, doc []byte) (Hearing, error) {
-	if err := v.must("Hearing is the program's own work.", Ear); err != nil {
+// Heard is what the ear found out about a take.
+type Heard struct {
+	Doc        []byte // the whole JSON document of the hearing; nil where a take is set aside without one
+	Summary    Summary
+	Concerns   []Concern
+	SoundsLike []Likeness
+	SameAs     TakeID
+	DurationS  float64
+	Print      []byte
+	Turn       int // Material's; 0 is not checked
+}
+
+// put writes what was heard into a take.
+func (h Heard) put(ctx context.Context, tx Records, t *Take) error {
+	if math.IsNaN(h.DurationS) || math.IsInf(h.DurationS, 0) || h.DurationS < 0 {
+		return invalid("A take does not last %v seconds.", h.DurationS)
+	}
+	if h.Turn != 0 && h.Turn != t.Turn {
+		return ErrConflict // it was begun anew meanwhile
+	}
+	if h.SameAs != "" {
+		if _, err := tx.Take(ctx, OneFamily(t.Studio, t.Family), h.SameAs); err != nil {
+			return err
+		}
+	}
+	t.Concerns, t.SoundsLike, t.SameAs = h.Concerns, h.SoundsLike, h.SameAs
+	if h.DurationS > 0 {
+		t.DurationS = h.DurationS
+	}
+	if h.Print == nil {
+		return nil
+	}
+	return tx.AddPrint(ctx, Print{Studio: t.Studio, Family: t.Family, Student: t.Student, Take: t.ID, Bytes: h.Print, Arrived: t.Arrived})
+}
+
+// KeepHearing keeps what the ear measured, as the contract it came in: the take is ready.
+func (d *Desk) KeepHearing(ctx context.Context, v Viewer, id TakeID, heard Heard) (Hearing, error) {
+	if err := v.must(itsTheEars, Ear); err != nil {
 		return Hearing{}, err
 	}
+	h, err := d.hearing(heard.Doc)
+	if err != nil {
+		return Hearing{}, problemOf(err)
+	}
+	err = d.store.Within(ctx, func(tx Records) error {
+		t, err := tx.Take(ctx, v.scope(), id)
+		if err != nil {
+			return err
+		}
+		if err := keep(ctx, tx, &h, &t, heard); err != nil {
+			return err
+		}
+		t.State, t.Why = Ready, ""
+		return d.move(ctx, tx, &t, BeingHeard)
+	})
+	if err != nil {
+		return Hearing{}, problemOf(err)
+	}
+	return h, nil
+}
+
+func keep(ctx context.Context, tx Records, h *Hearing, t *Take, heard Heard) error {
+	if err := heard.put(ctx, tx, t); err != nil {
+		return err
+	}
+	h.Studio, h.Family, h.Take = t.Studio, t.Family, t.ID
+	t.Summary = &heard.Summary
+	return tx.AddHearing(ctx, *h)
+}
+
+// hearing makes a record of a document, still without its take.
+func (d *Desk) hearing(doc []byte) (Hearing, error) {
 	var head struct {
 		Schema string `json:"schema"`
 	}
@@ -65,44 +194,40 @@ func (d *Desk) KeepHearing(ctx context.Context, v Viewer, id TakeID, doc []byte)
 	if err := json.Compact(&small, doc); err != nil {
 		return Hearing{}, &Problem{Invalid, "This is no hearing.", err}
 	}
-	hid, err := NewID[HearingID](d.o.Rand)
-	if err != nil {
-		return Hearing{}, problemOf(err)
-	}
-	var h Hearing
-	err = d.store.Within(ctx, func(tx Records) error {
-		t, err := tx.Take(ctx, v.scope(), id)
-		if err != nil {
-			return err
-		}
-		h = Hearing{ID: hid, Studio: t.Studio, Family: t.Family, Take: t.ID, Schema: head.Schema, JSON: small.Bytes(), Heard: d.now()}
-		if err := tx.AddHearing(ctx, h); err != nil {
-			return err
-		}
-		t.State, t.Why = Ready, ""
-		return tx.MoveTake(ctx, t, BeingHeard)
-	})
-	if err != nil {
-		return Hearing{}, problemOf(err)
-	}
-	return h, nil
+	id, err := NewID[HearingID](d.o.Rand)
+	return Hearing{ID: id, Schema: head.Schema, JSON: small.Bytes(), Heard: d.now()}, err
 }
 
-// SetAside says why the ear could do nothing with a take. The take stays.
-func (d *Desk) SetAside(ctx context.Context, v Viewer, id TakeID, why string) error {
-	if err := v.must("Hearing is the program's own work.", Ear); err != nil {
+// SetAside says why the ear could do nothing with a take. The take stays, with whatever was found out.
+func (d *Desk) SetAside(ctx context.Context, v Viewer, id TakeID, why string, heard Heard) error {
+	if err := v.must(itsTheEars, Ear); err != nil {
 		return err
 	}
 	if why = tidy(why); why == "" {
 		return invalid("A take that needs a look needs a reason.")
+	}
+	var h Hearing
+	if heard.Doc != nil {
+		var err error
+		if h, err = d.hearing(heard.Doc); err != nil {
+			return problemOf(err)
+		}
 	}
 	return problemOf(d.store.Within(ctx, func(tx Records) error {
 		t, err := tx.Take(ctx, v.scope(), id)
 		if err != nil {
 			return err
 		}
+		if heard.Doc != nil {
+			err = keep(ctx, tx, &h, &t, heard)
+		} else {
+			err = heard.put(ctx, tx, &t)
+		}
+		if err != nil {
+			return err
+		}
 		t.State, t.Why = NeedsALook, why
-		return tx.MoveTake(ctx, t, Waiting, BeingHeard)
+		return d.move(ctx, tx, &t, Waiting, BeingHeard)
 	}))
 }
 
@@ -116,39 +241,74 @@ func (d *Desk) HearAgain(ctx context.Context, v Viewer, id TakeID) error {
 		if err != nil {
 			return err
 		}
-		t.State, t.Why = Waiting, ""
-		if err := tx.MoveTake(ctx, t, Ready, NeedsALook); err != nil {
-			return err
-		}
-		return d.jobs.Enqueue(ctx, tx, Job{Kind: JobHear, Studio: t.Studio, Take: id})
+		return d.sendToTheEar(ctx, tx, t, Ready, NeedsALook)
 	}))
 }
 
-// Listen opens one file of a take, or of a remark on it, for a person, and writes it into the child's
-// access log first.
-func (d *Desk) Listen(ctx context.Context, v Viewer, id MediaID) (Media, io.ReadSeekCloser, error) {
-	var m Media
-	err := d.store.Within(ctx, func(tx Records) (err error) {
-		if m, err = tx.MediaByID(ctx, v.scope(), id); err != nil {
-			return err
-		}
-		t, err := tx.Take(ctx, v.scope(), m.Take)
+func (d *Desk) sendToTheEar(ctx context.Context, tx Records, t Take, from ...TakeState) error {
+	t.State, t.Why = Waiting, ""
+	if err := d.move(ctx, tx, &t, from...); err != nil {
+		return err
+	}
+	return d.jobs.Enqueue(ctx, tx, Job{Kind: JobHear, Studio: t.Studio, Take: t.ID})
+}
+
+// Assign says what a take is: an assignment of the student, or a work; with neither, it is unknown.
+// A take that is here is heard again.
+func (d *Desk) Assign(ctx context.Context, v Viewer, id TakeID, a AssignmentID, w WorkID) error {
+	if err := v.must("Only the teacher says what a take is.", Teacher); err != nil {
+		return err
+	}
+	return problemOf(d.store.Within(ctx, func(tx Records) error {
+		t, err := tx.Take(ctx, v.scope(), id)
 		if err != nil {
 			return err
 		}
-		return d.log(ctx, tx, v, t, "played")
-	})
-	if err != nil {
-		return Media{}, nil, problemOf(err)
-	}
-	f, err := d.blobs.Open(ctx, m.Key())
-	if err != nil {
-		return Media{}, nil, problemOf(err)
-	}
-	return m, f, nil
+		if t.Model() {
+			return invalid("This is your own take of a work. Record another one for another work.")
+		}
+		if err := d.of(ctx, tx, v.scope(), &t, a, w); err != nil {
+			return err
+		}
+		if t.State == Arriving {
+			return d.move(ctx, tx, &t, Arriving)
+		}
+		t.Concerns, t.SoundsLike, t.Summary = nil, nil, nil // of another score
+		return d.sendToTheEar(ctx, tx, t, Waiting, BeingHeard, Ready, NeedsALook)
+	}))
 }
 
-func (d *Desk) log(ctx context.Context, tx Records, v Viewer, t Take, what string) error {
-	return tx.LogAccess(ctx, Access{Studio: t.Studio, Family: t.Family, Student: t.Student, Take: t.ID,
-		By: v.Person, Role: v.Role, What: what, At: d.now()})
+// of writes into a take what it is of, if that may be.
+func (d *Desk) of(ctx context.Context, tx Records, in Scope, t *Take, a AssignmentID, w WorkID) error {
+	t.Assignment, t.Work = a, w
+	if a != "" {
+		asked, _, err := tx.Assigned(ctx, in, t.Student, a)
+		if errors.Is(err, ErrNotFound) {
+			return invalid("This was not asked of this student. Choose the assignment again, or send the take without one.")
+		}
+		if err != nil {
+			return err
+		}
+		if w == "" {
+			t.Work = asked.Work
+		}
+	}
+	if t.Work != "" {
+		if _, err := tx.Work(ctx, in.Studio(), t.Work); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// Bytes opens a file for the ear. It is in nobody's log.
+func (d *Desk) Bytes(ctx context.Context, v Viewer, m Media) (io.ReadSeekCloser, error) {
+	if err := v.must(itsTheEars, Ear); err != nil {
+		return nil, err
+	}
+	if m.Studio != v.Studio {
+		return nil, problemOf(ErrNotFound)
+	}
+	f, err := d.blobs.Open(ctx, m.Key())
+	return f, problemOf(err)
 }

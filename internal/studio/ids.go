@@ -30,6 +30,9 @@ type (
 	DeviceID     string
 	InvitationID string
 	ReceiptID    string
+	PasskeyID    string
+	PassageID    string
+	UnsortedID   string
 )
 
 const (

@@ -47,20 +47,9 @@ func (d *Desk) InviteFamily(ctx context.Context, v Viewer, n NewFamily, ask Aske
 		return Family{}, "", problemOf(err)
 	}
 	for i, s := range n.Students {
-		st := Student{Studio: v.Studio, Family: f.ID, Name: tidy(s.Name), Media: s.Media, Since: f.Since}
-		if st.Media == "" {
-			st.Media = SoundOnly
-		}
-		switch {
-		case st.Name == "":
-			return Family{}, "", invalid("Student %d of %s needs a first name.", i+1, f.Name)
-		case st.Media != SoundOnly && st.Media != HandsOnly && st.Media != FullVideo:
-			return Family{}, "", invalid("%s may send sound, hands or video, not %q.", st.Name, st.Media)
-		}
-		if st.ID, err = NewID[StudentID](d.o.Rand); err != nil {
+		if students[i], err = d.newStudent(f, s); err != nil {
 			return Family{}, "", problemOf(err)
 		}
-		students[i] = st
 	}
 	var token string
 	err = d.store.Within(ctx, func(tx Records) error {
@@ -130,11 +119,67 @@ func (d *Desk) invite(ctx context.Context, tx Records, f Family, ask Asked) (str
 	return token, tx.AddInvitation(ctx, inv)
 }
 
+// Invite is what the page of an open link shows.
+type Invite struct {
+	Studio   string
+	Teacher  string
+	Family   string
+	Students []Student
+	What     string // the consent that is asked
+	KeepDays int
+	Who      string
+	Expires  time.Time
+}
+
+// Invitation shows what an open link asks. Reading never redeems: messengers open links by themselves.
+func (d *Desk) Invitation(ctx context.Context, token string) (Invite, error) {
+	inv, err := d.store.OpenInvitation(ctx, hashToken(token), d.now())
+	if errors.Is(err, ErrNotFound) {
+		return Invite{}, goneLink(err)
+	}
+	if err != nil {
+		return Invite{}, problemOf(err)
+	}
+	i := Invite{What: inv.What, KeepDays: inv.KeepDays, Who: inv.Who, Expires: inv.Expires}
+	st, err := d.store.Studio(ctx, inv.Studio)
+	if err != nil {
+		return Invite{}, problemOf(err)
+	}
+	i.Studio = st.Name
+	in := OneFamily(inv.Studio, inv.Family)
+	fs, err := d.store.Families(ctx, in)
+	if err != nil {
+		return Invite{}, problemOf(err)
+	}
+	for _, f := range fs {
+		i.Family = f.Name
+	}
+	if i.Students, err = d.store.Students(ctx, in); err != nil {
+		return Invite{}, problemOf(err)
+	}
+	ps, err := d.store.People(ctx, WholeStudio(inv.Studio))
+	if err != nil {
+		return Invite{}, problemOf(err)
+	}
+	for _, p := range ps {
+		if p.Role == Teacher {
+			i.Teacher = p.Name
+		}
+	}
+	return i, nil
+}
+
+func goneLink(err error) *Problem {
+	return &Problem{Gone, "This link was used already or has expired. Ask your teacher for a new one.", err}
+}
+
 // Redemption is what an adult says when a link is opened and its button pressed.
 type Redemption struct {
 	Name   string // of the adult
 	Device string // what to call the device
 	Agrees bool   // to what the invitation asks
+	// Media is what the family chooses to send of a child; a child that is not named keeps what the teacher wrote.
+	Media map[StudentID]MediaMode
 }
 
 // Redeem binds a device to a family and returns the device's secret. A link works once.
@@ -170,16 +215,44 @@ func (d *Desk) Redeem(ctx context.Context, token string, r Redemption) (Viewer, 
 			What: inv.What, KeepDays: inv.KeepDays, Who: inv.Who, Given: now}); err != nil {
 			return err
 		}
+		if err := d.choose(ctx, tx, inv, r.Media); err != nil {
+			return err
+		}
 		v, secret, err = d.bind(ctx, tx, p, r.Device, now)
 		return err
 	})
 	if errors.Is(err, ErrNotFound) {
-		return Viewer{}, "", &Problem{Gone, "This link was used already or has expired. Ask your teacher for a new one.", err}
+		return Viewer{}, "", goneLink(err)
 	}
 	if err != nil {
 		return Viewer{}, "", problemOf(err)
 	}
 	return v, secret, nil
+}
+
+// choose keeps what the family sends of each child.
+func (d *Desk) choose(ctx context.Context, tx Records, inv Invitation, modes map[StudentID]MediaMode) error {
+	if len(modes) == 0 {
+		return nil
+	}
+	ss, err := tx.Students(ctx, OneFamily(inv.Studio, inv.Family))
+	if err != nil {
+		return err
+	}
+	for _, s := range ss {
+		m, said := modes[s.ID]
+		if !said || m == s.Media {
+			continue
+		}
+		s.Media = m
+		if err := s.check(); err != nil {
+			return err
+		}
+		if err := tx.PutStudent(ctx, s); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 func (d *Desk) bind(ctx context.Context, tx Records, p Person, name string, now time.Time) (Viewer, string, error) {
@@ -206,6 +279,12 @@ func (d *Desk) Recognise(ctx context.Context, secret string) (Viewer, error) {
 	}
 	if err != nil {
 		return Viewer{}, problemOf(err)
+	}
+	if today := d.now().Truncate(24 * time.Hour); dev.Seen.Before(today) {
+		dev.Seen = today
+		if err := d.store.SeeDevice(ctx, dev); err != nil {
+			return Viewer{}, problemOf(err)
+		}
 	}
 	return Viewer{Studio: p.Studio, Role: p.Role, Person: p.ID, Family: p.Family, Device: dev.ID}, nil
 }

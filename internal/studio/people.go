@@ -6,13 +6,24 @@ import "time"
 // summer (our choice, no source).
 const DefaultKeepDays = 400
 
+// DefaultReplyDays is the promise of a new studio: answered within three days (our choice, no source).
+const DefaultReplyDays = 3
+
+const DefaultLanguage = "en"
+
 // Studio is one teacher's practice.
 type Studio struct {
-	ID       StudioID
-	Name     string
-	KeepDays int // takes are deleted this many days after they arrived; at least 1
-	Founded  time.Time
+	ID        StudioID
+	Name      string
+	KeepDays  int    // takes are deleted this many days after they arrived; at least 1
+	ReplyDays int    // the promise: answered within so many days of arrival; at least 1
+	Language  string // of the pages, "en"
+	Founded   time.Time
 }
+
+// Shelf is where what belongs to no family is filed: the teacher's own takes, and files that nobody
+// sorted yet. It is in no list of families.
+func Shelf(s StudioID) FamilyID { return FamilyID(s) }
 
 // Family is a household: what one family sees, no other does.
 type Family struct {
@@ -71,6 +82,7 @@ type Device struct {
 	Name    string
 	Hash    string `json:"-"`
 	Bound   time.Time
+	Seen    time.Time // last day on which it asked for something; zero before the first
 	Revoked time.Time // zero while it is good
 }
 

@@ -24,6 +24,7 @@ const (
 	Conflict   Kind = "conflict"    // somebody else was quicker
 	Gone       Kind = "gone"        // a link that was used or has expired
 	TooLarge   Kind = "too-large"
+	TooMany    Kind = "too-many" // at once; later it may be allowed
 	Internal   Kind = "internal"
 )
 

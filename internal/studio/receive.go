@@ -3,7 +3,9 @@ package studio
 import (
 	"context"
 	"errors"
+	"fmt"
 	"io"
+	"path"
 	"strings"
 	"time"
 )
@@ -12,36 +14,27 @@ import (
 type Announcement struct {
 	Student    StudentID
 	Assignment AssignmentID // "" where it is not known yet
+	Work       WorkID       // "" means the assignment's
+	FileName   string       // as it is called where it comes from
+	Note       string       // what the family says with it
+	Hurt       bool         // something hurt
+	Bytes      int64        // 0 unknown
 }
+
+const longestNote = 2000 // bytes
 
 // Announce notes a take before its bytes: from then on it is shown as arriving.
 func (d *Desk) Announce(ctx context.Context, v Viewer, a Announcement) (Take, error) {
 	if err := v.must("Takes are sent by the family or the teacher.", Teacher, Coach); err != nil {
 		return Take{}, err
 	}
-	id, err := NewID[TakeID](d.o.Rand)
-	if err != nil {
-		return Take{}, problemOf(err)
-	}
 	var t Take
-	err = d.store.Within(ctx, func(tx Records) error {
+	err := d.store.Within(ctx, func(tx Records) error {
 		s, err := tx.Student(ctx, v.scope(), a.Student)
 		if err != nil {
 			return err
 		}
-		if a.Assignment != "" {
-			asked, err := tx.StudentAsked(ctx, v.scope(), s.ID, a.Assignment)
-			if err != nil {
-				return err
-			}
-			if !asked {
-				return invalid("This was not asked of %s. Choose the assignment again, or send the take without one.", s.Name)
-			}
-		}
-		t = Take{ID: id, Studio: s.Studio, Family: s.Family, Student: s.ID, Assignment: a.Assignment,
-			By: v.Person, State: Arriving, Announced: d.now()}
-		t.KeepUntil, err = d.keepUntil(ctx, tx, t, t.Announced)
-		if err != nil {
+		if t, err = d.announce(ctx, tx, v, s, a); err != nil {
 			return err
 		}
 		return tx.AddTake(ctx, t)
@@ -52,8 +45,80 @@ func (d *Desk) Announce(ctx context.Context, v Viewer, a Announcement) (Take, er
 	return t, nil
 }
 
+// announce makes an arriving take of an announcement, and does not keep it yet.
+func (d *Desk) announce(ctx context.Context, tx Records, v Viewer, s Student, a Announcement) (Take, error) {
+	t := Take{Studio: s.Studio, Family: s.Family, Student: s.ID, By: v.Person, State: Arriving,
+		FileName: bareName(a.FileName), Note: strings.TrimSpace(plain(a.Note)), Hurt: a.Hurt, Bytes: a.Bytes, Announced: d.now()}
+	t.Changed, t.KeepUntil = t.Announced, t.Announced.Add(d.o.ArriveFor)
+	if a.Bytes < 0 || len(t.Note) > longestNote {
+		return Take{}, invalid("The words with a take may have %d letters at most.", longestNote)
+	}
+	if err := d.room(ctx, tx, v, t); err != nil {
+		return Take{}, err
+	}
+	if err := d.of(ctx, tx, v.scope(), &t, a.Assignment, a.Work); err != nil {
+		return Take{}, err
+	}
+	var err error
+	t.ID, err = NewID[TakeID](d.o.Rand)
+	return t, err
+}
+
+// room refuses what is more than a take, a family or the studio may hold. The teacher is not bound to
+// what a family may send in a day.
+func (d *Desk) room(ctx context.Context, tx Records, v Viewer, t Take) error {
+	if t.Bytes > d.o.MaxTakeBytes {
+		return fmt.Errorf("%d bytes announced: %w", t.Bytes, ErrTooLarge)
+	}
+	since := d.now().Add(-24 * time.Hour)
+	all, err := tx.Load(ctx, WholeStudio(t.Studio), since)
+	if err != nil {
+		return err
+	}
+	if all.Arriving >= d.o.Arriving {
+		return &Problem{Kind: TooMany, Say: "Many recordings are arriving at this moment. Try again in an hour."}
+	}
+	own, err := tx.Load(ctx, OneFamily(t.Studio, t.Family), since)
+	switch {
+	case err != nil:
+		return err
+	case own.Arriving >= d.o.FamilyArriving && !t.Model():
+		return &Problem{Kind: TooMany, Say: fmt.Sprintf("%d recordings are on their way and not here yet. Let them arrive, or give them up, before the next.", own.Arriving)}
+	case v.Role == Coach && own.Came+t.Bytes > d.o.FamilyDayBytes:
+		return &Problem{Kind: TooLarge, Say: "Today your family has sent as much as the studio takes in one day. Send it tomorrow, or sound without the picture."}
+	case own.Bytes+t.Bytes > d.o.FamilyBytes && !t.Model():
+		return &Problem{Kind: TooLarge, Say: "The studio keeps as many recordings of this family as it may. Delete older ones first."}
+	}
+	return nil
+}
+
+// bareName is a file's own name without any folder, for a person to read; it never becomes a path.
+func bareName(s string) string {
+	s = tidy(path.Base(strings.ReplaceAll(s, `\`, "/")))
+	if s == "." || s == "/" || s == ".." {
+		return ""
+	}
+	if r := []rune(s); len(r) > 120 {
+		s = string(r[:120])
+	}
+	return s
+}
+
+// plain is text of several lines without signs that are no letters.
+func plain(s string) string {
+	return strings.Map(func(r rune) rune {
+		if r < ' ' && r != '\n' && r != '\t' {
+			return -1
+		}
+		return r
+	}, strings.ToValidUTF8(s, ""))
+}
+
 // keepUntil is the shortest time that any adult of the family agreed to, and never longer than the studio's.
 func (d *Desk) keepUntil(ctx context.Context, tx Records, t Take, from time.Time) (time.Time, error) {
+	if t.Model() {
+		return from.AddDate(keptModelYears, 0, 0), nil
+	}
 	st, err := tx.Studio(ctx, t.Studio)
 	if err != nil {
 		return time.Time{}, err
@@ -95,41 +160,17 @@ func (d *Desk) Receive(ctx context.Context, v Viewer, id TakeID, mediaType strin
 	if err := allowed(st, mediaType); err != nil {
 		return Received{}, err
 	}
-	mid, err := NewID[MediaID](d.o.Rand)
-	if err != nil {
-		return Received{}, problemOf(err)
-	}
-	m := Media{ID: mid, Studio: t.Studio, Family: t.Family, Take: t.ID, Kind: Original, Type: mediaType}
-	m.Bytes, m.SHA256, err = d.blobs.Put(ctx, m.Key(), body, d.o.MaxTakeBytes)
+	m, err := d.keepOriginal(ctx, t, mediaType, body)
 	if err != nil {
 		return Received{}, problemOf(err)
 	}
 	rec := Received{Take: t}
-	err = d.store.Within(ctx, func(tx Records) error {
-		if m.Bytes == 0 {
-			return invalid("Nothing arrived: the recording is empty. Record it again.")
-		}
-		older, err := tx.SameBytes(ctx, OneFamily(t.Studio, t.Family), m.SHA256)
-		if err == nil {
-			rec = Received{Take: older, Duplicate: true}
+	err = d.store.Within(ctx, func(tx Records) (err error) {
+		rec, err = d.arrive(ctx, tx, v, t, m, func(t *Take) error { return d.move(ctx, tx, t, Arriving) })
+		if err == nil && rec.Duplicate {
 			return tx.RemoveTake(ctx, v.scope(), t.ID)
 		}
-		if !errors.Is(err, ErrNotFound) {
-			return err
-		}
-		now := rec.Take
-		now.State, now.Arrived = Waiting, d.now()
-		if now.KeepUntil, err = d.keepUntil(ctx, tx, now, now.Arrived); err != nil {
-			return err
-		}
-		if err := tx.MoveTake(ctx, now, Arriving); err != nil {
-			return err
-		}
-		if err := tx.AddMedia(ctx, m); err != nil {
-			return err
-		}
-		rec.Take = now
-		return d.jobs.Enqueue(ctx, tx, Job{Kind: JobHear, Studio: t.Studio, Take: t.ID})
+		return err
 	})
 	if err != nil || rec.Duplicate {
 		err = errors.Join(err, d.dropStray(context.WithoutCancel(ctx), m))
@@ -138,6 +179,70 @@ func (d *Desk) Receive(ctx context.Context, v Viewer, id TakeID, mediaType strin
 		return Received{}, problemOf(err)
 	}
 	return rec, nil
+}
+
+// keepOriginal puts the bytes of a take among the files; no row names them yet.
+func (d *Desk) keepOriginal(ctx context.Context, t Take, mediaType string, body io.Reader) (Media, error) {
+	m := Media{Studio: t.Studio, Family: t.Family, Take: t.ID, Kind: Original, Type: mediaType}
+	var err error
+	if m.ID, err = NewID[MediaID](d.o.Rand); err != nil {
+		return Media{}, err
+	}
+	m.Bytes, m.SHA256, err = d.blobs.Put(ctx, m.Key(), body, d.o.MaxTakeBytes)
+	m.SentSHA256 = m.SHA256
+	return m, err
+}
+
+// arrive makes a waiting take of one whose bytes are here, through put, and hands it to the ear; or
+// finds the older one with the same bytes, and does nothing.
+func (d *Desk) arrive(ctx context.Context, tx Records, v Viewer, t Take, m Media, put func(t *Take) error) (Received, error) {
+	if m.Bytes == 0 {
+		return Received{}, invalid("Nothing arrived: the recording is empty. Record it again.")
+	}
+	older, err := tx.SameBytes(ctx, OneFamily(t.Studio, t.Family), m.SentSHA256)
+	if err == nil {
+		return Received{Take: older, Duplicate: true}, nil
+	}
+	if !errors.Is(err, ErrNotFound) {
+		return Received{}, err
+	}
+	if v.Role == Coach && m.Bytes > t.Bytes { // more came than was announced
+		own, err := tx.Load(ctx, OneFamily(t.Studio, t.Family), d.now().Add(-24*time.Hour))
+		if err != nil {
+			return Received{}, err
+		}
+		if own.Came-t.Bytes+m.Bytes > d.o.FamilyDayBytes || own.Bytes+m.Bytes > d.o.FamilyBytes {
+			return Received{}, &Problem{Kind: TooLarge, Say: "Your family has sent as much as the studio takes in one day, or keeps in all. Send it tomorrow, or delete older ones."}
+		}
+	}
+	t.State, t.Arrived, t.Bytes = Waiting, d.now(), m.Bytes
+	if t.KeepUntil, err = d.keepUntil(ctx, tx, t, t.Arrived); err != nil {
+		return Received{}, err
+	}
+	if err := put(&t); err != nil {
+		return Received{}, err
+	}
+	if err := tx.AddMedia(ctx, m); err != nil {
+		return Received{}, err
+	}
+	return Received{Take: t}, d.jobs.Enqueue(ctx, tx, Job{Kind: JobHear, Studio: t.Studio, Take: t.ID})
+}
+
+// GiveUp forgets a take that was announced and is not here.
+func (d *Desk) GiveUp(ctx context.Context, v Viewer, id TakeID) error {
+	if err := v.must("Takes are sent by the family or the teacher.", Teacher, Coach); err != nil {
+		return err
+	}
+	return problemOf(d.store.Within(ctx, func(tx Records) error {
+		t, err := tx.Take(ctx, v.scope(), id)
+		if err != nil {
+			return err
+		}
+		if t.State != Arriving {
+			return ErrConflict
+		}
+		return tx.RemoveTake(ctx, v.scope(), id)
+	}))
 }
 
 // dropStray removes a file that no row names. A transaction whose answer was lost may have been
@@ -150,10 +255,12 @@ func (d *Desk) dropStray(ctx context.Context, m Media) error {
 	return err
 }
 
+const longestType = 100
+
 func allowed(s Student, mediaType string) error {
 	kind, sub, ok := strings.Cut(mediaType, "/")
 	switch {
-	case !ok || sub == "" || len(mediaType) > 100 || tidy(mediaType) != mediaType:
+	case !ok || sub == "" || len(mediaType) > longestType || tidy(mediaType) != mediaType:
 		return invalid("It is not said what kind of recording this is. Send sound or video from the phone's own recorder.")
 	case kind == "audio":
 		return nil

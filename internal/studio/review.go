@@ -2,159 +2,146 @@ package studio
 
 import (
 	"context"
-	"encoding/json"
 	"errors"
-	"io"
-	"math"
-	"strings"
+	"slices"
 )
 
 // Review is all that is known about one take.
 type Review struct {
 	Take        Take
+	Student     Student
+	Family      Family
+	Assignment  *Assignment // nil while nobody said what it is for
+	LessonDate  string      // of the lesson in which it was asked
+	Work        *Work       // with its score; nil while it is not known
 	Media       []Media
 	Hearing     *Hearing // the newest; nil while there is none
 	Corrections []Correction
 	Remarks     []Remark
+	Earlier     []Take     // of the same student and work, the newest first
+	Model       *ModelTake // the teacher's newest take of the work that is ready, with its hearing
+	Siblings    []Take     // the others of this student that wait for an answer, the oldest first
 }
+
+// mostEarlier is how many earlier takes stand beside one.
+const mostEarlier = 20
 
 // ReviewTake shows a take to those who may see it, and writes that into the child's access log.
 func (d *Desk) ReviewTake(ctx context.Context, v Viewer, id TakeID) (Review, error) {
 	var r Review
-	err := d.store.Within(ctx, func(tx Records) (err error) {
-		in := v.scope()
-		if r.Take, err = tx.Take(ctx, in, id); err != nil {
+	in, err := v.scope(), error(nil)
+	if r.Take, err = d.store.Take(ctx, in, id); err != nil {
+		return Review{}, problemOf(err)
+	}
+	fam := OneFamily(r.Take.Studio, r.Take.Family)
+	for _, ask := range []func() error{
+		func() (err error) { r.Student, err = d.store.Student(ctx, fam, r.Take.Student); return },
+		func() (err error) { r.Media, err = d.store.Media(ctx, fam, id); return },
+		func() (err error) { r.Hearing, err = d.newest(ctx, fam, id); return },
+		func() (err error) { r.Corrections, err = d.store.Corrections(ctx, fam, id); return },
+		func() (err error) { r.Remarks, err = d.store.Remarks(ctx, fam, id); return },
+		func() error {
+			fs, err := d.store.Families(ctx, fam)
+			if len(fs) == 1 {
+				r.Family = fs[0]
+			}
 			return err
+		},
+		func() error { return d.asked(ctx, fam, &r) },
+		func() error { return d.beside(ctx, fam, &r) },
+		func() error { return d.log(ctx, d.store, v, r.Take, "looked") },
+	} {
+		if err := ask(); err != nil {
+			return Review{}, problemOf(err)
 		}
-		if r.Media, err = tx.Media(ctx, in, id); err != nil {
-			return err
-		}
-		hs, err := tx.Hearings(ctx, in, id)
+	}
+	return r, nil
+}
+
+// newest hearing of a take, nil where there is none.
+func (d *Desk) newest(ctx context.Context, in Scope, id TakeID) (*Hearing, error) {
+	h, err := d.store.NewestHearing(ctx, in, id)
+	if errors.Is(err, ErrNotFound) {
+		return nil, nil
+	}
+	return &h, err
+}
+
+func (d *Desk) asked(ctx context.Context, in Scope, r *Review) error {
+	if r.Take.Assignment != "" {
+		a, l, err := d.store.Assigned(ctx, in, r.Take.Student, r.Take.Assignment)
 		if err != nil {
 			return err
 		}
-		if len(hs) > 0 {
-			r.Hearing = &hs[len(hs)-1]
-		}
-		if r.Corrections, err = tx.Corrections(ctx, in, id); err != nil {
+		r.Assignment, r.LessonDate = &a, l.Date
+	}
+	if r.Take.Work == "" {
+		return nil
+	}
+	w, err := d.store.Work(ctx, in.Studio(), r.Take.Work)
+	r.Work = &w
+	return err
+}
+
+func (d *Desk) beside(ctx context.Context, in Scope, r *Review) error {
+	if !r.Take.Model() {
+		waiting, err := d.store.Takes(ctx, in, TakeQuery{Student: r.Take.Student, Unanswered: true, Limit: mostAPage})
+		if err != nil {
 			return err
 		}
-		if r.Remarks, err = tx.Remarks(ctx, in, id); err != nil {
-			return err
+		for _, t := range slices.Backward(waiting) {
+			if t.ID != r.Take.ID {
+				r.Siblings = append(r.Siblings, t)
+			}
 		}
-		return d.log(ctx, tx, v, r.Take, "looked")
-	})
+	}
+	if r.Take.Work == "" {
+		return nil
+	}
+	var err error
+	if r.Earlier, err = d.store.Takes(ctx, in, TakeQuery{Student: r.Take.Student, Work: r.Take.Work, Models: r.Take.Model(),
+		Before: r.Take, Limit: mostEarlier}); err != nil {
+		return err
+	}
+	ms, err := d.store.Takes(ctx, OneFamily(in.Studio(), Shelf(in.Studio())), TakeQuery{Work: r.Take.Work, State: Ready, Models: true, Limit: 1})
+	if err != nil || len(ms) == 0 || ms[0].ID == r.Take.ID {
+		return err
+	}
+	m, err := d.model(ctx, ms[0])
 	if err != nil {
-		return Review{}, problemOf(err)
+		return err
 	}
-	return r, nil
+	m.Hearing, err = d.newest(ctx, OneFamily(in.Studio(), Shelf(in.Studio())), m.ID)
+	r.Model = &m
+	return err
 }
 
-// Takes lists takes that v may see; of one student, or of all with "".
-func (d *Desk) Takes(ctx context.Context, v Viewer, s StudentID) ([]Take, error) {
-	l, err := d.store.Takes(ctx, v.scope(), s)
-	return l, problemOf(err)
-}
-
-// Recording is a remark that is said or filmed.
-type Recording struct {
-	Type string // media type
-	Body io.Reader
-}
-
-// Remark says something about a place in a take, in writing.
-func (d *Desk) Remark(ctx context.Context, v Viewer, id TakeID, at Anchor, text string) (Remark, error) {
-	return d.RemarkAloud(ctx, v, id, at, text, Recording{})
-}
-
-// RemarkAloud says or films it; the text beside it may be empty then. When it returns nil the recording is safe.
-func (d *Desk) RemarkAloud(ctx context.Context, v Viewer, id TakeID, at Anchor, text string, aloud Recording) (Remark, error) {
-	if err := v.must("Remarks are the teacher's.", Teacher); err != nil {
-		return Remark{}, err
-	}
-	text = strings.TrimSpace(strings.ToValidUTF8(text, ""))
-	switch {
-	case text == "" && aloud.Body == nil:
-		return Remark{}, invalid("A remark needs words.")
-	case strings.ContainsRune(text, 0):
-		return Remark{}, invalid("A remark holds a sign that is no letter. Type it again.")
-	case math.IsNaN(at.AtS) || math.IsInf(at.AtS, 0) || at.AtS < 0:
-		return Remark{}, invalid("A remark needs a moment in the take.")
-	case at.Frame != nil && !json.Valid(at.Frame):
-		return Remark{}, invalid("The drawing on the frame did not arrive whole. Draw it again.")
-	}
-	rid, err := NewID[RemarkID](d.o.Rand)
-	if err != nil {
-		return Remark{}, problemOf(err)
-	}
+// Hearing is the newest hearing of a take alone, to put beside another. NotFound while there is none.
+func (d *Desk) Hearing(ctx context.Context, v Viewer, id TakeID) (Hearing, error) {
 	t, err := d.store.Take(ctx, v.scope(), id)
 	if err != nil {
-		return Remark{}, problemOf(err)
+		return Hearing{}, problemOf(err)
 	}
-	r := Remark{ID: rid, Studio: t.Studio, Family: t.Family, Take: t.ID, By: v.Person, Anchor: at, Text: text, Made: d.now()}
-	if aloud.Body == nil {
-		if err := d.store.AddRemark(ctx, r); err != nil {
-			return Remark{}, problemOf(err)
-		}
-		return r, nil
-	}
-	if err := allowed(Student{Media: FullVideo}, aloud.Type); err != nil {
-		return Remark{}, err
-	}
-	if r.Media, err = NewID[MediaID](d.o.Rand); err != nil {
-		return Remark{}, problemOf(err)
-	}
-	m := Media{ID: r.Media, Studio: t.Studio, Family: t.Family, Take: t.ID, Kind: Spoken, Type: aloud.Type}
-	if m.Bytes, m.SHA256, err = d.blobs.Put(ctx, m.Key(), aloud.Body, d.o.MaxTakeBytes); err != nil {
-		return Remark{}, problemOf(err)
-	}
-	err = d.store.Within(ctx, func(tx Records) error {
-		if m.Bytes == 0 {
-			return invalid("Nothing arrived: the recorded remark is empty. Record it again.")
-		}
-		if err := tx.AddMedia(ctx, m); err != nil {
-			return err
-		}
-		return tx.AddRemark(ctx, r)
-	})
+	h, err := d.store.NewestHearing(ctx, v.scope(), id)
 	if err != nil {
-		return Remark{}, problemOf(errors.Join(err, d.dropStray(context.WithoutCancel(ctx), m)))
+		return Hearing{}, problemOf(err)
 	}
-	return r, nil
+	return h, problemOf(d.log(ctx, d.store, v, t, "looked"))
 }
 
-// Correct keeps where the teacher knew better than a hearing. The hearing stays as it was measured.
-func (d *Desk) Correct(ctx context.Context, v Viewer, id TakeID, of HearingID, kind string, what json.RawMessage) (Correction, error) {
-	if err := v.must("Only the teacher corrects the ear.", Teacher); err != nil {
-		return Correction{}, err
+// Answer marks a take as seen and answered, without a lesson.
+func (d *Desk) Answer(ctx context.Context, v Viewer, id TakeID) error {
+	if err := v.must("Takes are answered by the teacher.", Teacher); err != nil {
+		return err
 	}
-	if kind = tidy(kind); kind == "" || !json.Valid(what) {
-		return Correction{}, invalid("A correction says what kind it is, where, and what was meant.")
-	}
-	cid, err := NewID[CorrectionID](d.o.Rand)
-	if err != nil {
-		return Correction{}, problemOf(err)
-	}
-	var c Correction
-	err = d.store.Within(ctx, func(tx Records) error {
+	return problemOf(d.store.Within(ctx, func(tx Records) error {
 		t, err := tx.Take(ctx, v.scope(), id)
 		if err != nil {
 			return err
 		}
-		hs, err := tx.Hearings(ctx, v.scope(), id)
-		if err != nil {
-			return err
+		if t.State == Arriving {
+			return invalid("This take is still arriving.")
 		}
-		for _, h := range hs {
-			if h.ID == of {
-				c = Correction{ID: cid, Studio: t.Studio, Family: t.Family, Take: id, Hearing: of, By: v.Person, Kind: kind, What: what, Made: d.now()}
-				return tx.AddCorrection(ctx, c)
-			}
-		}
-		return ErrNotFound
-	})
-	if err != nil {
-		return Correction{}, problemOf(err)
-	}
-	return c, nil
+		return tx.AnswerTakes(ctx, v.scope(), t.Student, id, d.now())
+	}))
 }

@@ -2,6 +2,7 @@ package studio
 
 import (
 	"context"
+	"encoding/json"
 	"io"
 	"time"
 )
@@ -15,91 +16,151 @@ type Store interface {
 }
 
 // Records is what can be asked and told, in a transaction or outside. Every method names the studio
-// or the family it is for: an id from elsewhere is ErrNotFound, in reading and in writing. The two
-// exceptions take a secret instead of a name: RedeemInvitation and DeviceByHash.
-// Lists are in the order in which things happened, and then by id.
+// or the family it is for: an id from elsewhere is ErrNotFound, in reading and in writing. The
+// exceptions take a secret instead of a name: OpenInvitation, RedeemInvitation, DeviceByHash, TakeSetUp
+// and TakeRecoveryCode; PutSetUp and FirstStudio are asked before anybody is known.
+// Lists are in the order in which things happened, and then by id, where they do not say otherwise.
 type Records interface {
 	peopleRecords
 	doorRecords
+	accountRecords
 	libraryRecords
 	lessonRecords
 	takeRecords
+	unsortedRecords
 	reviewRecords
 	careRecords
 }
 
 type peopleRecords interface {
-	AddStudio(ctx context.Context, s Studio) error
+	AddStudio(ctx context.Context, s Studio) error // with its Shelf
+	PutStudio(ctx context.Context, s Studio) error // name, clocks and language
 	Studio(ctx context.Context, id StudioID) (Studio, error)
+	FirstStudio(ctx context.Context) (Studio, error)
 	AddFamily(ctx context.Context, f Family) error
 	Families(ctx context.Context, in Scope) ([]Family, error)
 	AddPerson(ctx context.Context, p Person) error
 	People(ctx context.Context, in Scope) ([]Person, error)
 	AddStudent(ctx context.Context, s Student) error
+	PutStudent(ctx context.Context, s Student) error // name and media
 	Student(ctx context.Context, in Scope, id StudentID) (Student, error)
 	Students(ctx context.Context, in Scope) ([]Student, error)
 	AddConsent(ctx context.Context, c Consent) error
 	Consents(ctx context.Context, in Scope) ([]Consent, error)
+	// Pulse says of every student when something was last heard from and last said to them.
+	Pulse(ctx context.Context, s StudioID) ([]Pulse, error)
 }
 
 type doorRecords interface {
 	AddInvitation(ctx context.Context, i Invitation) error
+	// OpenInvitation reads an invitation that is open, and leaves it so.
+	OpenInvitation(ctx context.Context, hash string, now time.Time) (Invitation, error)
 	// RedeemInvitation closes an open invitation that has not expired, and returns it: exactly one
 	// of two callers gets it, the other ErrNotFound.
 	RedeemInvitation(ctx context.Context, hash string, now time.Time) (Invitation, error)
+	Invitations(ctx context.Context, in Scope) ([]Invitation, error)
 	AddDevice(ctx context.Context, d Device) error
 	DeviceByHash(ctx context.Context, hash string) (Device, Person, error) // not a revoked one
+	SeeDevice(ctx context.Context, d Device) error                         // keeps d.Seen
 	Devices(ctx context.Context, in Scope) ([]Device, error)
 	RevokeDevice(ctx context.Context, in Scope, id DeviceID, now time.Time) error
 }
 
+// accountRecords are the teacher's. SetUp's and recovery's secrets are taken by exactly one caller.
+type accountRecords interface {
+	PutSetUp(ctx context.Context, hash string, now time.Time) error // the only one from now on
+	TakeSetUp(ctx context.Context, hash string) error
+	PutPassword(ctx context.Context, p Person, hash string, now time.Time) error
+	Password(ctx context.Context, p Person) (hash string, err error)
+	PutRecoveryCodes(ctx context.Context, p Person, hashes []string, now time.Time) error // instead of the older ones
+	TakeRecoveryCode(ctx context.Context, hash string) (Person, error)
+	RecoveryCodesLeft(ctx context.Context, p Person) (int, error)
+	AddPasskey(ctx context.Context, k Passkey) error
+	PutPasskey(ctx context.Context, k Passkey) error // its credential and Used
+	Passkeys(ctx context.Context, s StudioID) ([]Passkey, error)
+	RemovePasskey(ctx context.Context, s StudioID, id PasskeyID) error
+}
+
 type libraryRecords interface {
 	AddWork(ctx context.Context, w Work) error
+	PutWork(ctx context.Context, w Work) error // everything but Added
 	Work(ctx context.Context, s StudioID, id WorkID) (Work, error)
 	Works(ctx context.Context, s StudioID) ([]Work, error) // without scores
+	// Candidates are works with scores, those asked of the student first, the latest before the others.
+	Candidates(ctx context.Context, s StudioID, of StudentID, limit int) ([]Work, error)
 	PutCollection(ctx context.Context, c Collection) error // whole, items and order
 	Collections(ctx context.Context, s StudioID) ([]Collection, error)
+	AddPassage(ctx context.Context, p Passage) error
+	Passages(ctx context.Context, s StudioID, w WorkID) ([]Passage, error)
+	RemovePassage(ctx context.Context, s StudioID, id PassageID) error
+	PutOwnRemedy(ctx context.Context, s StudioID, id string, doc json.RawMessage) error // nil removes it
+	OwnRemedies(ctx context.Context, s StudioID) (map[string]json.RawMessage, error)
 }
 
 type lessonRecords interface {
 	// PutLesson keeps a draft with its assignments. l.Version is the one that was read, 0 for a new
 	// lesson; another version in the store, or a lesson that was sent, is ErrConflict.
 	PutLesson(ctx context.Context, l Lesson) error
+	RemoveDraft(ctx context.Context, in Scope, id LessonID) error // a sent one is ErrConflict
 	SendLesson(ctx context.Context, in Scope, id LessonID, version int, now time.Time) error
 	Lesson(ctx context.Context, in Scope, id LessonID) (Lesson, error)
-	Lessons(ctx context.Context, in Scope, drafts bool) ([]Lesson, error)
-	// StudentAsked says whether the assignment stands in a sent lesson of the student.
-	StudentAsked(ctx context.Context, in Scope, s StudentID, a AssignmentID) (bool, error)
+	Lessons(ctx context.Context, in Scope, q LessonQuery) ([]Lesson, error)
+	// Assigned finds an assignment that stands in a sent lesson of the student, with the lesson's head.
+	Assigned(ctx context.Context, in Scope, s StudentID, a AssignmentID) (Assignment, Lesson, error)
+	WorkAsked(ctx context.Context, in Scope, w WorkID) (bool, error) // in any sent lesson
+	Course(ctx context.Context, in Scope, s StudentID) ([]CourseLine, error)
 }
 
 type takeRecords interface {
 	AddTake(ctx context.Context, t Take) error
 	Take(ctx context.Context, in Scope, id TakeID) (Take, error)
-	Takes(ctx context.Context, in Scope, student StudentID) ([]Take, error) // "" for all
-	TakesIn(ctx context.Context, in Scope, state TakeState) ([]Take, error)
+	Takes(ctx context.Context, in Scope, q TakeQuery) ([]Take, error) // the newest first
+	Unanswered(ctx context.Context, in Scope) ([]Take, error)         // the oldest first; no model takes
+	TakesChanged(ctx context.Context, in Scope, since time.Time, limit int) ([]Take, error)
 	TakesUntil(ctx context.Context, s StudioID, t time.Time) ([]Take, error) // whose time is over
-	// MoveTake changes State, Why, Arrived and KeepUntil of a take that is in one of from, else ErrConflict.
-	MoveTake(ctx context.Context, t Take, from ...TakeState) error
-	RemoveTake(ctx context.Context, in Scope, id TakeID) error // with all that hangs on it
+	// MoveTake keeps everything of t but what it is of and when it was announced and answered. The
+	// take must be in one of from and be as t was read: t.Changed is the old time, now the new one.
+	// Else it is ErrConflict.
+	MoveTake(ctx context.Context, t Take, now time.Time, from ...TakeState) error
+	AnswerTakes(ctx context.Context, in Scope, s StudentID, only TakeID, now time.Time) error // only "": all that arrived
+	RemoveTake(ctx context.Context, in Scope, id TakeID) error                                // with all that hangs on it
 	AddMedia(ctx context.Context, m Media) error
 	Media(ctx context.Context, in Scope, take TakeID) ([]Media, error)
 	MediaByID(ctx context.Context, in Scope, id MediaID) (Media, error)
-	// SameBytes finds an arrived take of this family's whose original has these bytes.
+	RemoveMedia(ctx context.Context, in Scope, id MediaID) error
+	// SameBytes finds an arrived take of this family's that was sent with these bytes.
 	SameBytes(ctx context.Context, in Scope, sha256 string) (Take, error)
+	AddPrint(ctx context.Context, p Print) error // instead of an older one
+	Prints(ctx context.Context, in Scope, s StudentID, since time.Time) ([]Print, error)
+	Load(ctx context.Context, in Scope, since time.Time) (Load, error)
+}
+
+type unsortedRecords interface {
+	AddUnsorted(ctx context.Context, u Unsorted) error
+	Unsorted(ctx context.Context, s StudioID, id UnsortedID) (Unsorted, error)
+	AllUnsorted(ctx context.Context, s StudioID) ([]Unsorted, error)
+	PutUnsorted(ctx context.Context, u Unsorted) error // state, why and guesses
+	RemoveUnsorted(ctx context.Context, s StudioID, id UnsortedID) error
 }
 
 type reviewRecords interface {
 	AddHearing(ctx context.Context, h Hearing) error
 	Hearings(ctx context.Context, in Scope, take TakeID) ([]Hearing, error) // the newest last
+	NewestHearing(ctx context.Context, in Scope, take TakeID) (Hearing, error)
 	AddCorrection(ctx context.Context, c Correction) error
 	Corrections(ctx context.Context, in Scope, take TakeID) ([]Correction, error)
+	RemoveCorrection(ctx context.Context, in Scope, id CorrectionID) error
 	AddRemark(ctx context.Context, r Remark) error
 	Remarks(ctx context.Context, in Scope, take TakeID) ([]Remark, error)
+	Remark(ctx context.Context, in Scope, id RemarkID) (Remark, error)
+	PutRemark(ctx context.Context, r Remark) error // its text
+	RemoveRemark(ctx context.Context, in Scope, id RemarkID) error
+	Said(ctx context.Context, in Scope, s StudentID, remedy string) ([]Said, error) // the newest first
 }
 
 type careRecords interface {
 	LogAccess(ctx context.Context, a Access) error
-	AccessLog(ctx context.Context, in Scope, s StudentID) ([]Access, error) // "" for all
+	AccessLog(ctx context.Context, in Scope, s StudentID, limit int) ([]Access, error) // "" for all, limit 0 all; the newest first
 	// EraseFamily deletes every row of the family and counts what was there.
 	EraseFamily(ctx context.Context, in Scope) (Receipt, error)
 	AddReceipt(ctx context.Context, r Receipt) error

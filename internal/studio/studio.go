@@ -7,6 +7,7 @@
 package studio
 
 import (
+	"cmp"
 	"context"
 	"crypto/rand"
 	"io"
@@ -21,33 +22,43 @@ type Jobs interface {
 
 // Job is one piece of work that does not wait for a person.
 type Job struct {
-	Kind   JobKind
-	Studio StudioID
-	Take   TakeID // "" for JobSweep
+	Kind     JobKind
+	Studio   StudioID
+	Take     TakeID     // of JobHear; a model take too
+	Unsorted UnsortedID // of JobGuess
 }
 
 type JobKind string
 
 const (
 	JobHear  JobKind = "hear"  // the ear listens to Take
+	JobGuess JobKind = "guess" // the ear guesses whose Unsorted is
 	JobSweep JobKind = "sweep" // files of what was deleted are removed
 )
 
 // Desk is where the use-cases are. It is safe for several goroutines if its parts are.
 type Desk struct {
-	store Store
-	blobs Blobs
-	jobs  Jobs
-	o     DeskOptions
+	store   Store
+	blobs   Blobs
+	jobs    Jobs
+	o       DeskOptions
+	hashing chan struct{} // places at the hashing of passwords
 }
 
 // DeskOptions: the zero value is the real clock, the system's randomness, takes up to 2 GiB and
 // invitations for a week.
 type DeskOptions struct {
-	Now          func() time.Time // nil means time.Now
-	Rand         io.Reader        // nil means crypto/rand; whoever can guess it can guess every id and link
-	MaxTakeBytes int64            // 0 means 2 GiB
-	InviteFor    time.Duration    // how long a link stays open; 0 means 7 days
+	Now            func() time.Time // nil means time.Now
+	Rand           io.Reader        // nil means crypto/rand; whoever can guess it can guess every id and link
+	Zone           *time.Location   // where the studio is; nil means time.Local
+	MaxTakeBytes   int64            // 0 means 2 GiB
+	InviteFor      time.Duration    // how long a link stays open; 0 means 7 days
+	ArriveFor      time.Duration    // an announced take that is not here by then is forgotten; 0 means 3 days
+	KeepUnsorted   time.Duration    // 0 means 30 days
+	FamilyDayBytes int64            // what a family may send in 24 hours; 0 means 4 GiB
+	FamilyBytes    int64            // what is kept of a family in all; 0 means 100 GiB
+	FamilyArriving int              // takes of a family that were announced and are not here; 0 means 20
+	Arriving       int              // the same of the whole studio; 0 means 500
 }
 
 func NewDesk(store Store, blobs Blobs, jobs Jobs, o DeskOptions) *Desk {
@@ -57,39 +68,53 @@ func NewDesk(store Store, blobs Blobs, jobs Jobs, o DeskOptions) *Desk {
 	if o.Rand == nil {
 		o.Rand = rand.Reader
 	}
-	if o.MaxTakeBytes == 0 {
-		o.MaxTakeBytes = 2 << 30
+	if o.Zone == nil {
+		o.Zone = time.Local
 	}
-	if o.InviteFor == 0 {
-		o.InviteFor = 7 * 24 * time.Hour
-	}
-	return &Desk{store, blobs, jobs, o}
+	o.MaxTakeBytes = cmp.Or(o.MaxTakeBytes, 2<<30)
+	o.InviteFor = cmp.Or(o.InviteFor, 7*24*time.Hour)
+	o.ArriveFor = cmp.Or(o.ArriveFor, 3*24*time.Hour)
+	o.KeepUnsorted = cmp.Or(o.KeepUnsorted, 30*24*time.Hour)
+	o.FamilyDayBytes = cmp.Or(o.FamilyDayBytes, 4<<30)
+	o.FamilyBytes = cmp.Or(o.FamilyBytes, 100<<30)
+	o.FamilyArriving = cmp.Or(o.FamilyArriving, 20)
+	o.Arriving = cmp.Or(o.Arriving, 500)
+	return &Desk{store, blobs, jobs, o, make(chan struct{}, hashesAtOnce)}
 }
 
 // now in the precision that every store keeps.
 func (d *Desk) now() time.Time { return d.o.Now().UTC().Truncate(time.Microsecond) }
 
-// Found opens a new studio with its teacher.
+// Found opens a new studio with its teacher, without asking who asks: for what is started by hand.
 func (d *Desk) Found(ctx context.Context, name, teacher string) (Studio, Person, error) {
+	st, p, err := d.newStudio(name, teacher)
+	if err != nil {
+		return Studio{}, Person{}, problemOf(err)
+	}
+	err = d.store.Within(ctx, func(tx Records) error { return d.found(ctx, tx, st, p) })
+	if err != nil {
+		return Studio{}, Person{}, problemOf(err)
+	}
+	return st, p, nil
+}
+
+func (d *Desk) newStudio(name, teacher string) (st Studio, p Person, err error) {
 	name, teacher = tidy(name), tidy(teacher)
 	if name == "" || teacher == "" {
-		return Studio{}, Person{}, invalid("A studio needs a name and its teacher a name.")
+		return st, p, invalid("A studio needs a name and its teacher a name.")
 	}
-	sid, err := NewID[StudioID](d.o.Rand)
-	if err != nil {
-		return Studio{}, Person{}, problemOf(err)
+	st = Studio{Name: name, KeepDays: DefaultKeepDays, ReplyDays: DefaultReplyDays, Language: DefaultLanguage, Founded: d.now()}
+	if st.ID, err = NewID[StudioID](d.o.Rand); err != nil {
+		return st, p, err
 	}
-	pid, err := NewID[PersonID](d.o.Rand)
-	if err != nil {
-		return Studio{}, Person{}, problemOf(err)
+	p = Person{Studio: st.ID, Role: Teacher, Name: teacher}
+	p.ID, err = NewID[PersonID](d.o.Rand)
+	return st, p, err
+}
+
+func (d *Desk) found(ctx context.Context, tx Records, st Studio, p Person) error {
+	if err := tx.AddStudio(ctx, st); err != nil {
+		return err
 	}
-	st := Studio{ID: sid, Name: name, KeepDays: DefaultKeepDays, Founded: d.now()}
-	p := Person{ID: pid, Studio: sid, Role: Teacher, Name: teacher}
-	err = d.store.Within(ctx, func(tx Records) error {
-		if err := tx.AddStudio(ctx, st); err != nil {
-			return err
-		}
-		return tx.AddPerson(ctx, p)
-	})
-	return st, p, problemOf(err)
+	return tx.AddPerson(ctx, p)
 }

@@ -20,23 +20,65 @@ const (
 type Take struct {
 	ID         TakeID
 	Studio     StudioID
-	Family     FamilyID
+	Family     FamilyID // the studio's Shelf for the teacher's own take
 	Student    StudentID
 	Assignment AssignmentID // "" until somebody said what it is for
-	By         PersonID     // who sent it
+	Work       WorkID       // what is played; the assignment's, or what the teacher said; "" unknown
+	By         PersonID     // who sent it; "" for the inbox folder
 	State      TakeState
 	Why        string // of NeedsALook, for a person
+	FileName   string // as it was called where it came from; never a path
+	Note       string // what the family says with it
+	Hurt       bool   // the family says that something hurt
+	Bytes      int64  // announced; once it arrived, of what was sent
 	Announced  time.Time
 	Arrived    time.Time // zero while it is arriving
 	KeepUntil  time.Time // then the clock deletes it
 	Answered   time.Time // zero while the teacher has not answered
+	Changed    time.Time // last change of anything here
+	Turn       int       // how often the ear began on it
+	DurationS  float64   // 0 unknown
+	Concerns   []Concern // what to know before listening; nil while it was not heard
+	SoundsLike []Likeness
+	SameAs     TakeID   // the same sound was sent before; "" no
+	Summary    *Summary // of the newest hearing; nil while there is none
+}
+
+// Model says that it is the teacher's own take, and no family's.
+func (t Take) Model() bool { return t.Family == Shelf(t.Studio) }
+
+// Concern is something about a take that should be known before time is spent on it.
+type Concern struct {
+	Kind string  // too-quiet, clipped, cut-off, other-piece, not-this-score, string-out-of-tune, noisy, short …
+	Say  string  // one sentence
+	AtS  float64 `json:",omitzero"` // seconds from the start, where it has a place
+}
+
+// Likeness is a work that a take sounds like, the likeliest first.
+type Likeness struct {
+	Work       WorkID
+	Confidence float64 // 0 to 1
+}
+
+// Summary is the least that a list shows of a hearing, so that lists never read hearings.
+type Summary struct {
+	Bpm           float64 // quarter notes a minute, the median; 0 unknown
+	SteadinessPct float64 // spread about the local tempo, in percent
+	RightShare    float64 // of the notes asked, 0 to 1
+	Notes         int     // of the score, in the bars played
+	Wrong         int
+	Missed        int
+	Extra         int
+	Restarts      int
+	FromBar       string
+	ToBar         string
 }
 
 // MediaKind is what one file of a take is.
 type MediaKind string
 
 const (
-	Original MediaKind = "original" // as it was sent
+	Original MediaKind = "original" // as it was sent, without its metadata once it is Clean
 	Playable MediaKind = "playable" // what every browser plays
 	Poster   MediaKind = "poster"
 	Peaks    MediaKind = "peaks"
@@ -45,14 +87,16 @@ const (
 
 // Media is one file of a take. Its bytes are a blob named by its own id.
 type Media struct {
-	ID     MediaID
-	Studio StudioID
-	Family FamilyID
-	Take   TakeID
-	Kind   MediaKind
-	Type   string // media type, "video/mp4"
-	Bytes  int64
-	SHA256 string // hex
+	ID         MediaID
+	Studio     StudioID
+	Family     FamilyID
+	Take       TakeID
+	Kind       MediaKind
+	Type       string // media type, "video/mp4"
+	Bytes      int64
+	SHA256     string // hex
+	Clean      bool   // of an original: place and device are taken out of it
+	SentSHA256 string // of an original: the sum of what was sent
 }
 
 func (m Media) Key() BlobKey { return BlobKey{m.Studio, m.Family, m.ID} }
@@ -66,6 +110,16 @@ type Hearing struct {
 	Schema string // "antiphon.hearing/1"
 	JSON   json.RawMessage
 	Heard  time.Time
+}
+
+// Print is what a take sounds like, small enough to compare with many.
+type Print struct {
+	Studio  StudioID
+	Family  FamilyID
+	Student StudentID
+	Take    TakeID
+	Bytes   []byte
+	Arrived time.Time
 }
 
 // Correction is where the teacher knew better than the ear. It never changes a hearing.
@@ -83,15 +137,17 @@ type Correction struct {
 
 // Remark is what the teacher says about a place in a take.
 type Remark struct {
-	ID     RemarkID
-	Studio StudioID
-	Family FamilyID
-	Take   TakeID
-	By     PersonID
-	Anchor Anchor
-	Text   string
-	Media  MediaID // of a spoken or filmed remark; "" for text
-	Made   time.Time
+	ID      RemarkID
+	Studio  StudioID
+	Family  FamilyID
+	Student StudentID
+	Take    TakeID
+	By      PersonID
+	Anchor  Anchor
+	Text    string
+	Remedy  string  // id in the book of remedies; "" none
+	Media   MediaID // of a spoken or filmed remark; "" for text
+	Made    time.Time
 }
 
 // Anchor is the place of a remark. A moment always; a bar, a note or lines on a frozen frame where they help.

@@ -39,8 +39,8 @@ func noFamilySeesAnother(t *testing.T, h *House) {
 			records := reflect.TypeFor[studio.Records]()
 			for i := range records.NumMethod() {
 				m := records.Method(i)
-				if m.Name == "RedeemInvitation" || m.Name == "DeviceByHash" {
-					continue // asked with a secret, not with a name
+				if slices.Contains(nameless, m.Name) {
+					continue
 				}
 				if !c.whole && c.me.child != "Nobody" && m.Type.NumIn() > 1 && m.Type.In(1) == reflect.TypeFor[studio.StudioID]() {
 					continue // the studio's own question; a family has no way to it
@@ -56,7 +56,7 @@ func noFamilySeesAnother(t *testing.T, h *House) {
 		for i := range records.NumMethod() {
 			m := records.Method(i)
 			in := m.Type.NumIn() > 1 && m.Type.In(1) == reflect.TypeFor[studio.Scope]()
-			if !in || m.Type.NumOut() != 2 || m.Name == "TakesIn" {
+			if !in || m.Type.NumOut() != 2 {
 				continue
 			}
 			err := h.Store.Within(t.Context(), func(tx studio.Records) error {
@@ -72,6 +72,9 @@ func noFamilySeesAnother(t *testing.T, h *House) {
 		}
 	})
 }
+
+// nameless methods are asked with a secret, or before anybody is known.
+var nameless = []string{"OpenInvitation", "RedeemInvitation", "DeviceByHash", "PutSetUp", "TakeSetUp", "TakeRecoveryCode", "FirstStudio"}
 
 // try calls one method within me's scope with what belongs to them, and takes it back.
 func (h *House) try(t *testing.T, method string, in studio.Scope, me, them own, fresh bool) {
@@ -146,11 +149,11 @@ func (h *House) own(t *testing.T, f Founded, v studio.Viewer, child string) own 
 	keepFirst(h.Store.Students(ctx, in))
 	keepFirst(h.Store.Consents(ctx, in))
 	keepFirst(h.Store.Devices(ctx, in))
-	keepFirst(h.Store.Lessons(ctx, in, true))
+	keepFirst(h.Store.Lessons(ctx, in, studio.LessonQuery{Drafts: true}))
 	keepFirst(h.Store.Hearings(ctx, in, ""))
 	keepFirst(h.Store.Corrections(ctx, in, ""))
 	keepFirst(h.Store.Remarks(ctx, in, ""))
-	keepFirst(h.Store.AccessLog(ctx, in, ""))
+	keepFirst(h.Store.AccessLog(ctx, in, "", 0))
 	keepFirst(h.Store.Works(ctx, v.Studio))
 	take, err := h.Store.Take(ctx, in, o.things[reflect.TypeFor[studio.Remark]()].(studio.Remark).Take)
 	must(t, err)
@@ -161,6 +164,18 @@ func (h *House) own(t *testing.T, f Founded, v studio.Viewer, child string) own 
 	must(t, err)
 	keep(c)
 	keep(studio.Invitation{ID: "0123456789abcdefghjkmnpqrs", Studio: v.Studio, Family: v.Family})
+	p, err := h.Desk.AddPassage(ctx, f.Teacher, studio.Passage{Work: o.things[reflect.TypeFor[studio.WorkID]()].(studio.WorkID), Name: "Of " + f.Studio.Name})
+	must(t, err)
+	keep(p)
+	k, err := h.Desk.AddPasskey(ctx, f.Teacher, "Of "+f.Studio.Name, []byte(`{"of":"`+f.Studio.ID+`"}`))
+	must(t, err)
+	keep(k)
+	u, err := h.Desk.Drop(ctx, f.Teacher, "of "+f.Studio.Name+".mp4", "video/mp4", strings.NewReader("of "+f.Studio.Name+child))
+	must(t, err)
+	keep(u)
+	keepFirst(h.Store.Prints(ctx, in, "", time.Time{}))
+	keep(studio.TakeQuery{Unanswered: true})
+	keep(studio.LessonQuery{Drafts: true})
 	keep(studio.Receipt{ID: "0123456789abcdefghjkmnpqrs", Studio: v.Studio})
 	keep(studio.Doomed{Studio: v.Studio, Family: v.Family, Media: o.things[reflect.TypeFor[studio.MediaID]()].(studio.MediaID)})
 	return o
@@ -189,11 +204,22 @@ func arguments(t *testing.T, method string, m reflect.Type, in studio.Scope, me,
 			v = studio.Ready
 		case reflect.TypeFor[time.Time]():
 			v = time.Date(2100, 1, 1, 0, 0, 0, 0, time.UTC)
+			if method == "Prints" || method == "TakesChanged" || method == "Load" { // since then
+				v = time.Time{}
+			}
 		case reflect.TypeFor[bool]():
 			v = true
 		case reflect.TypeFor[int]():
 			v = 1
+		case reflect.TypeFor[[]string]():
+			v = []string{"a hash"}
+		case reflect.TypeFor[json.RawMessage]():
+			v = json.RawMessage(`{}`)
 		case reflect.TypeFor[string]():
+			if method == "Said" {
+				v = them.things[reflect.TypeFor[studio.Remark]()].(studio.Remark).Remedy
+				break
+			}
 			v = them.things[reflect.TypeFor[studio.Media]()].(studio.Media).SHA256
 		default:
 			thing, ok := them.things[at]

@@ -22,7 +22,7 @@ func drafts(t *testing.T, h *House) {
 		{Work: w.ID, Do: "All of it, once."},
 	}})
 	must(t, err)
-	if ls, err := h.Desk.Lessons(ctx, v); err != nil || len(ls) != 0 {
+	if ls, err := h.Desk.Lessons(ctx, v, studio.LessonQuery{Drafts: true}); err != nil || len(ls) != 0 {
 		t.Errorf("the family sees a draft: %+v, %v", ls, err)
 	}
 	stale := l
@@ -40,7 +40,7 @@ func drafts(t *testing.T, h *House) {
 	must(t, h.Desk.SendLesson(ctx, f.Teacher, l.ID, l.Version))
 	_, err = h.Desk.SaveDraft(ctx, f.Teacher, l)
 	refused(t, "changing what was sent", err, studio.Conflict)
-	ls, err := h.Desk.Lessons(ctx, v)
+	ls, err := h.Desk.Lessons(ctx, v, studio.LessonQuery{Drafts: true})
 	must(t, err)
 	l.Sent = h.Now
 	if len(ls) != 1 || !reflect.DeepEqual(ls[0], l) {
@@ -105,7 +105,7 @@ func retention(t *testing.T, h *House) {
 	if r.Takes != 1 || len(rs) != 1 || rs[0] != r {
 		t.Errorf("receipt %+v, kept %+v", r, rs)
 	}
-	ts, err := h.Desk.Takes(ctx, v, "")
+	ts, err := h.Desk.TakesBy(ctx, v, studio.TakeQuery{})
 	must(t, err)
 	if len(ts) != 1 || ts[0].ID != young.ID {
 		t.Errorf("what is left: %+v", ts)
@@ -174,7 +174,7 @@ func (h *House) Live(t *testing.T, f Founded, name, child string) studio.Viewer 
 	hg := h.heard(t, f.Ear, a.ID, `{"schema":"antiphon.hearing/1","take":{"file":"`+child+`.mp4"}}`)
 	_, err = h.Desk.Correct(ctx, f.Teacher, a.ID, hg.ID, "note-right", []byte(`{"who":"`+child+`"}`))
 	must(t, err)
-	_, err = h.Desk.Remark(ctx, f.Teacher, a.ID, studio.Anchor{AtS: 1}, "Good, "+child)
+	_, err = h.Desk.Remark(ctx, f.Teacher, a.ID, studio.Anchor{AtS: 1}, "Good, "+child, "late-thumb")
 	must(t, err)
 	_, err = h.Desk.ReviewTake(ctx, v, a.ID)
 	must(t, err)
@@ -223,7 +223,7 @@ func aloud(t *testing.T, h *House) {
 	b, _ := h.Join(t, f, "Bartsch", "Jon")
 	take := h.Send(t, v, mira, "la").Take
 	for _, said := range []string{"first", "second"} {
-		r, err := h.Desk.RemarkAloud(ctx, f.Teacher, take.ID, studio.Anchor{AtS: 3}, "", studio.Recording{Type: "audio/webm", Body: strings.NewReader(said)})
+		r, err := h.Desk.RemarkAloud(ctx, f.Teacher, take.ID, studio.Anchor{AtS: 3}, "", "", studio.Recording{Type: "audio/webm", Body: strings.NewReader(said)})
 		must(t, err)
 		m, file, err := h.Desk.Listen(ctx, v, r.Media)
 		must(t, err)
@@ -235,7 +235,7 @@ func aloud(t *testing.T, h *House) {
 		_, _, err = h.Desk.Listen(ctx, b, r.Media)
 		refused(t, "another family's remark", err, studio.NotFound)
 	}
-	_, err := h.Desk.RemarkAloud(ctx, f.Teacher, take.ID, studio.Anchor{}, "", studio.Recording{Type: "audio/webm", Body: strings.NewReader("")})
+	_, err := h.Desk.RemarkAloud(ctx, f.Teacher, take.ID, studio.Anchor{}, "", "", studio.Recording{Type: "audio/webm", Body: strings.NewReader("")})
 	refused(t, "nothing said", err, studio.Invalid)
 	w, err := h.Desk.ReviewTake(ctx, v, take.ID)
 	must(t, err)
@@ -281,16 +281,18 @@ func strays(t *testing.T, h *House) {
 		return err == nil
 	}
 	h.Now = written.Add(23 * time.Hour)
-	must(t, h.Desk.Sweep(ctx, f.Ear))
+	must(t, h.Desk.SweepStrays(ctx, f.Ear))
 	if !there() {
 		t.Error("a file was swept while its row may still come")
 	}
 	h.Now = written.Add(25 * time.Hour)
-	must(t, h.Desk.Sweep(ctx, f.Ear))
+	must(t, h.Desk.SweepStrays(ctx, f.Ear))
 	if there() {
 		t.Error("a stray file stays for good")
 	}
-	_, file, err := h.listen(t, v, kept.ID)
+	ms, err := h.Store.Media(ctx, studio.OneFamily(v.Studio, v.Family), kept.ID)
+	must(t, err)
+	file, err := h.Blobs.Open(ctx, ms[0].Key())
 	must(t, err)
 	must(t, file.Close())
 }

@@ -73,11 +73,21 @@ func (h *House) listen(t *testing.T, v studio.Viewer, id studio.TakeID) (studio.
 
 func (h *House) heard(t *testing.T, ear studio.Viewer, id studio.TakeID, doc string) studio.Hearing {
 	t.Helper()
-	_, _, err := h.Desk.BeginHearing(t.Context(), ear, id)
+	m, err := h.Desk.BeginHearing(t.Context(), ear, id)
 	must(t, err)
-	hg, err := h.Desk.KeepHearing(t.Context(), ear, id, []byte(doc))
+	h.clean(t, ear, m)
+	hg, err := h.Desk.KeepHearing(t.Context(), ear, id, studio.Heard{Doc: []byte(doc), Turn: m.Turn, Print: []byte("print of " + id)})
 	must(t, err)
 	return hg
+}
+
+// clean takes the metadata out of an original, of which a test's recordings have none.
+func (h *House) clean(t *testing.T, ear studio.Viewer, m studio.Material) {
+	t.Helper()
+	f, err := h.Desk.Bytes(t.Context(), ear, m.Original)
+	must(t, err)
+	_, err = h.Desk.ReplaceOriginal(t.Context(), ear, m.Take.ID, m.Original.Type, f)
+	must(t, errors.Join(err, f.Close()))
 }
 
 // refused checks the kind of a problem, and that it says a sentence.
@@ -100,7 +110,7 @@ func takesWay(t *testing.T, h *House) {
 	if a.State != studio.Arriving {
 		t.Errorf("announced: %s", a.State)
 	}
-	if _, _, err := h.Desk.BeginHearing(ctx, f.Ear, a.ID); err == nil {
+	if _, err := h.Desk.BeginHearing(ctx, f.Ear, a.ID); err == nil {
 		t.Error("a take without bytes is heard")
 	}
 	// Twice the wrong way: too large, then nothing at all. The take still waits for its bytes.
@@ -119,6 +129,15 @@ func takesWay(t *testing.T, h *House) {
 	if want := (studio.Job{Kind: studio.JobHear, Studio: f.Studio.ID, Take: a.ID}); len(h.Jobs.All) != 1 || h.Jobs.All[0] != want {
 		t.Errorf("jobs: %+v", h.Jobs.All)
 	}
+	ms, err := h.Store.Media(ctx, studio.OneFamily(v.Studio, v.Family), a.ID)
+	must(t, err)
+	_, _, err = h.Desk.Listen(ctx, v, ms[0].ID)
+	refused(t, "a file with its metadata", err, studio.Conflict)
+	_, err = h.Desk.KeepHearing(ctx, f.Ear, a.ID, studio.Heard{Doc: []byte(hearing)})
+	refused(t, "a hearing that nobody began", err, studio.Conflict)
+	first, err := h.Desk.BeginHearing(ctx, f.Ear, a.ID)
+	must(t, err)
+	h.clean(t, f.Ear, first)
 	m, file, err := h.listen(t, v, a.ID)
 	must(t, err)
 	sound, err := io.ReadAll(file)
@@ -127,17 +146,15 @@ func takesWay(t *testing.T, h *House) {
 	if string(sound) != "la la la" || m.Bytes != 8 || m.SHA256 != "d488288a90852227c137cc78556c8f55fe20c052d61df3b4987643b42def93c3" {
 		t.Errorf("the file is %q, %+v", sound, m)
 	}
-	_, err = h.Desk.KeepHearing(ctx, f.Ear, a.ID, []byte(hearing))
-	refused(t, "a hearing that nobody began", err, studio.Conflict)
-	_, _, err = h.Desk.BeginHearing(ctx, f.Ear, a.ID)
+	again, err := h.Desk.BeginHearing(ctx, f.Ear, a.ID) // the worker was killed and another comes
 	must(t, err)
-	_, _, err = h.Desk.BeginHearing(ctx, f.Ear, a.ID) // the worker was killed and comes back
-	must(t, err)
-	_, err = h.Desk.KeepHearing(ctx, f.Ear, a.ID, []byte(`{"schema":"something/1"}`))
+	_, err = h.Desk.KeepHearing(ctx, f.Ear, a.ID, studio.Heard{Doc: []byte(hearing), Turn: first.Turn})
+	refused(t, "the worker that was given up", err, studio.Conflict)
+	_, err = h.Desk.KeepHearing(ctx, f.Ear, a.ID, studio.Heard{Doc: []byte(`{"schema":"something/1"}`), Turn: again.Turn})
 	refused(t, "another document", err, studio.Invalid)
-	hg, err := h.Desk.KeepHearing(ctx, f.Ear, a.ID, []byte(hearing))
+	hg, err := h.Desk.KeepHearing(ctx, f.Ear, a.ID, studio.Heard{Doc: []byte(hearing), Turn: again.Turn})
 	must(t, err)
-	_, err = h.Desk.Remark(ctx, f.Teacher, a.ID, studio.Anchor{AtS: 2.5, Bar: "3", Frame: json.RawMessage(`{"line":[1,2]}`)}, "Listen to the bass.")
+	_, err = h.Desk.Remark(ctx, f.Teacher, a.ID, studio.Anchor{AtS: 2.5, Bar: "3", Frame: json.RawMessage(`{"line":[1,2]}`)}, "Listen to the bass.", "late-thumb")
 	must(t, err)
 	_, err = h.Desk.Correct(ctx, f.Teacher, a.ID, hg.ID, "note-right", json.RawMessage(`{"note":"n4"}`))
 	must(t, err)
@@ -155,13 +172,13 @@ func takesWay(t *testing.T, h *House) {
 	if len(w.Corrections) != 1 || w.Corrections[0].Hearing != hg.ID || string(w.Corrections[0].What) != `{"note":"n4"}` {
 		t.Errorf("corrections: %+v", w.Corrections)
 	}
-	log, err := h.Store.AccessLog(ctx, studio.OneFamily(v.Studio, v.Family), child)
+	log, err := h.Store.AccessLog(ctx, studio.OneFamily(v.Studio, v.Family), child, 0)
 	must(t, err)
 	if len(log) != 2 || log[0].By != v.Person || log[0].Take != a.ID {
 		t.Errorf("access log: %+v", log)
 	}
 	must(t, h.Desk.HearAgain(ctx, f.Teacher, a.ID))
-	must(t, h.Desk.SetAside(ctx, f.Ear, a.ID, "Too quiet to hear."))
+	must(t, h.Desk.SetAside(ctx, f.Ear, a.ID, "Too quiet to hear.", studio.Heard{}))
 	rc, err := h.Desk.DeleteTake(ctx, v, a.ID)
 	must(t, err)
 	if rc.Takes != 1 || rc.Files != 1 || rc.By != studio.Coach {
@@ -240,7 +257,7 @@ func whoMay(t *testing.T, h *House) {
 		for what, err := range map[string]error{
 			"review":  discard(h.Desk.ReviewTake(ctx, v, take.ID)),
 			"delete":  discard(h.Desk.DeleteTake(ctx, v, take.ID)),
-			"remark":  discard(h.Desk.Remark(ctx, v, take.ID, studio.Anchor{}, "Hm.")),
+			"remark":  discard(h.Desk.Remark(ctx, v, take.ID, studio.Anchor{}, "Hm.", "")),
 			"correct": discard(h.Desk.Correct(ctx, v, take.ID, hg.ID, "x", json.RawMessage(`{}`))),
 			"again":   h.Desk.HearAgain(ctx, v, take.ID),
 			"erase":   discard(h.Desk.EraseFamily(ctx, v, a.Family)),
@@ -256,11 +273,11 @@ func whoMay(t *testing.T, h *House) {
 			}
 		}
 	}
-	_, err = h.Desk.Remark(ctx, a, take.ID, studio.Anchor{}, "Hm.")
+	_, err = h.Desk.Remark(ctx, a, take.ID, studio.Anchor{}, "Hm.", "")
 	refused(t, "a coach's remark", err, studio.NotAllowed)
-	_, err = h.Desk.KeepHearing(ctx, f.Teacher, take.ID, []byte(hearing))
+	_, err = h.Desk.KeepHearing(ctx, f.Teacher, take.ID, studio.Heard{Doc: []byte(hearing)})
 	refused(t, "a teacher's hearing", err, studio.NotAllowed)
-	if ts, err := h.Desk.Takes(ctx, f.Teacher, ""); err != nil || len(ts) != 1 || ts[0].State != studio.Ready {
+	if ts, err := h.Desk.TakesBy(ctx, f.Teacher, studio.TakeQuery{}); err != nil || len(ts) != 1 || ts[0].State != studio.Ready {
 		t.Errorf("after all that: %+v, %v", ts, err)
 	}
 }
@@ -277,7 +294,7 @@ func sameBytes(t *testing.T, h *House) {
 	if other := h.Send(t, b, jon, "the same"); other.Duplicate {
 		t.Error("another family's bytes are called a duplicate: that tells who sent what")
 	}
-	ts, err := h.Desk.Takes(t.Context(), a, mira)
+	ts, err := h.Desk.TakesBy(t.Context(), a, studio.TakeQuery{Student: mira})
 	must(t, err)
 	if len(ts) != 1 {
 		t.Errorf("takes: %+v", ts)
@@ -316,7 +333,7 @@ func export(t *testing.T, h *House) {
 			t.Errorf("the export holds %s", not)
 		}
 	}
-	log, err := h.Store.AccessLog(t.Context(), studio.OneFamily(a.Studio, a.Family), mira)
+	log, err := h.Store.AccessLog(t.Context(), studio.OneFamily(a.Studio, a.Family), mira, 0)
 	must(t, err)
 	if len(log) != 1 || log[0].What != "exported" {
 		t.Errorf("access log: %+v", log)

@@ -1,0 +1,41 @@
+package store
+
+import (
+	"context"
+
+	"antiphon/internal/studio"
+)
+
+func (r records) AddMedia(ctx context.Context, m studio.Media) error {
+	return exec(ctx, r.write, `
+		INSERT INTO media (id, studio_id, family_id, take_id, kind, type, bytes, sha256, clean, sent_sha256) VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10)`,
+		m.ID, m.Studio, m.Family, m.Take, m.Kind, m.Type, m.Bytes, m.SHA256, bit(m.Clean), m.SentSHA256)
+}
+
+const mediaColumns = `id, studio_id, family_id, take_id, kind, type, bytes, sha256, clean, sent_sha256`
+
+func scanMedia(w row) (m studio.Media, err error) {
+	return m, w.Scan(&m.ID, &m.Studio, &m.Family, &m.Take, &m.Kind, &m.Type, &m.Bytes, &m.SHA256, asBool{&m.Clean}, &m.SentSHA256)
+}
+
+func (r records) Media(ctx context.Context, in studio.Scope, take studio.TakeID) ([]studio.Media, error) {
+	p := of(pick(in), "take_id", take)
+	return list(ctx, r.read, scanMedia, `SELECT `+mediaColumns+` FROM media WHERE `+p.String()+` ORDER BY take_id, kind, id`, p.args...)
+}
+
+func (r records) MediaByID(ctx context.Context, in studio.Scope, id studio.MediaID) (studio.Media, error) {
+	q := `SELECT ` + mediaColumns + ` FROM media WHERE ` + where(in) + ` AND id = $3`
+	return one(ctx, r.read, scanMedia, q, in.Studio(), in.Family(), id)
+}
+
+func (r records) RemoveMedia(ctx context.Context, in studio.Scope, id studio.MediaID) error {
+	r.somethingDeleted()
+	return change(ctx, r.write, studio.ErrNotFound, `DELETE FROM media WHERE `+where(in)+` AND id = $3`, in.Studio(), in.Family(), id)
+}
+
+func (r records) SameBytes(ctx context.Context, in studio.Scope, sha256 string) (studio.Take, error) {
+	q := `SELECT ` + takeColumns + ` FROM takes WHERE ` + where(in) + ` AND arrived_at <> 0
+		AND id IN (SELECT take_id FROM media WHERE ` + where(in) + ` AND kind = 'original' AND sent_sha256 = $3)
+		ORDER BY arrived_at, id LIMIT 1`
+	return one(ctx, r.read, scanTake, q, in.Studio(), in.Family(), sha256)
+}

@@ -1,0 +1,142 @@
+package studio
+
+import (
+	"context"
+	"errors"
+	"io"
+	"slices"
+	"time"
+)
+
+// ReplaceOriginal keeps the original without what it told of place and device. Until then nothing of
+// the take is served. The sum of what was sent stays, so that it is known when it comes again.
+func (d *Desk) ReplaceOriginal(ctx context.Context, v Viewer, id TakeID, mediaType string, body io.Reader) (Media, error) {
+	return d.putMedia(ctx, v, id, Original, mediaType, body)
+}
+
+// KeepRendition keeps what was made of an original, instead of an older one of its kind.
+func (d *Desk) KeepRendition(ctx context.Context, v Viewer, id TakeID, kind MediaKind, mediaType string, body io.Reader) (Media, error) {
+	if !slices.Contains([]MediaKind{Playable, Poster, Peaks}, kind) {
+		return Media{}, invalid("%q is nothing that is made of a take.", kind)
+	}
+	return d.putMedia(ctx, v, id, kind, mediaType, body)
+}
+
+func (d *Desk) putMedia(ctx context.Context, v Viewer, id TakeID, kind MediaKind, mediaType string, body io.Reader) (Media, error) {
+	if err := v.must(itsTheEars, Ear); err != nil {
+		return Media{}, err
+	}
+	if mediaType == "" || tidy(mediaType) != mediaType || len(mediaType) > longestType {
+		return Media{}, invalid("%q is no media type.", mediaType)
+	}
+	t, err := d.store.Take(ctx, v.scope(), id)
+	if err != nil {
+		return Media{}, problemOf(err)
+	}
+	m := Media{Studio: t.Studio, Family: t.Family, Take: t.ID, Kind: kind, Type: mediaType, Clean: true}
+	if m.ID, err = NewID[MediaID](d.o.Rand); err != nil {
+		return Media{}, problemOf(err)
+	}
+	// A rendition may be somewhat larger than what was sent.
+	if m.Bytes, m.SHA256, err = d.blobs.Put(ctx, m.Key(), body, 2*d.o.MaxTakeBytes); err != nil {
+		return Media{}, problemOf(err)
+	}
+	err = d.store.Within(ctx, func(tx Records) error {
+		if m.Bytes == 0 {
+			return invalid("The %s of a take is empty.", kind)
+		}
+		old, err := mediaOf(ctx, tx, v.scope(), id, kind)
+		switch {
+		case errors.Is(err, ErrNotFound):
+			if kind == Original {
+				return err
+			}
+			return tx.AddMedia(ctx, m)
+		case err != nil:
+			return err
+		}
+		m.SentSHA256 = old.SentSHA256
+		if err := d.drop(ctx, tx, old); err != nil {
+			return err
+		}
+		if err := tx.AddMedia(ctx, m); err != nil {
+			return err
+		}
+		return d.jobs.Enqueue(ctx, tx, Job{Kind: JobSweep, Studio: m.Studio})
+	})
+	if err != nil {
+		return Media{}, problemOf(errors.Join(err, d.dropStray(context.WithoutCancel(ctx), m)))
+	}
+	return m, nil
+}
+
+// drop removes the row of a file and dooms the file.
+func (d *Desk) drop(ctx context.Context, tx Records, m Media) error {
+	if err := tx.Doom(ctx, Doomed{m.Studio, m.Family, m.ID}); err != nil {
+		return err
+	}
+	return tx.RemoveMedia(ctx, OneFamily(m.Studio, m.Family), m.ID)
+}
+
+// Listen opens one file of a take, or of a remark on it, for a person, and writes it into the child's
+// access log first. Nothing is served while the original still holds place and device. The teacher's
+// own take of a work is heard by the teacher and by every family that was asked to play the work.
+func (d *Desk) Listen(ctx context.Context, v Viewer, id MediaID) (Media, io.ReadSeekCloser, error) {
+	in := v.scope()
+	m, err := d.store.MediaByID(ctx, in, id)
+	if errors.Is(err, ErrNotFound) && v.Role == Coach && in != (Scope{}) {
+		in = OneFamily(v.Studio, Shelf(v.Studio))
+		m, err = d.store.MediaByID(ctx, in, id)
+	}
+	if err != nil {
+		return Media{}, nil, problemOf(err)
+	}
+	t, err := d.store.Take(ctx, in, m.Take)
+	if err != nil {
+		return Media{}, nil, problemOf(err)
+	}
+	if t.Model() && v.Role == Coach {
+		asked, err := d.store.WorkAsked(ctx, v.scope(), t.Work)
+		if err == nil && !asked {
+			err = ErrNotFound
+		}
+		if err != nil {
+			return Media{}, nil, problemOf(err)
+		}
+	}
+	if m.Kind != Spoken {
+		original, err := mediaOf(ctx, d.store, in, t.ID, Original)
+		if err != nil {
+			return Media{}, nil, problemOf(err)
+		}
+		if !original.Clean {
+			return Media{}, nil, &Problem{Kind: Conflict, Say: "This recording is still being prepared. Try again in a moment."}
+		}
+	}
+	if err := d.log(ctx, d.store, v, t, "played"); err != nil {
+		return Media{}, nil, problemOf(err)
+	}
+	f, err := d.blobs.Open(ctx, m.Key())
+	if err != nil {
+		return Media{}, nil, problemOf(err)
+	}
+	return m, f, nil
+}
+
+// log writes into the access log of a child. The teacher's own take is no child's.
+func (d *Desk) log(ctx context.Context, tx Records, v Viewer, t Take, what string) error {
+	if t.Model() {
+		return nil
+	}
+	return tx.LogAccess(ctx, Access{Studio: t.Studio, Family: t.Family, Student: t.Student, Take: t.ID,
+		By: v.Person, Role: v.Role, What: what, At: d.now()})
+}
+
+// Prints are what a student's takes since then sound like.
+func (d *Desk) Prints(ctx context.Context, v Viewer, s StudentID, since time.Time) ([]Print, error) {
+	if err := v.must(itsTheEars, Ear); err != nil {
+		return nil, err
+	}
+	l, err := d.store.Prints(ctx, v.scope(), s, since)
+	return l, problemOf(err)
+}
