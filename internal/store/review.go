@@ -68,6 +68,11 @@ func (r records) Remarks(ctx context.Context, in studio.Scope, take studio.TakeI
 	return list(ctx, r.read, scanRemark, `SELECT `+remarkColumns+` FROM remarks WHERE `+p.String()+` ORDER BY made_at, id`, p.args...)
 }
 
+func (r records) RemarksTo(ctx context.Context, in studio.Scope, s studio.StudentID, most int) ([]studio.Remark, error) {
+	p := pick(in).and("student_id = ?", s)
+	return list(ctx, r.read, scanRemark, `SELECT `+remarkColumns+` FROM remarks WHERE `+p.String()+` ORDER BY made_at DESC, id DESC`+limit(most), p.args...)
+}
+
 func (r records) Remark(ctx context.Context, in studio.Scope, id studio.RemarkID) (studio.Remark, error) {
 	q := `SELECT ` + remarkColumns + ` FROM remarks WHERE ` + where(in) + ` AND id = $3`
 	return one(ctx, r.read, scanRemark, q, in.Studio(), in.Family(), id)

@@ -2,11 +2,13 @@ package studio
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"encoding/json"
 	"errors"
 	"io"
 	"math"
+	"slices"
 	"strings"
 )
 
@@ -24,11 +26,12 @@ type Material struct {
 	ToBar       string
 	Goals       Goals
 	Corrections []Correction // of earlier hearings of this take
-	Candidates  []Work       // with scores, what it may be: those asked of the student first
+	Candidates  []Work       // with scores, what it may be; of one studio always in the same order
+	Asked       []WorkID     // of the candidates, what was asked of the student, the latest first
 	Turn        int          // to be given back in Heard
 }
 
-// mostCandidates is how many works the ear is offered; the ones asked of the student come first.
+// mostCandidates is how many works the ear is offered; the ones asked of the student are among them.
 const mostCandidates = 300
 
 // BeginHearing takes a waiting take into hand. A take that was being heard when the machine stopped
@@ -82,8 +85,35 @@ func (d *Desk) gather(ctx context.Context, in Scope, m *Material) error {
 	if m.Corrections, err = d.store.Corrections(ctx, in, m.Take.ID); err != nil {
 		return err
 	}
-	m.Candidates, err = d.store.Candidates(ctx, in.Studio(), m.Take.Student, mostCandidates)
+	m.Candidates, m.Asked, err = d.candidates(ctx, d.store, in, m.Take.Student)
 	return err
+}
+
+// candidates stand in the same order whoever plays, so that what was made ready of them serves again.
+func (d *Desk) candidates(ctx context.Context, r Records, in Scope, s StudentID) (ws []Work, asked []WorkID, err error) {
+	if ws, err = r.Candidates(ctx, in.Studio(), s, mostCandidates); err != nil {
+		return nil, nil, err
+	}
+	of := map[WorkID]CourseLine{}
+	if s != "" {
+		lines, err := r.Course(ctx, in, s)
+		if err != nil {
+			return nil, nil, err
+		}
+		for _, l := range lines {
+			of[l.Work] = l
+		}
+	}
+	for _, w := range ws {
+		if of[w.ID].Asked > 0 {
+			asked = append(asked, w.ID)
+		}
+	}
+	slices.SortStableFunc(asked, func(a, b WorkID) int { return cmp.Compare(of[b].Last, of[a].Last) })
+	slices.SortFunc(ws, func(a, b Work) int {
+		return cmp.Or(a.Added.Compare(b.Added), cmp.Compare(a.ID, b.ID))
+	})
+	return ws, asked, nil
 }
 
 // move keeps a take in a new state, and gives it the time of the change.

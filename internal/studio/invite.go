@@ -24,9 +24,10 @@ type Asked struct {
 	Who      string
 }
 
+// What the studio asks of a family where the teacher wrote nothing else.
 const (
-	defaultWhat = "Recordings of practice, what was measured in them and what the teacher says about them. Follow the rules that apply where you live."
-	defaultWho  = "The teacher and your own family."
+	DefaultWhat = "Recordings of practice, what was measured in them and what the teacher says about them. Follow the rules that apply where you live."
+	DefaultWho  = "The teacher and your own family."
 )
 
 // InviteFamily writes a family down and returns the secret of the link that invites it. The secret is shown once.
@@ -108,10 +109,10 @@ func (d *Desk) invite(ctx context.Context, tx Records, f Family, ask Asked) (str
 	inv := Invitation{ID: id, Studio: f.Studio, Family: f.ID, Hash: hash,
 		What: ask.What, KeepDays: ask.KeepDays, Who: ask.Who, Made: now, Expires: now.Add(d.o.InviteFor)}
 	if inv.What == "" {
-		inv.What = defaultWhat
+		inv.What = DefaultWhat
 	}
 	if inv.Who == "" {
-		inv.Who = defaultWho
+		inv.Who = DefaultWho
 	}
 	if inv.KeepDays <= 0 {
 		inv.KeepDays = st.KeepDays

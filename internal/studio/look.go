@@ -51,9 +51,11 @@ const (
 	unknownMinutes = 2
 )
 
+const itsTheDesk = "The desk is the teacher's."
+
 // Look shows the desk.
 func (d *Desk) Look(ctx context.Context, v Viewer) (DeskView, error) {
-	if err := v.must("The desk is the teacher's.", Teacher); err != nil {
+	if err := v.must(itsTheDesk, Teacher); err != nil {
 		return DeskView{}, err
 	}
 	in := v.scope()

@@ -100,3 +100,21 @@ func (d *Desk) Lesson(ctx context.Context, v Viewer, id LessonID) (Lesson, error
 	}
 	return l, nil
 }
+
+// Course is what a student was asked and has sent, by work, in the order in which it was last asked.
+func (d *Desk) Course(ctx context.Context, v Viewer, id StudentID) ([]CourseLine, error) {
+	if _, err := d.store.Student(ctx, v.scope(), id); err != nil {
+		return nil, problemOf(err)
+	}
+	l, err := d.store.Course(ctx, v.scope(), id)
+	return l, problemOf(err)
+}
+
+// Pulse is when every student was last heard from and last told something.
+func (d *Desk) Pulse(ctx context.Context, v Viewer) ([]Pulse, error) {
+	if err := v.must(itsTheDesk, Teacher); err != nil {
+		return nil, err
+	}
+	l, err := d.store.Pulse(ctx, v.Studio)
+	return l, problemOf(err)
+}

@@ -83,6 +83,15 @@ func (d *Desk) RemarkAloud(ctx context.Context, v Viewer, id TakeID, at Anchor, 
 	return r, nil
 }
 
+// RemarksOf is what was said to a student, the newest first, at most limit of it; 0 means 50.
+func (d *Desk) RemarksOf(ctx context.Context, v Viewer, s StudentID, limit int) ([]Remark, error) {
+	if _, err := d.store.Student(ctx, v.scope(), s); err != nil {
+		return nil, problemOf(err)
+	}
+	l, err := d.store.RemarksTo(ctx, v.scope(), s, page(limit))
+	return l, problemOf(err)
+}
+
 // ChangeRemark keeps other words in a remark. A spoken one may lose them.
 func (d *Desk) ChangeRemark(ctx context.Context, v Viewer, id RemarkID, text string) (Remark, error) {
 	if err := v.must("Remarks are the teacher's.", Teacher); err != nil {

@@ -152,6 +152,7 @@ type reviewRecords interface {
 	RemoveCorrection(ctx context.Context, in Scope, id CorrectionID) error
 	AddRemark(ctx context.Context, r Remark) error
 	Remarks(ctx context.Context, in Scope, take TakeID) ([]Remark, error)
+	RemarksTo(ctx context.Context, in Scope, s StudentID, limit int) ([]Remark, error) // the newest first
 	Remark(ctx context.Context, in Scope, id RemarkID) (Remark, error)
 	PutRemark(ctx context.Context, r Remark) error // its text
 	RemoveRemark(ctx context.Context, in Scope, id RemarkID) error

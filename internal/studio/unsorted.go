@@ -161,7 +161,7 @@ func (d *Desk) BeginGuess(ctx context.Context, v Viewer, id UnsortedID) (Clues, 
 			c.Asked[s.ID] = l.Assignments
 		}
 	}
-	c.Works, err = d.store.Candidates(ctx, v.Studio, "", mostCandidates)
+	c.Works, _, err = d.candidates(ctx, d.store, in, "")
 	return c, problemOf(err)
 }
 

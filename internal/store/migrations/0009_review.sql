@@ -1,6 +1,7 @@
 ALTER TABLE remarks ADD COLUMN student_id TEXT NOT NULL DEFAULT '';
 ALTER TABLE remarks ADD COLUMN remedy TEXT NOT NULL DEFAULT ''; -- id in the book
 UPDATE remarks SET student_id = (SELECT t.student_id FROM takes AS t WHERE t.id = remarks.take_id);
+CREATE INDEX remarks_to ON remarks (studio_id, student_id, made_at, id);
 CREATE INDEX remarks_said ON remarks (studio_id, student_id, remedy, made_at);
 
 CREATE INDEX lessons_sent ON lessons (studio_id, student_id, sent_at);
