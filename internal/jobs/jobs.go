@@ -25,9 +25,10 @@ import (
 	"github.com/riverqueue/river/rivertype"
 )
 
-// Options: the zero value is one job at once, ten minutes for each, five tries, and no log.
+// Options: the zero value is one job at once and one patient one beside it, ten minutes for each, three
+// times that for a patient one, five tries, and no log.
 type Options struct {
-	AtOnce     int                            // 0 means 1
+	AtOnce     int                            // 0 means 1; patient jobs are done one at a time beside them
 	TryFor     time.Duration                  // then a try is given up; 0 means 10 minutes
 	Tries      int                            // 0 means 5
 	RetryAfter func(failed int) time.Duration // after so many failed tries; nil means River's, 1 s, 16 s, 81 s …
@@ -107,7 +108,7 @@ func (q *Queue) Enqueue(ctx context.Context, tx studio.Records, job studio.Job) 
 	if !ok {
 		return errNoTransaction
 	}
-	if _, err := q.insert.InsertTx(ctx, t.SQL(), args{job}, &river.InsertOpts{MaxAttempts: q.o.Tries}); err != nil {
+	if _, err := q.insert.InsertTx(ctx, t.SQL(), args{job}, &river.InsertOpts{MaxAttempts: q.o.Tries, Queue: queueOf(job)}); err != nil {
 		return fmt.Errorf("handing on job %s: %w", job.Kind, err)
 	}
 	return nil
@@ -118,12 +119,34 @@ type args struct{ Job studio.Job }
 
 func (args) Kind() string { return "studio" }
 
+// patient is the queue of what nobody waits for, so that a hearing never stands behind it.
+const patient = "patient"
+
+// patience is how many times as long a patient job may take: encoding an hour of video is one.
+const patience = 3
+
+func queueOf(j studio.Job) string {
+	if j.Kind == studio.JobRender || j.Kind == studio.JobSweep {
+		return patient
+	}
+	return river.QueueDefault
+}
+
 // Hand does a job. After an error it is tried again, unless this was the last try.
 type Hand func(ctx context.Context, job studio.Job, last bool) error
 
 type worker struct {
 	river.WorkerDefaults[args]
-	hand Hand
+	hand   Hand
+	tryFor time.Duration
+}
+
+// Timeout implements river.Worker.
+func (w *worker) Timeout(j *river.Job[args]) time.Duration {
+	if queueOf(j.Args.Job) == patient {
+		return patience * w.tryFor
+	}
+	return w.tryFor
 }
 
 func (w *worker) Work(ctx context.Context, j *river.Job[args]) error {
@@ -146,15 +169,15 @@ func (q *Queue) Work(ctx context.Context, do Hand) error {
 		}
 	}
 	ws := river.NewWorkers()
-	if err := river.AddWorkerSafely(ws, &worker{hand: do}); err != nil {
+	if err := river.AddWorkerSafely(ws, &worker{hand: do, tryFor: q.o.TryFor}); err != nil {
 		return fmt.Errorf("working: %w", err)
 	}
 	cfg := &river.Config{
 		Logger:               q.o.Log,
-		Queues:               map[string]river.QueueConfig{river.QueueDefault: {MaxWorkers: q.o.AtOnce}},
+		Queues:               map[string]river.QueueConfig{river.QueueDefault: {MaxWorkers: q.o.AtOnce}, patient: {MaxWorkers: 1}},
 		Workers:              ws,
 		JobTimeout:           q.o.TryFor,
-		RescueStuckJobsAfter: q.o.TryFor + time.Minute,
+		RescueStuckJobsAfter: patience*q.o.TryFor + time.Minute,
 		// Jobs hold ids of takes, and takes may be erased.
 		CompletedJobRetentionPeriod: time.Hour,
 		DiscardedJobRetentionPeriod: time.Hour,

@@ -241,3 +241,35 @@ func TestTakeIsHeard(t *testing.T) {
 		}
 	})
 }
+
+// TestNobodyWaitsForThePatient: what pages play and draw is made beside the hearings, never before one.
+func TestNobodyWaitsForThePatient(t *testing.T) {
+	both(t, func(t *testing.T, address string) {
+		s, q := open(t, address, jobs.Options{})
+		heard, began := make(chan struct{}), make(chan struct{}, 10)
+		work(t, q, func(ctx context.Context, j studio.Job, _ bool) error {
+			if j.Kind == studio.JobHear {
+				close(heard)
+				return nil
+			}
+			began <- struct{}{}
+			select { // until the hearing is done, which is asked for later
+			case <-heard:
+			case <-time.After(waitAtMost):
+				t.Error("a hearing waits for a rendition")
+			}
+			return nil
+		})
+		err := s.Within(t.Context(), func(tx studio.Records) error {
+			return errors.Join(q.Enqueue(t.Context(), tx, studio.Job{Kind: studio.JobRender, Studio: "s", Take: "a"}),
+				q.Enqueue(t.Context(), tx, studio.Job{Kind: studio.JobSweep, Studio: "s"}))
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+		next(t, began)
+		enqueue(t, s, q, nil, "b")
+		next(t, heard)
+		next(t, began)
+	})
+}
