@@ -99,6 +99,10 @@ func (c Clock) Quarters(s float64) float64 {
 	return brokenLine(c.s, c.q, s, music.DefaultQuarterBpm/60.0)
 }
 
+// Points are the places in quarters and their seconds that the clock goes through, both growing. They
+// are not to be changed.
+func (c Clock) Points() (q, s []float64) { return c.q, c.s }
+
 // Span is the part of the score, in quarters, between the first and the last heard place; ok is false
 // where fewer than two places were heard.
 func (c Clock) Span() (fromQ, toQ float64, ok bool) {

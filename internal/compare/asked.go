@@ -1,0 +1,233 @@
+package compare
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"antiphon/internal/ear"
+	"antiphon/internal/findings"
+	"antiphon/internal/music"
+)
+
+// Ask is what was asked for a take. The zero value asks for the whole work at the score's own tempo.
+type Ask struct {
+	FromBar, ToBar string  // as printed; "" from the beginning, to the end
+	Bpm            float64 // in the beat that the score counts; 0: as the score says, if it says
+	Dynamics       bool    // soft and loud were asked for
+}
+
+// Answer is one thing about how what was played stands to what was asked.
+type Answer struct {
+	Kind AnswerKind `json:"kind"`
+	Good bool       `json:"good"` // good news
+	Say  string     `json:"say"`
+}
+
+// AnswerKind is a sort of answer.
+type AnswerKind string
+
+// The kinds.
+const (
+	OtherPiece   AnswerKind = "other-piece"
+	OtherVersion AnswerKind = "other-version" // an octave, a capo, a repeat, notes that come otherwise each time
+	OtherTempo   AnswerKind = "other-tempo"
+	AsAsked      AnswerKind = "as-asked"
+	More         AnswerKind = "more"
+	Less         AnswerKind = "less"
+)
+
+// Limits. A take within tempoNear of the tempo asked for is at that tempo.
+const (
+	tempoNear    = 5.0 // %
+	versionNotes = 2   // notes that come otherwise each time they are played
+	versionTimes = 2
+)
+
+// Asked sets what was played beside what was asked, in the order: is it the piece, how much of it, which
+// version, which tempo. An empty answer is never given.
+func Asked(ask Ask, h *ear.Hearing, score *music.Score) []Answer {
+	if len(h.Passes) == 0 {
+		if n := h.SoundsHigher; n != 0 {
+			way := "higher"
+			if n < 0 {
+				way, n = "lower", -n
+			}
+			return []Answer{{OtherVersion, false, fmt.Sprintf("The notes of this score, %d semitones %s: perhaps with a capo or in another tuning.", n, way)}}
+		}
+		return []Answer{{OtherPiece, false, "Something else than this score was played."}}
+	}
+	var out []Answer
+	out = append(out, amount(ask, h, score)...)
+	out = append(out, version(ask, h, score)...)
+	out = append(out, pace(ask, h)...)
+	out = append(out, loudness(ask, h, score)...)
+	return out
+}
+
+// amount compares the bars played with those asked for.
+func amount(ask Ask, h *ear.Hearing, score *music.Score) []Answer {
+	from, to := 0, len(score.Bars)-1
+	if i := barIndex(score, ask.FromBar, false); i >= 0 {
+		from = i
+	}
+	if i := barIndex(score, ask.ToBar, true); i >= 0 {
+		to = i
+	}
+	written, played := map[int]bool{}, map[int]bool{}
+	names := map[int]string{}
+	for _, n := range h.Score {
+		if !n.Cue {
+			written[n.BarIndex] = true
+			names[n.BarIndex] = n.Bar
+		}
+	}
+	for _, n := range h.Played {
+		if n.Note >= 0 {
+			played[h.Score[n.Note].BarIndex] = true
+		}
+	}
+	var more, less []int
+	for i := range score.Bars {
+		if names[i] == "" {
+			names[i] = fmt.Sprint(i + 1)
+		}
+		switch asked := i >= from && i <= to; {
+		case played[i] && !asked:
+			more = append(more, i)
+		case written[i] && !played[i] && asked:
+			less = append(less, i)
+		}
+	}
+	var out []Answer
+	switch {
+	case len(less) == 0 && len(more) == 0:
+		out = append(out, Answer{AsAsked, true, "All that was asked was played."})
+	case len(less) == 0:
+		out = append(out, Answer{More, true, "All that was asked, and more: " + barRuns(more, names) + " came as well."})
+	default:
+		out = append(out, Answer{Less, false, "Not everything was played: " + barRuns(less, names) + " did not come."})
+		if len(more) > 0 {
+			out = append(out, Answer{More, true, "Not asked, and played: " + barRuns(more, names) + "."})
+		}
+	}
+	return out
+}
+
+func barIndex(score *music.Score, number string, last bool) int {
+	if number == "" {
+		return -1
+	}
+	same := func(b music.Bar) bool { return b.Number == number }
+	if !last {
+		return slices.IndexFunc(score.Bars, same)
+	}
+	for i := len(score.Bars) - 1; i >= 0; i-- {
+		if same(score.Bars[i]) {
+			return i
+		}
+	}
+	return -1
+}
+
+// version tells of repeats left out or added, and of notes that come otherwise each time: learnt so, or
+// from another page.
+func version(ask Ask, h *ear.Hearing, score *music.Score) []Answer {
+	var out []Answer
+	wanted := 0
+	order := score.Performed()
+	for i := 1; i < len(order); i++ {
+		if order[i].From <= order[i-1].To {
+			wanted++
+		}
+	}
+	taken, restarts := 0, 0
+	for _, j := range h.Jumps {
+		switch j.Kind {
+		case ear.Repeat:
+			taken++
+		case ear.Restart:
+			restarts++
+		}
+	}
+	switch {
+	case wanted > 0 && taken == 0 && restarts == 0 && ask.FromBar == "" && ask.ToBar == "":
+		out = append(out, Answer{OtherVersion, false, "Without the repeat."})
+	case wanted == 0 && taken > 0:
+		out = append(out, Answer{More, true, fmt.Sprintf("Played round %d times.", taken+1)})
+	}
+	type way struct{ played, other, midi int }
+	ways := map[int]*way{}
+	for _, n := range h.Played {
+		if n.Note < 0 {
+			continue
+		}
+		w := ways[n.Note]
+		if w == nil {
+			w = &way{}
+			ways[n.Note] = w
+		}
+		w.played++
+		if n.Verdict == ear.Wrong && n.Confidence >= findings.Sure && (w.midi == 0 || w.midi == n.Midi) {
+			w.other++
+			w.midi = n.Midi
+		}
+	}
+	var bars []int
+	names := map[int]string{}
+	notes := 0
+	for i, n := range h.Score {
+		if w := ways[i]; w != nil && w.played >= versionTimes && w.other == w.played {
+			notes++
+			names[n.BarIndex] = n.Bar
+			if !slices.Contains(bars, n.BarIndex) {
+				bars = append(bars, n.BarIndex)
+			}
+		}
+	}
+	if notes >= versionNotes {
+		slices.Sort(bars)
+		out = append(out, Answer{OtherVersion, false,
+			fmt.Sprintf("Some notes come otherwise each time (%s): learnt so, or from another version of the piece.", barRuns(bars, names))})
+	}
+	return out
+}
+
+func pace(ask Ask, h *ear.Hearing) []Answer {
+	want, whose := ask.Bpm, "was asked"
+	if want <= 0 {
+		want, whose = h.Tempo.MarkedBpm, "says the score"
+	}
+	got := h.Tempo.MedianBpm
+	if !(want > 0) || !(got > 0) {
+		return nil
+	}
+	for _, p := range h.Passes { // a ladder: one round at the tempo is what was asked
+		if len(h.Passes) > 1 && p.Complete && math.Abs(p.Bpm/want-1)*100 < tempoNear && math.Abs(got/want-1)*100 >= tempoNear {
+			return []Answer{{AsAsked, true, fmt.Sprintf("One pass is at the tempo: %.0f a minute.", p.Bpm)}}
+		}
+	}
+	switch d := 100 * (got/want - 1); {
+	case math.Abs(d) < tempoNear:
+		return []Answer{{AsAsked, true, fmt.Sprintf("At the tempo: %.0f a minute, %.0f %s.", got, want, whose)}}
+	case d > 0:
+		return []Answer{{OtherTempo, false, fmt.Sprintf("Faster: %.0f a minute, %.0f %s.", got, want, whose)}}
+	default:
+		return []Answer{{OtherTempo, false, fmt.Sprintf("Slower: %.0f a minute, %.0f %s. Often wise, if it was clean.", got, want, whose)}}
+	}
+}
+
+func loudness(ask Ask, h *ear.Hearing, score *music.Score) []Answer {
+	if !ask.Dynamics {
+		return nil
+	}
+	for _, f := range findings.Of(h, score, findings.Options{}) {
+		switch f.Kind {
+		case findings.DynamicsHeard:
+			return []Answer{{AsAsked, true, "Soft and loud can be told apart, as asked."}}
+		case findings.DynamicsFlat:
+			return []Answer{{Less, false, "Soft and loud were asked and sound alike in the recording."}}
+		}
+	}
+	return nil
+}
