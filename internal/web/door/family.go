@@ -1,0 +1,105 @@
+package door
+
+import (
+	"net/http"
+
+	"antiphon/internal/studio"
+	"antiphon/internal/web/page"
+	"antiphon/internal/web/tongue"
+)
+
+// speaks is the language for this browser: what was chosen on it, or the studio's.
+func (d *door) speaks(r *http.Request) (*tongue.Tongue, error) {
+	home, _, err := d.f.Desk().Home(r.Context())
+	return tongue.For(r, home.Language), err
+}
+
+// language is POST /language: this browser's pages speak another language from now on.
+func (d *door) language(w http.ResponseWriter, r *http.Request) error {
+	tongue.Choose(w, tongue.Of(r.PostFormValue("language")).Code, d.f.Secure())
+	http.Redirect(w, r, local(r.PostFormValue("to"), "/week"), http.StatusSeeOther)
+	return nil
+}
+
+// devicesPage lists the phones of a family.
+type devicesPage struct {
+	*tongue.Tongue
+	Here    string // path of the page, for the family's line of pages
+	Devices []familyDevice
+}
+
+type familyDevice struct {
+	studio.Device
+	Whose string // the adult's name
+	This  bool
+	Bound string // in words
+	Seen  string // in words; "" never
+}
+
+// devices is GET /devices.
+func (d *door) devices(w http.ResponseWriter, r *http.Request) error {
+	t, err := d.speaks(r)
+	if err != nil {
+		return err
+	}
+	v := page.Viewer(r)
+	all, err := d.f.Desk().Devices(r.Context(), v)
+	if err != nil {
+		return err
+	}
+	people, err := d.f.Desk().People(r.Context(), v)
+	if err != nil {
+		return err
+	}
+	name := map[studio.PersonID]string{}
+	for _, p := range people {
+		name[p.ID] = p.Name
+	}
+	p := devicesPage{Tongue: t, Here: "/devices"}
+	for _, dev := range all {
+		if !dev.Revoked.IsZero() {
+			continue
+		}
+		x := familyDevice{Device: dev, Whose: name[dev.Person], This: dev.ID == v.Device}
+		if x.Bound, err = t.Day(dev.Bound, d.f.Now()); err != nil {
+			return err
+		}
+		if !dev.Seen.IsZero() {
+			if x.Seen, err = t.Day(dev.Seen, d.f.Now()); err != nil {
+				return err
+			}
+		}
+		p.Devices = append(p.Devices, x)
+	}
+	return d.show(w, r, "devices.html", "devices.title", p, t)
+}
+
+// signOutDevice is POST /devices/{device}/sign-out: any phone of the family, this one too.
+func (d *door) signOutDevice(w http.ResponseWriter, r *http.Request) error {
+	id := studio.DeviceID(r.PathValue("device"))
+	if id == page.Viewer(r).Device {
+		return d.signOut(w, r)
+	}
+	if err := d.f.Desk().Revoke(r.Context(), page.Viewer(r), id); err != nil {
+		return err
+	}
+	http.Redirect(w, r, "/devices", http.StatusSeeOther)
+	return nil
+}
+
+// showLeft tells a family that this phone is out.
+func (d *door) showLeft(w http.ResponseWriter, r *http.Request) error {
+	t, err := d.speaks(r)
+	if err != nil {
+		return err
+	}
+	return d.show(w, r, "left.html", "left.title", devicesPage{Tongue: t}, t)
+}
+
+func (d *door) show(w http.ResponseWriter, r *http.Request, file, title string, data any, t *tongue.Tongue) error {
+	say, err := t.Say(title)
+	if err != nil {
+		return err
+	}
+	return d.p.Render(w, r, file, page.View{Title: say, Lang: t.Code, Here: "week", Data: data})
+}
