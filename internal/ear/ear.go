@@ -29,39 +29,19 @@ var ErrRate = errors.New("the ear listens at 22050 Hz")
 
 // Hear measures a take against a score. The same input gives the same hearing.
 func Hear(ctx context.Context, pcm media.PCM, score *music.Score, opt Options) (*Hearing, error) {
-	if pcm.RateHz != RateHz {
-		return nil, ErrRate
-	}
-	progress := opt.Progress
-	if progress == nil {
-		progress = func(float64) {}
-	}
 	r := newRoute(score)
-	if len(r.moments) == 0 {
+	if len(r.moments) == 0 { // said before the work, not after it
 		return nil, ErrNoNotes
 	}
-	h := &Hearing{DurationS: pcm.Seconds(), A4Hz: 440, ClippedShare: pcm.ClippedShare, Score: r.notes}
-	e, err := listen(ctx, pcm.Samples, func(s float64) { progress(0.8 * s) })
+	l, err := Listen(ctx, pcm, func(s float64) {
+		if opt.Progress != nil {
+			opt.Progress(0.8 * s)
+		}
+	})
 	if err != nil {
 		return nil, err
 	}
-	strokes := findStrokes(e)
-	path, err := locate(ctx, e, r, strokes, opt.Capo, h)
-	if err != nil {
-		return nil, err
-	}
-	e.report(strokes, opt.Observe)
-	h.A4Hz = hzAt(69+e.shift-opt.Capo, e.cents)
-	j := &judge{evidence: e, route: r, strokes: strokes, path: path, observe: opt.Observe}
-	j.run()
-	h.Played, h.Missed = j.played, j.missed
-	h.layOut(r, strokes, path)
-	h.pulse(r)
-	if err := h.measureSound(e, r); err != nil {
-		return nil, err
-	}
-	progress(1)
-	return h, nil
+	return l.hear(ctx, r, opt)
 }
 
 // listen takes all the measurements that need no score.
@@ -105,7 +85,7 @@ func locate(ctx context.Context, e *evidence, r *route, strokes []stroke, capo i
 	if err != nil {
 		return nil, err
 	}
-	e.shift = best.shift
+	e.hearAt(best.shift)
 	if len(best.spqs) > 0 { // once more, with the tempo that was found
 		if err := best.follow(ctx, r, strokes, math.Log(dsp.Percentile(best.spqs, 0.5)), 0.25); err != nil {
 			return nil, err
@@ -118,6 +98,7 @@ func locate(ctx context.Context, e *evidence, r *route, strokes []stroke, capo i
 		if away.gain >= matchSure {
 			h.SoundsHigher = away.shift - capo
 		}
+		e.hearAt(best.shift)
 		return nil, err
 	}
 	return best.path, nil
@@ -129,7 +110,7 @@ func bestShift(ctx context.Context, e *evidence, r *route, strokes []stroke, cap
 		if (n >= -1 && n <= 1) && math.Abs(e.cents+float64(100*n)) > farthestCents {
 			continue
 		}
-		e.shift = capo + n
+		e.hearAt(capo + n)
 		f := follows{shift: e.shift, fit: fitKinds(strokes, r.kinds, e)}
 		if err := f.follow(ctx, r, strokes, math.Log(r.spq), 0.5); err != nil {
 			return best, err

@@ -139,6 +139,11 @@ var harmonicSteps = [...]int{12, 19, 24, 28, 31, 34, 36}
 // pitches may be mistaken for.
 func strangerMask(pitches []int, e *evidence) []float32 {
 	mask := make([]float32, pitchCount)
+	maskStrangers(mask, pitches, e.shift)
+	return mask
+}
+
+func maskStrangers(mask []float32, pitches []int, shift int) {
 	for i := range mask {
 		mask[i] = 1
 	}
@@ -148,7 +153,7 @@ func strangerMask(pitches []int, e *evidence) []float32 {
 		}
 	}
 	for _, midi := range pitches {
-		p := midi + e.shift - lowestMidi
+		p := midi + shift - lowestMidi
 		lower(p, 0)
 		lower(p-1, 0.5)
 		lower(p+1, 0.5)
@@ -157,7 +162,6 @@ func strangerMask(pitches []int, e *evidence) []float32 {
 			lower(p+h, 0.15)
 		}
 	}
-	return mask
 }
 
 // follow finds the best path, and its gain for each clear stroke, which is comparable between takes.

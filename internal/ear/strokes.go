@@ -49,6 +49,9 @@ type evidence struct {
 	mask   []float32
 }
 
+// hearAt takes written pitches to sound so many semitones higher from now on.
+func (e *evidence) hearAt(shift int) { e.shift, e.maskOf, e.mask = shift, nil, nil }
+
 // at returns the index in activity rows of a written pitch, or -1 outside the range.
 func (e *evidence) at(midi int) int {
 	if p := midi + e.shift - lowestMidi; p >= 0 && p < pitchCount {

@@ -1,6 +1,9 @@
 package rehearse
 
-import "math/rand/v2"
+import (
+	"fmt"
+	"math/rand/v2"
+)
 
 // The pieces are our own: scales, studies and small dances made for this test, and two rounds on
 // plain scales. Nothing here is anybody's work.
@@ -259,4 +262,25 @@ func inventedChords(name string, rng *rand.Rand, kind string) Piece {
 		return strummed(p, []string{"D---D-U-D-UD-UD-", "D--UD--UD--UD-U-", "B-U-D-U-B-D-DU--", "D-U-D-U-D-U-D-U-"}[rng.IntN(4)], chords...)
 	}
 	return arpeggio(p, []int{24, 24, 16, 12}[rng.IntN(4)], []string{"b,3,2,1", "b,2,3,1,3,2", "b,3,21,3", "b,1,2,3", "b4,3,2,1,2,3"}[rng.IntN(5)], chords...)
+}
+
+// Studies are the pieces that takes are drawn from, and more of the same kinds that nobody tuned on, until
+// there are n.
+func Studies(n int) ([]Piece, error) {
+	out, err := written()
+	if err != nil {
+		return nil, err
+	}
+	out = append(out, built()...)
+	rng := rand.New(rand.NewPCG(2026, 11))
+	for i := len(out); i < n; i++ {
+		name := fmt.Sprintf("study%02d", i)
+		switch kind := []string{"monophonic", "two-voice", "arpeggio", "monophonic", "strum"}[i%5]; kind {
+		case "arpeggio", "strum":
+			out = append(out, inventedChords(name, rng, kind))
+		default:
+			out = append(out, invented(name, rng, kind))
+		}
+	}
+	return out[:n], nil
 }

@@ -18,7 +18,7 @@ import (
 // options are what the command line says.
 type options struct {
 	set, out, npm, antiphon, scripts, page string
-	takes                                  int
+	takes, guests                          int
 	seed                                   uint64
 	plain, faults                          float64
 	render, peers, verbose, speed, fresh   bool
@@ -29,6 +29,7 @@ func main() {
 	var o options
 	flag.StringVar(&o.set, "set", "held", "which set: dev (to develop on) or held (to report on)")
 	flag.IntVar(&o.takes, "takes", 90, "how many takes")
+	flag.IntVar(&o.guests, "guests", 180, "how many takes for the question which of a hundred works they are of")
 	flag.StringVar(&o.out, "out", filepath.Join(os.TempDir(), "antiphon-accuracy"), "folder for the takes; each set is a folder in it")
 	flag.StringVar(&o.scripts, "scripts", "scripts/peers", "folder of the peers and of the recorded notes from npm")
 	flag.StringVar(&o.npm, "npm", "", "folder with the recorded notes, if not -scripts")
@@ -104,22 +105,39 @@ func accuracy(o options) error {
 	if o.render {
 		return nil
 	}
-	text := heading(o, recipe) + own.table()
-	if o.peers {
-		text += "\n" + peerTable(own, others, theirs)
-	}
-	if o.speed {
-		speed, err := speedTable(o)
-		if err != nil {
+	if len(specs) > 0 {
+		text := heading(o, recipe) + own.table()
+		if o.peers {
+			text += "\n" + peerTable(own, others, theirs)
+		}
+		if o.speed {
+			speed, err := speedTable(o)
+			if err != nil {
+				return err
+			}
+			text += "\n" + speed
+		}
+		if err := o.publish(accuracySection, text); err != nil {
 			return err
 		}
-		text += "\n" + speed
 	}
+	if o.guests == 0 {
+		return nil
+	}
+	text, err := likeness(o, banks)
+	if err != nil {
+		return err
+	}
+	return o.publish(likenessSection, text)
+}
+
+// publish prints a text and writes it into its section of the page.
+func (o options) publish(section, text string) error {
 	fmt.Print(text)
-	if o.page != "" && o.only == "" { // a page shows whole sets only
-		return writeInto(o.page, text)
+	if o.page == "" || o.only != "" { // a page shows whole sets only
+		return nil
 	}
-	return nil
+	return writeInto(o.page, section, text)
 }
 
 // prepare builds what is missing: the binary, and the npm packages.
@@ -139,7 +157,7 @@ func (o *options) prepare() error {
 			return fmt.Errorf("npm ci in %s: %w", o.scripts, err)
 		}
 	}
-	if o.antiphon == "" && !o.render {
+	if o.antiphon == "" && !o.render && o.takes > 0 {
 		o.antiphon = filepath.Join(o.out, "antiphon")
 		if out, err := exec.Command("go", "build", "-o", o.antiphon, "./cmd/antiphon").CombinedOutput(); err != nil {
 			return fmt.Errorf("building antiphon: %w: %s", err, out)

@@ -161,23 +161,29 @@ func peerTable(own sheet, others []peer, theirs []sheet) string {
 	return b.String()
 }
 
-// The tables stand between these lines of docs/measured.md; the rest of the page is written by hand.
+// The tables stand between lines of docs/measured.md that name their section; the rest of the page is written
+// by hand.
 const (
-	tableBegin = "<!-- accuracy: written by make accuracy -->"
-	tableEnd   = "<!-- accuracy: end -->"
+	accuracySection = "accuracy"
+	likenessSection = "likeness"
 )
 
-// writeInto replaces what stands between the marks of a page, or adds it at the end.
-func writeInto(page, text string) error {
+func marks(section string) (begin, end string) {
+	return "<!-- " + section + ": written by make accuracy -->", "<!-- " + section + ": end -->"
+}
+
+// writeInto replaces what stands between the marks of a section of a page, or adds it at the end.
+func writeInto(page, section, text string) error {
 	old, err := os.ReadFile(page)
 	if err != nil && !os.IsNotExist(err) {
 		return err
 	}
 	body := string(old)
-	block := tableBegin + "\n" + text + tableEnd + "\n"
-	from, to := strings.Index(body, tableBegin), strings.Index(body, tableEnd)
+	begin, end := marks(section)
+	block := begin + "\n" + text + end + "\n"
+	from, to := strings.Index(body, begin), strings.Index(body, end)
 	if from >= 0 && to > from {
-		body = body[:from] + block + strings.TrimPrefix(body[to+len(tableEnd):], "\n")
+		body = body[:from] + block + strings.TrimPrefix(body[to+len(end):], "\n")
 	} else {
 		if body == "" {
 			body = "# What was measured\n"

@@ -16,18 +16,19 @@ func TestTheTableReplacesOnlyItself(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, text := range []string{"first\n", "second\n"} {
-		if err := writeInto(page, text); err != nil {
+		if err := writeInto(page, accuracySection, text); err != nil {
 			t.Fatal(err)
 		}
 	}
 	got, _ := os.ReadFile(page)
+	tableBegin, tableEnd := marks(accuracySection)
 	if want := "# By hand\n\nbefore\n\n" + tableBegin + "\nsecond\n" + tableEnd + "\n"; string(got) != want {
 		t.Errorf("page is\n%s\nwant\n%s", got, want)
 	}
 	if err := os.WriteFile(page, append(got, "after\n"...), 0o644); err != nil {
 		t.Fatal(err)
 	}
-	if err := writeInto(page, "third\n"); err != nil {
+	if err := writeInto(page, accuracySection, "third\n"); err != nil {
 		t.Fatal(err)
 	}
 	if got, _ := os.ReadFile(page); !strings.HasSuffix(string(got), "third\n"+tableEnd+"\nafter\n") {
