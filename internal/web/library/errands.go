@@ -1,0 +1,109 @@
+package library
+
+import (
+	"context"
+	"slices"
+	"sync"
+	"time"
+)
+
+// errands are pieces of work that outlive the request that asked for them: the page is answered in
+// time, and a later request finds what became of it. Asking twice for the same does it once.
+type errands[T any] struct {
+	room  chan struct{} // one sign for each that may run at once
+	limit time.Duration // for one of them
+	keep  int           // results that are remembered
+
+	ctx  context.Context // ends with end
+	stop context.CancelFunc
+	all  sync.WaitGroup
+
+	mu    sync.Mutex
+	of    map[string]*errand[T]
+	order []string // oldest first
+}
+
+type errand[T any] struct {
+	done chan struct{}
+	got  T
+	err  error
+}
+
+func newErrands[T any](atOnce, keep int, limit time.Duration) *errands[T] {
+	ctx, stop := context.WithCancel(context.Background())
+	return &errands[T]{room: make(chan struct{}, atOnce), limit: limit, keep: keep, ctx: ctx, stop: stop, of: map[string]*errand[T]{}}
+}
+
+// end stops what can be stopped and waits for the rest.
+func (e *errands[T]) end() {
+	e.stop()
+	e.all.Wait()
+}
+
+// get gives the result of do under a key, and waits for it no longer than patience: ready is false
+// where it is still on its way. A fault is told to those who wait for it and forgotten, so that it
+// can be tried again.
+func (e *errands[T]) get(ctx context.Context, key string, patience time.Duration, do func(context.Context) (T, error)) (got T, ready bool, err error) {
+	one := e.begin(key, do)
+	timer := time.NewTimer(patience)
+	defer timer.Stop()
+	select {
+	case <-one.done:
+		return one.got, true, one.err
+	case <-timer.C:
+		return got, false, nil
+	case <-ctx.Done():
+		return got, false, ctx.Err()
+	}
+}
+
+func (e *errands[T]) begin(key string, do func(context.Context) (T, error)) *errand[T] {
+	e.mu.Lock()
+	defer e.mu.Unlock()
+	if one := e.of[key]; one != nil {
+		return one
+	}
+	one := &errand[T]{done: make(chan struct{})}
+	e.of[key] = one
+	e.order = append(e.order, key)
+	e.forget()
+	e.all.Go(func() {
+		defer close(one.done)
+		select {
+		case e.room <- struct{}{}:
+			defer func() { <-e.room }()
+		case <-e.ctx.Done():
+			one.err = e.ctx.Err()
+		}
+		if one.err == nil {
+			ctx, cancel := context.WithTimeout(e.ctx, e.limit)
+			defer cancel()
+			one.got, one.err = do(ctx)
+		}
+		if one.err != nil {
+			e.drop(key)
+		}
+	})
+	return one
+}
+
+func (e *errands[T]) drop(key string) {
+	e.mu.Lock()
+	defer e.mu.Unlock()
+	delete(e.of, key)
+	e.order = slices.DeleteFunc(e.order, func(k string) bool { return k == key })
+}
+
+// forget lets go of the oldest results; what still runs stays.
+func (e *errands[T]) forget() {
+	for i := 0; len(e.of) > e.keep && i < len(e.order); {
+		one := e.of[e.order[i]]
+		select {
+		case <-one.done:
+			delete(e.of, e.order[i])
+			e.order = slices.Delete(e.order, i, i+1)
+		default:
+			i++
+		}
+	}
+}

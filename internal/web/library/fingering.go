@@ -1,0 +1,196 @@
+package library
+
+import (
+	"context"
+	"html/template"
+	"net/http"
+	"net/url"
+	"strconv"
+	"strings"
+
+	"antiphon/internal/studio"
+	"antiphon/internal/web/page"
+	"antiphon/internal/web/sheet"
+)
+
+type fingeringView struct {
+	Work     studio.Work
+	Of       string // the state of the score that was fingered
+	Choices  choices
+	Switches []toggle
+	Guitars  []option
+	Tunings  []option
+	Asked    bool // choices were made
+	Waiting  bool
+	Again    string // address of this page, to look again
+	Found    *fingered
+	Hidden   []hidden // the choices, for the forms that keep one way
+	Bars     []string
+}
+
+type hidden struct{ Name, Value string }
+
+// fingering offers ways to take a work. GET /library/works/{work}/fingering
+func (l *library) fingering(w http.ResponseWriter, r *http.Request) error {
+	one, err := l.desk().Work(r.Context(), page.Viewer(r), workID(r))
+	if err != nil {
+		return err
+	}
+	s, err := scoreOf(one)
+	if err != nil {
+		return err
+	}
+	q := r.URL.Query()
+	c, err := choicesOf(q)
+	if err != nil {
+		return err
+	}
+	view := fingeringView{Work: one, Of: sum(one.Score), Choices: c, Guitars: guitars(), Tunings: tunings(), Asked: q.Has("ask")}
+	view.Switches = view.Choices.switches()
+	for _, b := range s.Bars {
+		view.Bars = append(view.Bars, b.Number)
+	}
+	for name, values := range c.values() {
+		for _, v := range values {
+			view.Hidden = append(view.Hidden, hidden{name, v})
+		}
+	}
+	if !view.Asked {
+		return l.render(w, r, "fingering.html", "Finger "+one.Title, view)
+	}
+	again := c.values()
+	again.Set("ask", "yes")
+	view.Again = workAddress(one.ID) + "/fingering?" + again.Encode()
+	found, ready, err := l.fingerings.get(r.Context(), fingeringKey(one, c), patience, func(ctx context.Context) (*fingered, error) {
+		return finger(ctx, one, c)
+	})
+	if err != nil {
+		return err
+	}
+	view.Found, view.Waiting = found, !ready
+	return l.render(w, r, "fingering.html", "Finger "+one.Title, view)
+}
+
+// Place is the element that shows way k, in bars from to until; what way beside takes otherwise is ringed.
+func (v fingeringView) Place(k, beside int, from, until string) (template.HTML, error) {
+	q := url.Values{"way": {strconv.Itoa(k)}, "choice": {v.Choices.values().Encode()}, "strings": {"all"}}
+	if beside > 0 {
+		q.Set("beside", strconv.Itoa(beside))
+	}
+	title := v.Work.Title + ", first way"
+	if k > 0 {
+		title = v.Work.Title + ", another way"
+	}
+	return sheet.Place(sheet.Placing{Title: title, From: from, Until: until, NoTitle: true, Source: workAddress(v.Work.ID) + "/fingering/picture?" + q.Encode()})
+}
+
+// Fixed is the address of this page with one more note as it was wished.
+func (v fingeringView) Fixed(fix string) string { return fixedWith(v.Choices, fix) }
+
+func fingeringKey(one studio.Work, c choices) string {
+	return string(one.ID) + " " + sum(one.Score+"\n"+one.Title) + " " + c.values().Encode()
+}
+
+// useFingering keeps one of the ways, in the work or in a new one beside it.
+// POST /library/works/{work}/fingering
+func (l *library) useFingering(w http.ResponseWriter, r *http.Request) error {
+	if err := form(w, r); err != nil {
+		return err
+	}
+	ctx, v := r.Context(), page.Viewer(r)
+	one, err := l.desk().Work(ctx, v, workID(r))
+	if err != nil {
+		return err
+	}
+	c, err := choicesOf(r.PostForm)
+	if err != nil {
+		return err
+	}
+	k, err := strconv.Atoi(r.PostForm.Get("way"))
+	if err != nil || k < 0 || k >= mostWays {
+		return invalid("The page sent something that makes no sense. Load it again.")
+	}
+	switch sum(one.Score) {
+	case r.PostForm.Get("of"):
+	case r.PostForm.Get("gives"): // the second of two equal posts
+		return see(w, r, workAddress(one.ID)+"?saved=fingering")
+	default:
+		return &studio.Problem{Kind: studio.Conflict, Say: "The score of " + one.Title + " was changed in the meantime. Finger it again, so that the fingering fits what stands there now."}
+	}
+	found, ready, err := l.fingerings.get(ctx, fingeringKey(one, c), soundPatience, func(ctx context.Context) (*fingered, error) {
+		return finger(ctx, one, c)
+	})
+	if err != nil {
+		return err
+	}
+	if !ready {
+		return &studio.Problem{Kind: page.TooMany, Say: "The fingering is still being worked out. Open the page again in a minute."}
+	}
+	if k >= len(found.Ways) {
+		return invalid("There are only %d ways. Load the page again.", len(found.Ways))
+	}
+	one.Score = found.Ways[k].xml
+	if r.PostForm.Get("beside") != "" {
+		one.Title = clipped(one.Title, mostTitle-20) + " (other fingering)"
+		kept, _, err := l.keep(ctx, v, one)
+		if err != nil {
+			return err
+		}
+		return see(w, r, workAddress(kept.ID)+"?saved=fingering")
+	}
+	if err := l.desk().ReviseWork(ctx, v, one); err != nil {
+		return err
+	}
+	return see(w, r, workAddress(one.ID)+"?saved=fingering")
+}
+
+// fingeringPicture draws one of the ways, as the sheet of a page asks for it: way is its number, choice
+// what was asked of it. GET /library/works/{work}/fingering/picture
+func (l *library) fingeringPicture(w http.ResponseWriter, r *http.Request) error {
+	q := r.URL.Query()
+	look, err := sheet.LookOf(q)
+	if err != nil {
+		return err
+	}
+	one, err := l.desk().Work(r.Context(), page.Viewer(r), workID(r))
+	if err != nil {
+		return err
+	}
+	asked, err := url.ParseQuery(q.Get("choice"))
+	if err != nil {
+		return invalid("The page sent something that makes no sense. Load it again.")
+	}
+	c, err := choicesOf(asked)
+	if err != nil {
+		return err
+	}
+	found, ready, err := l.fingerings.get(r.Context(), fingeringKey(one, c), soundPatience, func(ctx context.Context) (*fingered, error) {
+		return finger(ctx, one, c)
+	})
+	if err != nil {
+		return err
+	}
+	k, err := strconv.Atoi(q.Get("way"))
+	if err != nil || !ready || k < 0 || k >= len(found.Ways) {
+		return &studio.Problem{Kind: studio.NotFound, Say: "There is no such way. Load the page again."}
+	}
+	if b, err := strconv.Atoi(q.Get("beside")); err == nil && b > 0 && b < len(found.Ways) {
+		look.Overlay = found.Ways[b].rings
+	}
+	return l.o.Sheets.Serve(w, r, found.Ways[k].xml, look)
+}
+
+// fixedWith is the address of the page with one more note fixed.
+func fixedWith(c choices, fix string) string {
+	q := c.values()
+	note, _, _ := strings.Cut(fix, ":")
+	kept := []string{fix}
+	for _, f := range q["fix"] {
+		if !strings.HasPrefix(f, note+":") {
+			kept = append(kept, f)
+		}
+	}
+	q["fix"] = kept
+	q.Set("ask", "yes")
+	return "?" + q.Encode()
+}

@@ -1,0 +1,78 @@
+package library
+
+import (
+	"bufio"
+	"errors"
+	"io"
+	"mime"
+	"net/http"
+	"slices"
+	"strings"
+
+	"antiphon/internal/studio"
+	"antiphon/internal/web/page"
+)
+
+// addModel takes in the teacher's own take of a work, as one file. A browser with scripts sends it in
+// pieces instead. POST /library/works/{work}/models
+func (l *library) addModel(w http.ResponseWriter, r *http.Request) error {
+	parts, err := r.MultipartReader()
+	if err != nil {
+		return &studio.Problem{Kind: studio.Invalid, Say: "No recording came. Choose it again and send it.", Err: err}
+	}
+	for {
+		p, err := parts.NextPart()
+		if errors.Is(err, io.EOF) {
+			return invalid("No recording was chosen. Choose one and send it.")
+		}
+		if err != nil {
+			return &studio.Problem{Kind: studio.Invalid, Say: "The recording did not arrive whole. Send it again.", Err: err}
+		}
+		if p.FormName() != "take" || p.FileName() == "" {
+			continue
+		}
+		body := bufio.NewReader(p)
+		if _, err := l.desk().ReceiveModel(r.Context(), page.Viewer(r), workID(r), kindOf(p.Header.Get("Content-Type"), body), body); err != nil {
+			return err
+		}
+		return see(w, r, workAddress(workID(r))+"#models")
+	}
+}
+
+// kindOf is the media type of a recording: as the browser says, or where it does not know, by its first bytes.
+func kindOf(said string, body *bufio.Reader) string {
+	kind, _, err := mime.ParseMediaType(said)
+	if err == nil && (strings.HasPrefix(kind, "audio/") || strings.HasPrefix(kind, "video/")) {
+		return kind
+	}
+	first, _ := body.Peek(512) // a file may be shorter
+	kind, _, _ = mime.ParseMediaType(http.DetectContentType(first))
+	if kind == "application/ogg" {
+		return "audio/ogg"
+	}
+	return kind
+}
+
+// removeModel deletes one. POST /library/works/{work}/models/{take}/remove
+func (l *library) removeModel(w http.ResponseWriter, r *http.Request) error {
+	ctx, v, id := r.Context(), page.Viewer(r), studio.TakeID(r.PathValue("take"))
+	models, err := l.desk().ModelTakes(ctx, v, workID(r))
+	if err != nil {
+		return err
+	}
+	// A family's take is not deleted from here, whatever the address says.
+	if slices.ContainsFunc(models, func(m studio.ModelTake) bool { return m.ID == id }) {
+		if _, err := l.desk().DeleteTake(ctx, v, id); gone(err) != nil {
+			return err
+		}
+	}
+	return see(w, r, workAddress(workID(r))+"#models")
+}
+
+// gone forgives that something to be removed is not there any more: the second of two equal posts.
+func gone(err error) error {
+	if p, ok := errors.AsType[*studio.Problem](err); ok && p.Kind == studio.NotFound {
+		return nil
+	}
+	return err
+}
