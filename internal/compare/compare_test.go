@@ -70,6 +70,7 @@ func TestMusicalTime(t *testing.T) {
 	b.Missed = []ear.Missed{{Note: 2, Pass: 1, ExpectedS: 2.5, Confidence: 0.3}}
 	b.Played = append(b.Played[:2:2], b.Played[3:]...)
 	b.Pulse(s)
+	b.Played[15].Verdict, b.Played[15].Midi, b.Played[15].Confidence = ear.Wrong, 63, 0.3 // bar 5: the ear doubts it
 
 	c, err := Takes(Side{Hearing: a, Name: "14 October"}, Side{Hearing: b, Name: "this take"}, s)
 	if err != nil {
@@ -230,6 +231,7 @@ func TestAsked(t *testing.T) {
 		}, []string{"other-version: Some notes come otherwise each time (bars 3 and 6)"}, nil},
 		{"once is not each time", s, Ask{}, func(h *ear.Hearing, s *music.Score) {
 			play(h, s, 0, 32, 1, 1)
+			play(h, s, 0, 32, 40, 1)
 			h.Played[9].Verdict, h.Played[22].Verdict = ear.Wrong, ear.Wrong
 		}, nil, []string{"other-version"}},
 		{"with a capo", s, Ask{}, func(h *ear.Hearing, s *music.Score) { h.SoundsHigher = 2 }, []string{"other-version: The notes of this score, 2 semitones higher"}, nil},
@@ -318,6 +320,11 @@ func TestPlot(t *testing.T) {
 	}
 	if a, b := strings.Index(svg, `class="plot-dot" cx="8.0"`), strings.Index(svg, `class="plot-last" cx="268.0"`); a < 0 || b < a {
 		t.Errorf("the first take stands at the left and the last at the right: %s", svg)
+	}
+	late := days(52, 54, 58) // a take, one a day later, and one after four weeks: 260 units wide, worked by hand
+	late[1].Day, late[2].Day = late[0].Day.AddDate(0, 0, 1), late[0].Day.AddDate(0, 0, 26)
+	if s := Series(TempoPlot, late, 0).SVG; !strings.Contains(s, `cx="18.0"`) {
+		t.Errorf("weeks without a take are not seen: %s", s)
 	}
 	if s := Series(RightPlot, []Point{{RightShare: 1}, {RightShare: 1}}, 0).SVG; s == "" || strings.Contains(s, "NaN") || strings.Contains(s, "Inf") {
 		t.Errorf("two alike without days: %s", s)

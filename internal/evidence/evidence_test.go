@@ -107,6 +107,32 @@ func TestBarsInWords(t *testing.T) {
 	}
 }
 
+// TestBest: more notes right come first, faults count against a pass, and of equals the last is shown.
+func TestBest(t *testing.T) {
+	h, s := hearing()
+	h.Played, h.Passes = nil, nil
+	for pass := 1; pass <= 3; pass++ {
+		for i := range 6 {
+			on := 10*float64(pass) + 0.5*float64(i)
+			h.Played = append(h.Played, ear.Played{Note: i, Pass: pass, OnsetS: on, Midi: h.Score[i].Midi, Verdict: ear.Right, Confidence: 0.9, LevelDb: 4})
+		}
+		h.Passes = append(h.Passes, ear.Pass{N: pass, FromBar: "1", ToBar: "1", StartS: 10 * float64(pass), EndS: 10*float64(pass) + 2.5})
+	}
+	if got := Best(h, Lay(h, s)); got != 2 {
+		t.Errorf("of equals pass %d is shown, want the last", got+1)
+	}
+	for k := range 3 { // three added notes in the last pass
+		h.Played = append(h.Played, ear.Played{Note: -1, Pass: 3, OnsetS: 30.2 + 0.5*float64(k), Midi: 80, Verdict: ear.Extra, Confidence: 0.9})
+	}
+	h.Played[0].Verdict = ear.Wrong
+	if got := Best(h, Lay(h, s)); got != 1 {
+		t.Errorf("pass %d is shown, want the second, which has no fault", got+1)
+	}
+	if say := Of(h, s).Passes[1].Bars[0].Say; say != "Bar 1: all six notes, louder than most." && say != "Bar 1: all six notes, louder than most, 60 a minute." {
+		t.Error(say)
+	}
+}
+
 func TestEmptyHearing(t *testing.T) {
 	h, s := hearing()
 	h.Passes, h.Played, h.Jumps = nil, nil, nil

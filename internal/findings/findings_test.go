@@ -99,7 +99,9 @@ func TestPerfectTakeHasNoTrouble(t *testing.T) {
 	k := newTake(8, 4)
 	k.none(t, troubles...)
 	k.one(t, Clean, "Bars 1–8")
-	k.one(t, Steady, "Bars 1–8", "in steady time, at about 120 a minute")
+	k.one(t, Steady, "Bars 1–8: in steady time, at about 120 a minute.") // that all is right is told once
+	k.h.Played[3].Verdict, k.h.Played[3].Midi, k.h.Played[3].Confidence = ear.Wrong, 80, 0.9
+	k.one(t, Steady, "Bars 2–8: no wrong or missing note heard, and in steady time, at about 120 a minute.")
 }
 
 func TestWrongNote(t *testing.T) {
