@@ -166,3 +166,15 @@ func (t Tracks) Light() bool {
 
 // output is a new file's place in dir.
 func output(dir, name, ext string) string { return filepath.Join(dir, name+"."+ext) }
+
+// Type is the media type of the tracks as they lie; "" for a container that is none of ours.
+func (t Tracks) Type() string {
+	s, ok := t.shapeFor()
+	switch {
+	case !ok:
+		return ""
+	case t.Video != "":
+		return s.video
+	}
+	return s.sound
+}
