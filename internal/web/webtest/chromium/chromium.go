@@ -1,0 +1,238 @@
+// Package chromium shows pages to a real browser for tests: it clicks, types and looks, asks axe-core for
+// faults, and notes whatever a page should not have done.
+//
+// It is skipped where Chromium is not installed, unless CI is set. With SHOTS=FOLDER it keeps pictures.
+package chromium
+
+import (
+	"context"
+	"fmt"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"slices"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/chromedp/cdproto/cdp"
+	"github.com/chromedp/cdproto/emulation"
+	"github.com/chromedp/cdproto/log"
+	"github.com/chromedp/cdproto/network"
+	"github.com/chromedp/cdproto/runtime"
+	"github.com/chromedp/cdproto/webauthn"
+	"github.com/chromedp/chromedp"
+)
+
+// Browser is one window of a fresh profile.
+type Browser struct {
+	t    testing.TB
+	ctx  context.Context
+	base string
+	axe  string
+
+	mu   sync.Mutex
+	said []string
+}
+
+// Open starts Chromium for the site at base. At the test's end it is closed, and what the pages did that
+// they should not have fails the test.
+func Open(t testing.TB, base string) *Browser {
+	t.Helper()
+	program, err := exec.LookPath("chromium")
+	if err != nil {
+		if os.Getenv("CI") != "" {
+			t.Fatal("chromium is not installed: apt-get install chromium")
+		}
+		t.Skip("chromium is not installed")
+	}
+	axe, err := os.ReadFile(filepath.Join("..", "..", "..", "scripts", "web", "node_modules", "axe-core", "axe.min.js"))
+	if err != nil {
+		t.Fatal("axe-core is not there: run make assets: ", err)
+	}
+	b := &Browser{t: t, base: base, axe: string(axe)}
+	alloc, cancelAlloc := chromedp.NewExecAllocator(t.Context(), append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(program),
+		chromedp.Flag("no-sandbox", true), chromedp.Flag("disable-gpu", true), chromedp.Flag("disable-quic", true),
+		chromedp.Flag("autoplay-policy", "no-user-gesture-required"), chromedp.WSURLReadTimeout(2*time.Minute))...)
+	t.Cleanup(cancelAlloc)
+	ctx, cancel := chromedp.NewContext(alloc, chromedp.WithListener(b.see))
+	t.Cleanup(cancel)
+	ctx, stop := context.WithTimeout(ctx, 8*time.Minute)
+	t.Cleanup(stop)
+	b.ctx = ctx
+	call(b, log.Enable, struct{}{})
+	t.Cleanup(func() {
+		b.mu.Lock()
+		defer b.mu.Unlock()
+		slices.Sort(b.said)
+		for _, s := range slices.Compact(b.said) {
+			t.Errorf("a page did what it should not: %s", s)
+		}
+	})
+	return b
+}
+
+func (b *Browser) see(ev any) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	switch e := ev.(type) {
+	case *network.EventRequestWillBeSent:
+		if u := e.Request.URL; !strings.HasPrefix(u, "data:") && !strings.HasPrefix(u, "blob:") && !strings.HasPrefix(u, b.base) {
+			b.said = append(b.said, "asked for "+u)
+		}
+	case *log.EventEntryAdded:
+		b.said = append(b.said, e.Entry.Text+" "+e.Entry.URL)
+	case *runtime.EventExceptionThrown:
+		b.said = append(b.said, e.ExceptionDetails.Text)
+	}
+}
+
+// Expect takes away what a test brought about on purpose, such as the console's line on a refused request.
+func (b *Browser) Expect(part string) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	b.said = slices.DeleteFunc(b.said, func(s string) bool { return strings.Contains(s, part) })
+}
+
+// call sends one command of the DevTools protocol.
+func call[P, R any](b *Browser, command cdp.Command[P, R], params P) {
+	b.t.Helper()
+	if _, err := chromedp.Call(b.ctx, command, params); err != nil {
+		b.t.Fatal(err)
+	}
+}
+
+func (b *Browser) do(steps ...chromedp.Action[chromedp.Void]) {
+	b.t.Helper()
+	if err := chromedp.Do(b.ctx, steps...); err != nil {
+		b.t.Fatal(err)
+	}
+}
+
+// Cookie sets one for the site.
+func (b *Browser) Cookie(name, value string) {
+	b.t.Helper()
+	call(b, network.SetCookie, network.SetCookieParams{Name: name, Value: value, URL: b.base})
+}
+
+// Forget takes all cookies away.
+func (b *Browser) Forget() {
+	b.t.Helper()
+	call(b, network.ClearBrowserCookies, struct{}{})
+}
+
+// Go opens a page of the site and waits until its islands are awake.
+func (b *Browser) Go(path string) {
+	b.t.Helper()
+	b.do(chromedp.Navigate(b.base + path))
+	b.Awake()
+}
+
+// Awake waits until the page is there with its islands.
+func (b *Browser) Awake() {
+	b.t.Helper()
+	b.Wait(`document.readyState === "complete" && document.documentElement.classList.contains("js")
+		&& [...document.querySelectorAll("[data-island]")].every((e) => e.dataset.awake === "yes")`)
+}
+
+// Eval gives the value of an expression in the page.
+func Eval[T any](b *Browser, expression string) T {
+	b.t.Helper()
+	v, err := chromedp.Run(b.ctx, chromedp.Evaluate[T](expression, chromedp.EvalAwaitPromise))
+	if err != nil {
+		b.t.Fatalf("%s: %v", expression, err)
+	}
+	return v
+}
+
+// Wait until an expression is true in the page, or in the one that follows it.
+func (b *Browser) Wait(expression string) {
+	b.t.Helper()
+	for tries := range 600 {
+		v, err := chromedp.Run(b.ctx, chromedp.Evaluate[bool]("!!("+expression+")"))
+		if err == nil && v {
+			return
+		}
+		if b.ctx.Err() != nil || tries == 599 {
+			at, _ := chromedp.Run(b.ctx, chromedp.Evaluate[string](`location.href + " " + document.querySelector("main").textContent.replace(/\s+/g, " ").slice(0, 600)`))
+			b.t.Fatalf("never true: %s (%v) at %s", expression, err, at)
+		}
+		time.Sleep(50 * time.Millisecond) // the page itself works; there is nothing else to wait for
+	}
+}
+
+// Click presses the first element that a selector finds.
+func (b *Browser) Click(selector string) {
+	b.t.Helper()
+	Eval[bool](b, fmt.Sprintf(`(document.querySelector(%q).click(), true)`, selector))
+}
+
+// Write puts the cursor into a field and types.
+func (b *Browser) Write(selector, text string) {
+	b.t.Helper()
+	Eval[bool](b, fmt.Sprintf(`(document.querySelector(%q).focus(), true)`, selector))
+	b.do(chromedp.KeyEvent(text))
+}
+
+// Press types keys to whatever has the focus.
+func (b *Browser) Press(keys string) {
+	b.t.Helper()
+	b.do(chromedp.KeyEvent(keys))
+}
+
+// Choose puts files into a file field.
+func (b *Browser) Choose(selector string, files ...string) {
+	b.t.Helper()
+	b.do(chromedp.SetUploadFiles(selector, files))
+}
+
+// Look sets the width of the window in CSS pixels and the colour scheme, "light" or "dark".
+func (b *Browser) Look(width int64, scheme string) {
+	b.t.Helper()
+	height := int64(900)
+	if width < 600 {
+		height = 844
+	}
+	call(b, emulation.SetDeviceMetricsOverride, emulation.SetDeviceMetricsOverrideParams{Width: width, Height: height, DeviceScaleFactor: 1, Mobile: width < 600})
+	call(b, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: scheme}}})
+}
+
+// Faults are what axe-core finds on the page, and whether it is wider than its window.
+func (b *Browser) Faults() []string {
+	b.t.Helper()
+	if !Eval[bool](b, `typeof axe === "object"`) {
+		Eval[bool](b, b.axe+"; true")
+	}
+	all := Eval[[]string](b, `axe.run(document, { resultTypes: ["violations"] }).then((r) =>
+		r.violations.flatMap((v) => v.nodes.map((n) => v.id + ": " + n.html.slice(0, 160) + " " + (n.any[0]?.message ?? ""))))`)
+	if over := Eval[float64](b, `document.documentElement.scrollWidth - innerWidth`); over > 0 {
+		all = append(all, fmt.Sprintf("the page is %v px wider than the window", over))
+	}
+	return all
+}
+
+// Shoot keeps a picture of the whole page where SHOTS names a folder.
+func (b *Browser) Shoot(name string) {
+	b.t.Helper()
+	dir := os.Getenv("SHOTS")
+	if dir == "" {
+		return
+	}
+	png, err := chromedp.Run(b.ctx, chromedp.FullScreenshot(100))
+	if err != nil {
+		b.t.Fatal(err)
+	}
+	if err := os.WriteFile(filepath.Join(dir, name+".png"), png, 0o644); err != nil {
+		b.t.Fatal(err)
+	}
+}
+
+// Authenticator gives the browser a passkey device of its own that says yes to everything.
+func (b *Browser) Authenticator() {
+	b.t.Helper()
+	call(b, webauthn.Enable, webauthn.EnableParams{})
+	call(b, webauthn.AddVirtualAuthenticator, webauthn.AddVirtualAuthenticatorParams{Options: &webauthn.VirtualAuthenticatorOptions{
+		Protocol: webauthn.AuthenticatorProtocolCtap2, Transport: webauthn.AuthenticatorTransportInternal,
+		HasResidentKey: true, HasUserVerification: true, IsUserVerified: true, AutomaticPresenceSimulation: true}})
+}
