@@ -10,6 +10,8 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"unicode"
+	"unicode/utf8"
 
 	"antiphon/internal/ear"
 	"antiphon/internal/findings"
@@ -28,7 +30,14 @@ type Result struct {
 	Findings []findings.Finding // of the corrected hearing
 	Changed  []string           // one sentence for each correction that was applied, in order
 	Left     []*Fault           // those that do not fit this hearing
+	Each     []Outcome          // one for each correction, in order
 	Hints    []Hint             // not empty: the take should be heard once more with these
+}
+
+// Outcome is what became of one correction.
+type Outcome struct {
+	Applied bool
+	Say     string // one sentence
 }
 
 // editor holds the copy while it is corrected.
@@ -50,9 +59,11 @@ func Apply(h *ear.Hearing, score *music.Score, corrections []Correction, opt fin
 		said, err := e.apply(c, &r)
 		if err != nil {
 			r.Left = append(r.Left, &Fault{c.Kind, err.Error()})
+			r.Each = append(r.Each, Outcome{false, capital(err.Error())})
 			continue
 		}
 		r.Changed = append(r.Changed, said)
+		r.Each = append(r.Each, Outcome{true, said})
 	}
 	if e.pulse {
 		e.h.Pulse(score)
@@ -258,6 +269,11 @@ func order(a, b float64) int {
 		return 1
 	}
 	return 0
+}
+
+func capital(s string) string {
+	r, n := utf8.DecodeRuneInString(s)
+	return string(unicode.ToUpper(r)) + s[n:]
 }
 
 // clockTime is "1:07".

@@ -181,6 +181,9 @@ func TestWhatDoesNotFitIsLeft(t *testing.T) {
 		{"ignore-from-to", `{"from_s":50,"to_s":60}`, "only 0:40 long"},
 	} {
 		r := apply(t, h, s, c.kind, c.what)
+		if len(r.Each) != 1 || r.Each[0].Applied || !strings.HasSuffix(r.Each[0].Say, ".") || strings.ToUpper(r.Each[0].Say[:1]) != r.Each[0].Say[:1] {
+			t.Errorf("each %+v", r.Each)
+		}
 		if len(r.Changed) != 0 || len(r.Left) != 1 || !strings.Contains(r.Left[0].Error(), c.say) {
 			t.Errorf("%s %s: changed %q, left %v; want %q", c.kind, c.what, r.Changed, r.Left, c.say)
 		}

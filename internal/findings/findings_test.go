@@ -399,7 +399,7 @@ func TestUnevenFinger(t *testing.T) {
 	k.h.Evenness = []ear.FingerSpread{{Finger: "i", TimingSd: 10, Notes: 16}, {Finger: "m", TimingSd: 10, Notes: 16},
 		{Finger: "a", TimingMs: -25, TimingSd: 12, Notes: 16, LevelDb: -4, LevelSdDb: 1}}
 	got := k.of(UnevenFinger)
-	if len(got) != 2 || !strings.Contains(got[0].Text+got[1].Text, "a tends to come early, by about 25") || !strings.Contains(got[0].Text+got[1].Text, "a sounds softer") {
+	if len(got) != 2 || !strings.Contains(got[0].Text+got[1].Text, "The ring finger (a) tends to come early, by about 25") || !strings.Contains(got[0].Text+got[1].Text, "The ring finger (a) sounds softer") {
 		t.Fatalf("%+v", got)
 	}
 	k.h.Evenness[2].Notes = 4

@@ -168,7 +168,7 @@ func (s *scene) unevenFingers() []Finding {
 				way = "early"
 			}
 			f.Aspect, f.Size, f.Unit, f.Confidence = way, d, "ms", 0.7
-			f.Text = fmt.Sprintf("%s tends to come %s, by about %.0f thousandths of a second.", e.Finger, way, math.Abs(d))
+			f.Text = fmt.Sprintf("%s tends to come %s, by about %.0f thousandths of a second.", fingerInWords(e.Finger), way, math.Abs(d))
 			out = append(out, f)
 		}
 		if d := e.LevelDb - median(db); e.Finger != "p" && math.Abs(d) >= fingerDb && math.Abs(d) >= 3*e.LevelSdDb/root {
@@ -177,11 +177,20 @@ func (s *scene) unevenFingers() []Finding {
 				way = "softer"
 			}
 			f.Aspect, f.Size, f.Unit, f.Confidence = way, d, "dB", 0.65
-			f.Text = fmt.Sprintf("%s sounds %s than the other fingers, by about %.0f dB.", e.Finger, way, math.Abs(d))
+			f.Text = fmt.Sprintf("%s sounds %s than the other fingers, by about %.0f dB.", fingerInWords(e.Finger), way, math.Abs(d))
 			out = append(out, f)
 		}
 	}
 	return out
+}
+
+// fingerInWords is "The thumb (p)".
+func fingerInWords(pluck string) string {
+	name := map[string]string{"p": "thumb", "i": "index finger", "m": "middle finger", "a": "ring finger"}[pluck]
+	if name == "" {
+		return "The finger " + pluck
+	}
+	return "The " + name + " (" + pluck + ")"
 }
 
 func (s *scene) plucked(finger string) []string {
