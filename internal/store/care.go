@@ -2,6 +2,8 @@ package store
 
 import (
 	"context"
+	"errors"
+	"time"
 
 	"antiphon/internal/studio"
 )
@@ -10,6 +12,17 @@ func (r records) LogAccess(ctx context.Context, a studio.Access) error {
 	return exec(ctx, r.write, `
 		INSERT INTO access_log (studio_id, family_id, student_id, take_id, by_id, role, what, at) VALUES ($1, $2, $3, $4, $5, $6, $7, $8)`,
 		a.Studio, a.Family, a.Student, a.Take, a.By, a.Role, a.What, micros(a.At))
+}
+
+func (r records) Logged(ctx context.Context, a studio.Access, since time.Time) (bool, error) {
+	_, err := one(ctx, r.read, scanCount, `
+		SELECT 1 FROM access_log WHERE studio_id = $1 AND family_id = $2 AND student_id = $3 AND at > $4
+			AND take_id = $5 AND by_id = $6 AND role = $7 AND what = $8 LIMIT 1`,
+		a.Studio, a.Family, a.Student, micros(since), a.Take, a.By, a.Role, a.What)
+	if errors.Is(err, studio.ErrNotFound) {
+		return false, nil
+	}
+	return err == nil, err
 }
 
 func (r records) AccessLog(ctx context.Context, in studio.Scope, s studio.StudentID, most int) ([]studio.Access, error) {

@@ -3,6 +3,7 @@ package studio
 import (
 	"context"
 	"errors"
+	"sync"
 	"time"
 )
 
@@ -141,7 +142,7 @@ const strayFor = 24 * time.Hour
 
 const itsTheSweep = "Sweeping is the program's own work."
 
-// Sweep removes the files of what was deleted. A kill on the way leaves them doomed, and the next sweep removes them.
+// Sweep removes the files of what was deleted, and once a day what SweepStrays removes. A kill on the way leaves them doomed, and the next sweep removes them.
 func (d *Desk) Sweep(ctx context.Context, v Viewer) error {
 	if err := v.must(itsTheSweep, Ear); err != nil {
 		return err
@@ -163,11 +164,34 @@ func (d *Desk) Sweep(ctx context.Context, v Viewer) error {
 			return problemOf(err)
 		}
 	}
+	return d.strays.daily(d.now(), v.Studio, func() error { return d.SweepStrays(ctx, v) })
+}
+
+// rounds remembers when a round was last made. The zero value never made one.
+type rounds struct {
+	mu   sync.Mutex
+	last map[StudioID]time.Time
+}
+
+// daily does what was not done for a day. One that fails is due again.
+func (r *rounds) daily(now time.Time, s StudioID, do func() error) error {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	if last, made := r.last[s]; made && now.Sub(last) < 24*time.Hour {
+		return nil
+	}
+	if err := do(); err != nil {
+		return err
+	}
+	if r.last == nil {
+		r.last = map[StudioID]time.Time{}
+	}
+	r.last[s] = now
 	return nil
 }
 
 // SweepStrays removes the files that a kill left before their row was written. It looks at every file
-// of the studio: once a day is enough.
+// of the studio.
 func (d *Desk) SweepStrays(ctx context.Context, v Viewer) error {
 	if err := v.must(itsTheSweep, Ear); err != nil {
 		return err

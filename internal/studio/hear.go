@@ -271,64 +271,29 @@ func (d *Desk) HearAgain(ctx context.Context, v Viewer, id TakeID) error {
 		if err != nil {
 			return err
 		}
-		return d.sendToTheEar(ctx, tx, t, Ready, NeedsALook)
+		err = d.sendToTheEar(ctx, tx, t, Ready, NeedsALook)
+		if errors.Is(err, errNoRecording) {
+			return &Problem{Conflict, "There is no recording here that could be heard.", err}
+		}
+		return err
 	}))
 }
 
+var errNoRecording = errors.New("a take without a recording")
+
 func (d *Desk) sendToTheEar(ctx context.Context, tx Records, t Take, from ...TakeState) error {
+	_, err := mediaOf(ctx, tx, OneFamily(t.Studio, t.Family), t.ID, Original)
+	if errors.Is(err, ErrNotFound) {
+		return errNoRecording
+	}
+	if err != nil {
+		return err
+	}
 	t.State, t.Why = Waiting, ""
 	if err := d.move(ctx, tx, &t, from...); err != nil {
 		return err
 	}
 	return d.jobs.Enqueue(ctx, tx, Job{Kind: JobHear, Studio: t.Studio, Take: t.ID})
-}
-
-// Assign says what a take is: an assignment of the student, or a work; with neither, it is unknown.
-// A take that is here is heard again.
-func (d *Desk) Assign(ctx context.Context, v Viewer, id TakeID, a AssignmentID, w WorkID) error {
-	if err := v.must("Only the teacher says what a take is.", Teacher); err != nil {
-		return err
-	}
-	return problemOf(d.store.Within(ctx, func(tx Records) error {
-		t, err := tx.Take(ctx, v.scope(), id)
-		if err != nil {
-			return err
-		}
-		if t.Model() {
-			return invalid("This is your own take of a work. Record another one for another work.")
-		}
-		if err := d.of(ctx, tx, v.scope(), &t, a, w); err != nil {
-			return err
-		}
-		if t.State == Arriving {
-			return d.move(ctx, tx, &t, Arriving)
-		}
-		t.Concerns, t.SoundsLike, t.Summary = nil, nil, nil // of another score
-		return d.sendToTheEar(ctx, tx, t, Waiting, BeingHeard, Ready, NeedsALook)
-	}))
-}
-
-// of writes into a take what it is of, if that may be.
-func (d *Desk) of(ctx context.Context, tx Records, in Scope, t *Take, a AssignmentID, w WorkID) error {
-	t.Assignment, t.Work = a, w
-	if a != "" {
-		asked, _, err := tx.Assigned(ctx, in, t.Student, a)
-		if errors.Is(err, ErrNotFound) {
-			return invalid("This was not asked of this student. Choose the assignment again, or send the take without one.")
-		}
-		if err != nil {
-			return err
-		}
-		if w == "" {
-			t.Work = asked.Work
-		}
-	}
-	if t.Work != "" {
-		if _, err := tx.Work(ctx, in.Studio(), t.Work); err != nil {
-			return err
-		}
-	}
-	return nil
 }
 
 // Bytes opens a file for the ear. It is in nobody's log.

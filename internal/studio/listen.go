@@ -123,13 +123,22 @@ func (d *Desk) Listen(ctx context.Context, v Viewer, id MediaID) (Media, io.Read
 	return m, f, nil
 }
 
+// sameLook is how long a look or a playing goes on as one line of the log: a player asks for a file in
+// many pieces.
+const sameLook = 10 * time.Minute
+
 // log writes into the access log of a child. The teacher's own take is no child's.
-func (d *Desk) log(ctx context.Context, tx Records, v Viewer, t Take, what string) error {
+func (d *Desk) log(ctx context.Context, r Records, v Viewer, t Take, what string) error {
 	if t.Model() {
 		return nil
 	}
-	return tx.LogAccess(ctx, Access{Studio: t.Studio, Family: t.Family, Student: t.Student, Take: t.ID,
-		By: v.Person, Role: v.Role, What: what, At: d.now()})
+	now := d.now()
+	a := Access{Studio: t.Studio, Family: t.Family, Student: t.Student, Take: t.ID, By: v.Person, Role: v.Role, What: what, At: now}
+	known, err := r.Logged(ctx, a, now.Add(-sameLook))
+	if err != nil || known {
+		return err
+	}
+	return r.LogAccess(ctx, a)
 }
 
 // Prints are what a student's takes since then sound like.

@@ -161,6 +161,7 @@ type reviewRecords interface {
 
 type careRecords interface {
 	LogAccess(ctx context.Context, a Access) error
+	Logged(ctx context.Context, a Access, since time.Time) (bool, error)               // whether a line like a is there since then
 	AccessLog(ctx context.Context, in Scope, s StudentID, limit int) ([]Access, error) // "" for all, limit 0 all; the newest first
 	// EraseFamily deletes every row of the family and counts what was there.
 	EraseFamily(ctx context.Context, in Scope) (Receipt, error)

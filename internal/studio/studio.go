@@ -42,6 +42,7 @@ type Desk struct {
 	blobs   Blobs
 	jobs    Jobs
 	o       DeskOptions
+	strays  rounds        // of SweepStrays
 	hashing chan struct{} // places at the hashing of passwords
 }
 
@@ -79,7 +80,7 @@ func NewDesk(store Store, blobs Blobs, jobs Jobs, o DeskOptions) *Desk {
 	o.FamilyBytes = cmp.Or(o.FamilyBytes, 100<<30)
 	o.FamilyArriving = cmp.Or(o.FamilyArriving, 20)
 	o.Arriving = cmp.Or(o.Arriving, 500)
-	return &Desk{store, blobs, jobs, o, make(chan struct{}, hashesAtOnce)}
+	return &Desk{store: store, blobs: blobs, jobs: jobs, o: o, hashing: make(chan struct{}, hashesAtOnce)}
 }
 
 // now in the precision that every store keeps.

@@ -204,7 +204,7 @@ func arguments(t *testing.T, method string, m reflect.Type, in studio.Scope, me,
 			v = studio.Ready
 		case reflect.TypeFor[time.Time]():
 			v = time.Date(2100, 1, 1, 0, 0, 0, 0, time.UTC)
-			if method == "Prints" || method == "TakesChanged" || method == "Load" { // since then
+			if method == "Logged" || method == "Prints" || method == "TakesChanged" || method == "Load" { // since then
 				v = time.Time{}
 			}
 		case reflect.TypeFor[bool]():

@@ -36,6 +36,21 @@ func Run(t *testing.T, open func(t *testing.T) *store.Store) {
 		{"strays", strays},
 		{"remarks aloud", aloud},
 		{"all or nothing", allOrNothing},
+		{"set up", setUp},
+		{"signing in", signIn},
+		{"passkeys", passkeys},
+		{"only the teacher", onlyTheTeacher},
+		{"an invitation", invitation},
+		{"unsorted", unsorted},
+		{"model takes", models},
+		{"quotas", quotas},
+		{"nothing forgotten", nothingForgotten},
+		{"pages", pages},
+		{"changes", changes},
+		{"the desk", desk},
+		{"what was said", said},
+		{"the book", book},
+		{"a student's page", studentFile},
 		{"no family sees another", noFamilySeesAnother},
 	} {
 		t.Run(c.name, func(t *testing.T) { c.run(t, NewHouse(t, open(t), t.TempDir())) })
@@ -49,6 +64,7 @@ type House struct {
 	Jobs  *Jobs
 	Desk  *studio.Desk
 	Now   time.Time
+	rand  *seeded
 }
 
 // NewHouse puts a desk on s, with its files in folder. Ids come from a seed.
@@ -58,12 +74,15 @@ func NewHouse(t *testing.T, s *store.Store, folder string) *House {
 	must(t, err)
 	t.Cleanup(func() { b.Close() })
 	h := &House{Store: s, Blobs: b, Jobs: &Jobs{}, Now: time.Date(2026, 3, 2, 16, 0, 0, 0, time.UTC)}
-	h.Desk = studio.NewDesk(s, b, h.Jobs, studio.DeskOptions{
-		Now:          func() time.Time { return h.Now },
-		Rand:         &seeded{r: rand.NewChaCha8([32]byte{1})},
-		MaxTakeBytes: 1 << 16,
-	})
+	h.rand = &seeded{r: rand.NewChaCha8([32]byte{1})}
+	h.Desk = h.desk(studio.DeskOptions{MaxTakeBytes: 1 << 16})
 	return h
+}
+
+// desk is another desk in the same house, with its clock and its ids.
+func (h *House) desk(o studio.DeskOptions) *studio.Desk {
+	o.Now, o.Rand, o.Zone = func() time.Time { return h.Now }, h.rand, time.UTC
+	return studio.NewDesk(h.Store, h.Blobs, h.Jobs, o)
 }
 
 // seeded is randomness that several goroutines may draw from.
@@ -106,7 +125,7 @@ func must(t *testing.T, err error) {
 }
 
 // Dump is every row of every table but the migrations' own, as "table: column=value …", sorted.
-func Dump(t *testing.T, tx studio.Records) []string {
+func Dump(t *testing.T, tx studio.Records) (out []string) {
 	t.Helper()
 	q := store.SQL(tx)
 	ask := func(query string) (rows [][]string) {
@@ -134,17 +153,35 @@ func Dump(t *testing.T, tx studio.Records) []string {
 		must(t, rs.Err())
 		return rows
 	}
-	// One list of tables for both: the ones that the migrations make.
-	var out []string
-	for _, table := range []string{"studios", "families", "people", "students", "consents", "invitations", "devices",
-		"works", "collections", "collection_items", "collection_after", "lessons", "assignments", "takes", "media",
-		"hearings", "corrections", "remarks", "access_log", "receipts", "doomed"} {
+	for _, table := range Tables(t, tx) {
 		for _, r := range ask("SELECT * FROM " + table) {
 			out = append(out, table+": "+strings.Join(r, " "))
 		}
 	}
 	slices.Sort(out)
 	return out
+}
+
+// Tables that the migrations make, as the schema says.
+func Tables(t *testing.T, tx studio.Records) (names []string) {
+	t.Helper()
+	q := store.SQL(tx)
+	rs, err := q.QueryContext(t.Context(), `SELECT table_name FROM information_schema.tables WHERE table_schema = current_schema() AND table_type = 'BASE TABLE'`)
+	if err != nil { // SQLite, where a refused question does not end a transaction
+		rs, err = q.QueryContext(t.Context(), `SELECT name FROM sqlite_master WHERE type = 'table'`)
+	}
+	must(t, err)
+	defer rs.Close()
+	for rs.Next() {
+		var name string
+		must(t, rs.Scan(&name))
+		if !strings.HasPrefix(name, "goose_") && !strings.HasPrefix(name, "sqlite_") && !strings.HasPrefix(name, "river_") {
+			names = append(names, name)
+		}
+	}
+	must(t, rs.Err())
+	slices.Sort(names)
+	return names
 }
 
 // dump outside a transaction.
