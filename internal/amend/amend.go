@@ -73,6 +73,19 @@ func Apply(h *ear.Hearing, score *music.Score, corrections []Correction, opt fin
 	return r
 }
 
+// Hints are the places that corrections name, for the ear when the take is heard once more. Bars that the
+// score has not are left out; Apply tells them.
+func Hints(score *music.Score, corrections []Correction) []Hint {
+	var out []Hint
+	for _, c := range corrections {
+		if bar := barIndex(score, c.Bar); c.Kind == ThisIsBar && bar >= 0 {
+			out = append(out, Hint{c.AtS, bar})
+		}
+	}
+	slices.SortStableFunc(out, func(a, b Hint) int { return order(a.AtS, b.AtS) })
+	return out
+}
+
 // copied is a hearing whose lists may be written to.
 func copied(h *ear.Hearing) *ear.Hearing {
 	c := *h

@@ -165,6 +165,10 @@ func TestThisIsBar(t *testing.T) {
 	if len(r.Hints) != 1 || r.Hints[0] != (Hint{16, 2}) {
 		t.Errorf("hints %+v", r.Hints)
 	}
+	got := Hints(s, []Correction{{Kind: ThisIsBar, AtS: 30, Bar: "4"}, {Kind: NoteRight, Note: "n1", Pass: 1}, {Kind: ThisIsBar, AtS: 9, Bar: "1"}, {Kind: ThisIsBar, AtS: 3, Bar: "99"}})
+	if !reflect.DeepEqual(got, []Hint{{9, 0}, {30, 3}}) {
+		t.Errorf("hints %+v", got)
+	}
 }
 
 func TestWhatDoesNotFitIsLeft(t *testing.T) {

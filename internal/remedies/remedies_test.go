@@ -33,9 +33,9 @@ func TestThePrintedBook(t *testing.T) {
 		for _, c := range e.Causes {
 			body += " " + strings.ToLower(c.Cause)
 		}
-		for _, word := range []string{"finger", "thumb", "hand ", "wrist", "shoulder", "nail", "hurt"} {
-			if strings.Contains(body, word) && e.Sign != Heard && !e.Hands {
-				t.Errorf("%s speaks of the body (%q) and is not marked as such", e.ID, word)
+		for _, word := range []string{"finger", "thumb", "hand ", "hands", "wrist", "shoulder", "nail", "hurt", "joint"} {
+			if strings.Contains(body, word) && len(e.Cautions) == 0 && e.ID != "recording-too-quiet" { // there a hand covers the phone
+				t.Errorf("%s speaks of the body (%q) and has no caution", e.ID, word)
 			}
 		}
 		if e.Hands && !strings.Contains(strings.Join(e.Cautions, " "), "not medical advice") {
