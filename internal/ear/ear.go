@@ -18,6 +18,7 @@ import (
 type Options struct {
 	Capo     int                 // fret of the capo: every note sounds so many semitones above the score
 	Progress func(share float64) // called now and then, from 0 to 1; nil means never
+	Hints    []Hint              // what a listener knows better; nil means nothing
 	Observe  func(Observation)   // sees every decision, for fitting the models; nil means nobody
 }
 
@@ -80,7 +81,12 @@ const farthestCents = 145
 
 // locate finds the path of the take through the score, if it is of this score at all. Where the
 // tuning leaves open which semitone is meant, the score decides.
-func locate(ctx context.Context, e *evidence, r *route, strokes []stroke, capo int, h *Hearing) ([]node, error) {
+func locate(ctx context.Context, e *evidence, r *route, strokes []stroke, opt Options, h *Hearing) ([]node, error) {
+	capo := opt.Capo
+	g, err := newGuide(opt.Hints, r, strokes)
+	if err != nil {
+		return nil, err
+	}
 	best, err := bestShift(ctx, e, r, strokes, capo, []int{0, -1, 1})
 	if err != nil {
 		return nil, err
@@ -91,9 +97,15 @@ func locate(ctx context.Context, e *evidence, r *route, strokes []stroke, capo i
 			return nil, err
 		}
 	}
+	gain := best.gain
+	if g != nil {
+		if err := best.guided(ctx, r, strokes, g); err != nil {
+			return nil, err
+		}
+	}
 	all, explained := clearStrokes(strokes, best.path)
-	h.Match, h.Covers = best.gain, float64(explained)/float64(max(1, all))
-	if best.gain < matchFloor || best.gain < matchSure && h.Covers < coverFloor {
+	h.Match, h.Covers = gain, float64(explained)/float64(max(1, all))
+	if g == nil && (gain < matchFloor || gain < matchSure && h.Covers < coverFloor) { // who gives hints knows the score to be right
 		away, err := bestShift(ctx, e, r, strokes, capo, elsewhere)
 		if away.gain >= matchSure {
 			h.SoundsHigher = away.shift - capo
@@ -144,6 +156,16 @@ type follows struct {
 }
 
 func (f *follows) follow(ctx context.Context, r *route, strokes []stroke, logSpq, tempoW float64) (err error) {
-	f.path, f.spqs, f.gain, err = follow(ctx, r, strokes, f.fit, logSpq, tempoW)
+	f.path, f.spqs, f.gain, err = follow(ctx, r, strokes, f.fit, nil, logSpq, tempoW)
+	return err
+}
+
+// guided follows once more as hints say; the gain stays that of the way without them.
+func (f *follows) guided(ctx context.Context, r *route, strokes []stroke, g *guide) (err error) {
+	logSpq := math.Log(r.spq)
+	if len(f.spqs) > 0 {
+		logSpq = math.Log(dsp.Percentile(f.spqs, 0.5))
+	}
+	f.path, f.spqs, _, err = follow(ctx, r, strokes, f.fit, g, logSpq, 0.25)
 	return err
 }

@@ -82,6 +82,7 @@ type follower struct {
 	nodes   [][]node    // by stroke: an index of a node is stroke × beamStates + place
 	active  [][]state   // by stroke, the surviving ones
 
+	guide  *guide
 	logSpq float64 // tempo to expect before anything is known
 	tempoW float64 // its standard deviation
 
@@ -165,11 +166,12 @@ func maskStrangers(mask []float32, pitches []int, shift int) {
 }
 
 // follow finds the best path, and its gain for each clear stroke, which is comparable between takes.
-func follow(ctx context.Context, r *route, strokes []stroke, fit [][]float32, logSpq, tempoW float64) (path []node, spqs []float64, gain float64, err error) {
+func follow(ctx context.Context, r *route, strokes []stroke, fit [][]float32, g *guide, logSpq, tempoW float64) (path []node, spqs []float64, gain float64, err error) {
 	if len(strokes) == 0 || len(r.moments) == 0 {
 		return nil, nil, 0, nil
 	}
 	f := newFollower(r, strokes, fit, logSpq, tempoW)
+	f.guide = g
 	end, gain, err := f.run(ctx)
 	if err != nil || end < 0 {
 		return nil, nil, 0, err
@@ -297,7 +299,7 @@ func (f *follower) run(ctx context.Context) (end int32, total float64, err error
 			}
 			n := node{int32(c), int32(i), -1, begin, -1}
 			spq := math.NaN()
-			if w := leaper.gain - leapCost - f.enter(i); w > v {
+			if w := leaper.gain - leapCost - f.enter(i) + f.guide.jumped(c, int32(i) <= leaper.moment); w > v {
 				v, n.prev, n.kind, spq = w, leaper.node, leap, leaper.logSpq
 			}
 			if i > 0 {
@@ -313,11 +315,11 @@ func (f *follower) run(ctx context.Context) (end int32, total float64, err error
 		order = order[:0]
 		top := math.Inf(-1)
 		for i := range g {
-			f.best[i].gain += float64(f.fit[c][r.moments[i].kind])
+			f.best[i].gain += float64(f.fit[c][r.moments[i].kind]) + f.guide.placed(c, r.moments[i].bar)
 			top = max(top, f.best[i].gain)
 		}
 		for i := range g {
-			if f.best[i].gain > top-beamWidth {
+			if f.best[i].gain > top-f.guide.beam() {
 				order = append(order, int32(i))
 			}
 		}
@@ -397,7 +399,11 @@ func (f *follower) advance(b, c int) {
 			go1(st, to, f.logGap[to][k], f.omits[to][k]*quick, onward, -1)
 		}
 		for _, a := range f.arcsAt[m] {
-			go1(st, f.route.arcs[a].to, math.Log(f.route.arcs[a].dq), arcCost, along, int16(a))
+			cost := arcCost
+			if f.route.arcs[a].back {
+				cost -= f.guide.jumped(c, true)
+			}
+			go1(st, f.route.arcs[a].to, math.Log(f.route.arcs[a].dq), cost, along, int16(a))
 		}
 	}
 }

@@ -44,7 +44,7 @@ func (l *Listening) hear(ctx context.Context, r *route, opt Options) (*Hearing, 
 	e := l.e
 	e.hearAt(0)
 	h := &Hearing{DurationS: l.pcm.Seconds(), A4Hz: 440, ClippedShare: l.pcm.ClippedShare, Score: r.notes}
-	path, err := locate(ctx, e, r, l.strokes, opt.Capo, h)
+	path, err := locate(ctx, e, r, l.strokes, opt, h)
 	if err != nil {
 		return nil, err
 	}
@@ -54,6 +54,7 @@ func (l *Listening) hear(ctx context.Context, r *route, opt Options) (*Hearing, 
 	j.run()
 	h.Played, h.Missed = j.played, j.missed
 	h.layOut(r, l.strokes, path)
+	h.sureOf(opt.Hints)
 	h.pulse(r)
 	if err := h.measureSound(e, r); err != nil {
 		return nil, err
