@@ -29,7 +29,7 @@ var floors = map[string]float64{
 	"remedies": 3.2, "evidence": 3.3, // both read findings
 	"report": 3.5, "compare": 3.5, "amend": 3.5,
 	"studio": 4,
-	"store":  5, "jobs": 5,
+	"store":  5, "jobs": 5, "listen": 5,
 	"web":          6,
 	"cmd/antiphon": 7,
 	"house":        0, // this package
