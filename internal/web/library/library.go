@@ -2,7 +2,7 @@
 // collections, and the book of remedies.
 //
 // A score comes in from a file or a recipe, is fingered, played, cut into passages and filed. All of it
-// is the teacher's; a family never sees a page of this package. What takes longer than a page may wait
+// is the teacher's; a family never sees a page of this package, and hears only what was asked of it. What takes longer than a page may wait
 // is begun, and the page looks again.
 package library
 
@@ -109,6 +109,7 @@ func Routes(mux *http.ServeMux, f *page.Frame, o Options) (end func(), err error
 	} {
 		mux.Handle(pattern, f.Teacher(h))
 	}
+	mux.Handle("GET /sounds/{work}", f.Known(l.sound)) // for a family what was asked of it, as /sheets/{work} shows it
 	return func() {
 		l.fingerings.end()
 		l.sounds.end()

@@ -76,7 +76,7 @@ var spanish = Tongue{
 
 		"devices.title": "Nuestros teléfonos", "devices.lead": "Estos pueden abrir vuestras páginas. Si uno se pierde, ciérralo aquí. Queda fuera al momento.",
 		"devices.this": "(este)", "devices.bound": "%s, desde: %s.", "devices.seen": "Último uso: %s.",
-		"devices.out": "Cerrar", "devices.out.this": "Cerrar este", "devices.out.which": "Cerrar: %s",
+		"devices.out": "Cerrar", "devices.out.this": "Cerrar este",
 		"devices.more": "Para añadir un teléfono, pedid un enlace en el estudio.",
 		"left.title":   "Este teléfono está fuera", "left.say": "Ya no abre vuestras páginas. No se ha borrado nada.",
 		"left.back": "Para volver, pide un enlace nuevo en el estudio.",
@@ -121,9 +121,8 @@ var spanish = Tongue{
 		"send.film":       "Grabar vídeo ahora", "send.record": "Grabar sonido ahora", "send.choose": "O elegir una grabación de este teléfono",
 		"send.record.hint": "¿No se abre ninguna grabadora? Graba con la del teléfono, guarda la grabación y elígela aquí abajo.",
 		"send.note":        "Unas palabras, si queréis", "send.note.hint": "¿Cómo ha ido? ¿Qué queréis preguntar?",
-		"send.hurt": "Algo ha dolido", "send.go": "Enviar", "send.progress": "Cuánto se ha enviado",
-		"send.wait": "En camino: %s de %s", "send.safe": "Ha llegado y está a salvo.", "send.offline": "Ahora no hay red. Seguirá solo cuando vuelva.",
-		"send.again":     "Este teléfono recuerda hasta dónde llegó. Elige otra vez la misma grabación y seguirá desde ahí.",
+		"send.hurt": "Algo ha dolido", "send.go": "Enviar",
+
 		"send.keep-open": "Deja esta página abierta hasta que esté todo.", "send.picked": "Elegida: %s",
 		"send.nothing": "No hay ninguna grabación. Primero graba o elige una.",
 		"send.broken":  "La grabación no llegó entera. Por favor, envíala otra vez.",

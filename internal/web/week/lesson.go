@@ -1,0 +1,237 @@
+package week
+
+import (
+	"context"
+	"errors"
+	"html/template"
+	"net/http"
+	"net/url"
+	"slices"
+	"strconv"
+	"strings"
+
+	"antiphon/internal/studio"
+	"antiphon/internal/web/page"
+	"antiphon/internal/web/sheet"
+	"antiphon/internal/web/tongue"
+)
+
+// weekPage is GET /week.
+type weekPage struct {
+	common
+	New      bool // this phone has just been connected
+	Told     bool // the teacher has just been told that something hurt
+	Children []child
+}
+
+// child is what the page shows of one child.
+type child struct {
+	*tongue.Tongue
+	studio.Student
+	Lesson *lesson // nil while there is none
+	Sent   []sent  // the newest first
+}
+
+// lesson is the newest one, in words.
+type lesson struct {
+	Day   string
+	Words string
+	Items []item
+}
+
+// item is one assignment as somebody carries it out who reads no music.
+type item struct {
+	ID    studio.AssignmentID
+	N     int
+	Title string
+	Where string // which part of it
+	Sheet template.HTML
+	Do    string
+	Pace  string // "about one beat a second"
+	Bpm   string // the number beside it
+	Sound string // address; "" none
+	Lines []line
+}
+
+// line is one thing to look out for.
+type line struct{ Label, Say string }
+
+func (w *week) show(rw http.ResponseWriter, r *http.Request) error {
+	c, err := w.common(r, "/week")
+	if err != nil {
+		return err
+	}
+	p := weekPage{common: c, New: r.URL.Query().Has("new"), Told: r.URL.Query().Has("told")}
+	if p.Children, err = w.children(r, c.Tongue); err != nil {
+		return err
+	}
+	return w.render(rw, r, "week.html", "week.title", c.Tongue, p)
+}
+
+// sentPart is GET /week/sent: what became of the recordings, for a script that looks again.
+func (w *week) sentPart(rw http.ResponseWriter, r *http.Request) error {
+	c, err := w.common(r, "/week")
+	if err != nil {
+		return err
+	}
+	x := child{Tongue: c.Tongue, Student: studio.Student{ID: studio.StudentID(r.URL.Query().Get("child"))}}
+	if x.Sent, err = w.sent(r.Context(), page.Viewer(r), c.Tongue, x.ID); err != nil {
+		return err
+	}
+	return w.p.Part(rw, "sent", x)
+}
+
+func (w *week) children(r *http.Request, t *tongue.Tongue) ([]child, error) {
+	ctx, v := r.Context(), page.Viewer(r)
+	students, err := w.f.Desk().Students(ctx, v)
+	if err != nil {
+		return nil, err
+	}
+	inOrder(students)
+	children := make([]child, len(students))
+	for i, s := range students {
+		c := child{Tongue: t, Student: s}
+		if c.Lesson, err = w.lesson(ctx, v, t, s); err != nil {
+			return nil, err
+		}
+		if c.Sent, err = w.sent(ctx, v, t, s.ID); err != nil {
+			return nil, err
+		}
+		children[i] = c
+	}
+	return children, nil
+}
+
+// newest gives the newest sent lesson of a child, or nil.
+func (w *week) newest(ctx context.Context, v studio.Viewer, s studio.StudentID) (*studio.Lesson, error) {
+	ls, err := w.f.Desk().Lessons(ctx, v, studio.LessonQuery{Student: s, Limit: 1})
+	if err != nil || len(ls) == 0 {
+		return nil, err
+	}
+	return &ls[0], nil
+}
+
+func (w *week) lesson(ctx context.Context, v studio.Viewer, t *tongue.Tongue, s studio.Student) (*lesson, error) {
+	newest, err := w.newest(ctx, v, s.ID)
+	if err != nil || newest == nil {
+		return nil, err
+	}
+	l := &lesson{Words: newest.Words}
+	if l.Day, err = t.Day(newest.Sent, w.f.Now()); err != nil {
+		return nil, err
+	}
+	for i, a := range newest.Assignments {
+		it, err := w.item(ctx, v, t, a)
+		if err != nil {
+			return nil, err
+		}
+		it.N = i + 1
+		l.Items = append(l.Items, it)
+	}
+	return l, nil
+}
+
+func (w *week) item(ctx context.Context, v studio.Viewer, t *tongue.Tongue, a studio.Assignment) (item, error) {
+	it := item{ID: a.ID, Do: a.Do}
+	work, err := w.work(ctx, v, a.Work)
+	if err != nil {
+		return item{}, err
+	}
+	if it.Title = work.Title; it.Title == "" {
+		if it.Title, err = t.Say("item.untitled"); err != nil {
+			return item{}, err
+		}
+	}
+	if it.Where, err = where(t, a); err != nil {
+		return item{}, err
+	}
+	if work.Score != "" {
+		it.Sheet, err = sheet.Place(sheet.Placing{Work: work.ID, Title: work.Title, From: a.FromBar, Until: a.ToBar, NoTitle: true})
+		if err != nil {
+			return item{}, err
+		}
+		if w.o.Sounds {
+			it.Sound = soundOf(a)
+		}
+	}
+	if it.Pace, err = t.Pace(a.Goals.TempoBpm); err != nil {
+		return item{}, err
+	}
+	if it.Pace != "" {
+		it.Bpm = strconv.FormatFloat(a.Goals.TempoBpm, 'f', -1, 64)
+	}
+	it.Lines, err = lines(t, a.Goals)
+	return it, err
+}
+
+// soundOf is the address of how an assignment goes, at the tempo that is asked.
+func soundOf(a studio.Assignment) string {
+	q := url.Values{}
+	if a.FromBar != "" {
+		q.Set("from", a.FromBar)
+	}
+	if a.ToBar != "" {
+		q.Set("to", a.ToBar)
+	}
+	if a.Goals.TempoBpm > 0 {
+		q.Set("bpm", strconv.FormatFloat(a.Goals.TempoBpm, 'f', -1, 64))
+	}
+	u := url.URL{Path: "/sounds/" + string(a.Work), RawQuery: q.Encode()}
+	return u.String()
+}
+
+// work is the work of an assignment; the zero value where it is gone from the library.
+func (w *week) work(ctx context.Context, v studio.Viewer, id studio.WorkID) (studio.Work, error) {
+	if id == "" {
+		return studio.Work{}, nil
+	}
+	work, err := w.f.Desk().Work(ctx, v, id)
+	if p, ok := errors.AsType[*studio.Problem](err); ok && p.Kind == studio.NotFound {
+		return studio.Work{}, nil
+	}
+	return work, err
+}
+
+func where(t *tongue.Tongue, a studio.Assignment) (string, error) {
+	switch {
+	case a.FromBar == "" && a.ToBar == "":
+		return t.Say("item.all")
+	case a.FromBar == a.ToBar:
+		return t.Say("item.bar", a.FromBar)
+	case a.FromBar == "":
+		return t.Say("item.up-to", a.ToBar)
+	case a.ToBar == "":
+		return t.Say("item.from", a.FromBar)
+	}
+	return t.Say("item.bars", a.FromBar, a.ToBar)
+}
+
+// lines says the goals that are more than a tempo. What the teacher wrote stays as it was written.
+func lines(t *tongue.Tongue, g studio.Goals) ([]line, error) {
+	stroke := g.Stroke
+	if key := "stroke." + stroke; t.Has(key) {
+		var err error
+		if stroke, err = t.Say(key); err != nil {
+			return nil, err
+		}
+	}
+	var all []line
+	for _, x := range []struct{ key, say string }{
+		{"goal.dynamics", g.Dynamics}, {"goal.tone", g.Tone}, {"goal.stroke", stroke}, {"goal.fingering", g.Fingering}, {"goal.done", g.DoneWhen},
+	} {
+		if x.say == "" {
+			continue
+		}
+		label, err := t.Say(x.key)
+		if err != nil {
+			return nil, err
+		}
+		all = append(all, line{label, x.say})
+	}
+	return all, nil
+}
+
+// inOrder puts children by their names, so that every page has them alike.
+func inOrder(students []studio.Student) {
+	slices.SortStableFunc(students, func(a, b studio.Student) int { return strings.Compare(a.Name, b.Name) })
+}

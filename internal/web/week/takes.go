@@ -1,0 +1,158 @@
+package week
+
+import (
+	"cmp"
+	"context"
+	"net/http"
+	"slices"
+	"strconv"
+	"strings"
+
+	"antiphon/internal/studio"
+	"antiphon/internal/web/page"
+	"antiphon/internal/web/tongue"
+)
+
+// mostSent is how many recordings the week shows; older ones stand with our data.
+const mostSent = 6
+
+// sent is one recording that was sent.
+type sent struct {
+	ID       studio.TakeID
+	Title    string
+	Day      string
+	State    string // what became of it, in words
+	Hint     string // for the next time; "" none
+	Answered bool
+}
+
+func (w *week) sent(ctx context.Context, v studio.Viewer, t *tongue.Tongue, s studio.StudentID) ([]sent, error) {
+	takes, err := w.f.Desk().TakesBy(ctx, v, studio.TakeQuery{Student: s, Limit: mostSent})
+	if err != nil {
+		return nil, err
+	}
+	all := make([]sent, len(takes))
+	for i, x := range takes {
+		if all[i], err = w.told(ctx, v, t, x); err != nil {
+			return nil, err
+		}
+	}
+	return all, nil
+}
+
+// told says a take in the family's words.
+func (w *week) told(ctx context.Context, v studio.Viewer, t *tongue.Tongue, x studio.Take) (sent, error) {
+	s := sent{ID: x.ID, Answered: !x.Answered.IsZero()}
+	work, err := w.work(ctx, v, x.Work)
+	if err != nil {
+		return sent{}, err
+	}
+	if s.Title = work.Title; s.Title == "" {
+		if s.Title, err = t.Say("sent.untitled"); err != nil {
+			return sent{}, err
+		}
+	}
+	if s.Day, err = t.Day(x.Announced, w.f.Now()); err != nil {
+		return sent{}, err
+	}
+	state := string(x.State)
+	if s.Answered {
+		state = "answered"
+	}
+	if s.State, err = t.Say("sent." + state); err != nil {
+		return sent{}, err
+	}
+	// Only what the phone can do better next time, and only while it helps: never what was played.
+	for _, c := range x.Concerns {
+		if key := "hint." + c.Kind; !s.Answered && t.Has(key) {
+			s.Hint, err = t.Say(key)
+			return s, err
+		}
+	}
+	return s, nil
+}
+
+// takePage is GET /week/takes/{take}.
+type takePage struct {
+	common
+	sent
+	Done    string // key of what has just been done; "" nothing
+	Child   string
+	Note    string
+	Hurt    bool
+	Until   string // it is kept
+	Media   studio.MediaID
+	Video   bool
+	Remarks []remark
+}
+
+// remark is what the teacher says about a place.
+type remark struct {
+	AtS   float64
+	Clock string
+	// Seconds is AtS as an address takes it.
+	Seconds string
+	Text    string
+	Media   studio.MediaID // said or filmed; "" none
+	Video   bool
+}
+
+func (w *week) take(rw http.ResponseWriter, r *http.Request) error {
+	v := page.Viewer(r)
+	c, err := w.common(r, "/week/takes")
+	if err != nil {
+		return err
+	}
+	review, err := w.f.Desk().ReviewTake(r.Context(), v, studio.TakeID(r.PathValue("take")))
+	if err != nil {
+		return err
+	}
+	x := review.Take
+	p := takePage{common: c, Note: x.Note, Hurt: x.Hurt, Child: review.Student.Name, Until: c.Date(x.KeepUntil, w.f.Now())}
+	if p.sent, err = w.told(r.Context(), v, c.Tongue, x); err != nil {
+		return err
+	}
+	switch q := r.URL.Query(); {
+	case q.Get("sent") == "before":
+		p.Done = "send.before"
+	case q.Has("sent"):
+		p.Done = "send.done"
+	}
+	typ := map[studio.MediaID]string{}
+	for _, m := range review.Media {
+		typ[m.ID] = m.Type
+		if m.Kind == studio.Playable {
+			p.Media, p.Video = m.ID, strings.HasPrefix(m.Type, "video/")
+		}
+	}
+	for _, m := range review.Remarks {
+		p.Remarks = append(p.Remarks, remark{m.Anchor.AtS, page.Clock(m.Anchor.AtS),
+			strconv.FormatFloat(m.Anchor.AtS, 'f', 2, 64), m.Text, m.Media, strings.HasPrefix(typ[m.Media], "video/")})
+	}
+	slices.SortStableFunc(p.Remarks, func(a, b remark) int { return cmp.Compare(a.AtS, b.AtS) })
+	return w.render(rw, r, "take.html", "take.title", c.Tongue, p)
+}
+
+// deleteTake is POST /week/takes/{take}/delete.
+func (w *week) deleteTake(rw http.ResponseWriter, r *http.Request) error {
+	c, err := w.common(r, "/week")
+	if err != nil {
+		return err
+	}
+	if r.PostFormValue("sure") != "yes" {
+		return say(c.Tongue, "take.delete.sure")
+	}
+	receipt, err := w.f.Desk().DeleteTake(r.Context(), page.Viewer(r), studio.TakeID(r.PathValue("take")))
+	if err != nil {
+		return err
+	}
+	return w.render(rw, r, "gone.html", "gone.title", c.Tongue, gonePage{common: c, Receipt: receipt, Date: c.Date(receipt.At, w.f.Now())})
+}
+
+// gonePage is a receipt for what was deleted.
+type gonePage struct {
+	common
+	Receipt studio.Receipt
+	Date    string
+	Whole   bool // the whole family
+}

@@ -1,0 +1,85 @@
+// Package week is the family's page: what the teacher asked for this week, in words for an adult who reads
+// no music, how to send a recording, what became of it, and what is kept about the family.
+//
+// It shows a family its own and nothing else; that is the studio's to decide, and every page asks it anew.
+// It shows no mark, no count of days and no number from a hearing: what a child hears about its playing
+// comes from the teacher.
+package week
+
+import (
+	"embed"
+	"net/http"
+
+	"antiphon/internal/studio"
+	"antiphon/internal/web/page"
+	"antiphon/internal/web/tongue"
+)
+
+//go:embed *.html
+var files embed.FS
+
+// Options of the family's pages. The zero value shows no sounds.
+type Options struct {
+	Sounds bool // GET /sounds/{work} plays a work, with the query from, to and bpm
+}
+
+type week struct {
+	f *page.Frame
+	p *page.Pages
+	o Options
+}
+
+// Routes registers the family's pages.
+func Routes(mux *http.ServeMux, f *page.Frame, o Options) error {
+	p, err := f.Pages(files)
+	if err != nil {
+		return err
+	}
+	w := &week{f, p, o}
+	mux.Handle("GET /week", f.Family(w.show))
+	mux.Handle("GET /week/sent", f.Family(w.sentPart))
+
+	mux.Handle("GET /week/send", f.Family(w.sendForm))
+	mux.Handle("POST /week/send", f.Family(w.send))
+	mux.Handle("GET /week/hurt", f.Family(w.hurtForm))
+	mux.Handle("POST /week/hurt", f.Family(f.Paced(w.hurt)))
+
+	mux.Handle("GET /week/takes/{take}", f.Family(w.take))
+	mux.Handle("POST /week/takes/{take}/delete", f.Family(w.deleteTake))
+
+	mux.Handle("GET /week/data", f.Family(w.data))
+	mux.Handle("POST /week/data/children/{student}", f.Family(w.changeChild))
+	mux.Handle("POST /week/data/export", f.Family(w.export))
+	mux.Handle("POST /week/data/erase", f.Family(w.erase))
+	return nil
+}
+
+// common is what the templates of all these pages see.
+type common struct {
+	*tongue.Tongue
+	Here   string // path of the page
+	Studio string // its name
+}
+
+func (w *week) common(r *http.Request, here string) (common, error) {
+	st, err := w.f.Desk().OwnStudio(r.Context(), page.Viewer(r))
+	return common{tongue.For(r, st.Language), here, st.Name}, err
+}
+
+// render writes a page whose title is the phrase with this key.
+func (w *week) render(rw http.ResponseWriter, r *http.Request, file, title string, t *tongue.Tongue, data any) error {
+	say, err := t.Say(title)
+	if err != nil {
+		return err
+	}
+	return w.p.Render(rw, r, file, page.View{Title: say, Here: "week", Lang: t.Code, Data: data})
+}
+
+// say answers a form that cannot be used, in the family's language.
+func say(t *tongue.Tongue, key string, blanks ...any) error {
+	words, err := t.Say(key, blanks...)
+	if err != nil {
+		return err
+	}
+	return &studio.Problem{Kind: studio.Invalid, Say: words}
+}
