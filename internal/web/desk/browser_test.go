@@ -1,0 +1,272 @@
+package desk_test
+
+import (
+	"fmt"
+	"net/http"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/chromedp/chromedp/kb"
+
+	"antiphon/internal/studio"
+	"antiphon/internal/web/webtest"
+	"antiphon/internal/web/webtest/chromium"
+)
+
+// household is a family beside the two of webtest.
+func household(t testing.TB, s *webtest.Site, name, coach string, students ...string) (studio.Viewer, []studio.Student) {
+	t.Helper()
+	var ns []studio.NewStudent
+	for _, one := range students {
+		ns = append(ns, studio.NewStudent{Name: one, Media: studio.FullVideo})
+	}
+	f, token, err := s.Desk.InviteFamily(t.Context(), s.Teacher, studio.NewFamily{Name: name, Students: ns}, studio.Asked{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	v, _, err := s.Desk.Redeem(t.Context(), token, studio.Redemption{Name: coach, Device: "Phone", Agrees: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	all, err := s.Desk.Students(t.Context(), s.Teacher)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var own []studio.Student
+	for _, one := range all {
+		if one.Family == f.ID {
+			own = append(own, one)
+		}
+	}
+	return v, own
+}
+
+// busy is a studio in the middle of its term.
+func busy(t testing.TB, s *webtest.Site) (ada studio.Student, draft studio.Lesson) {
+	t.Helper()
+	ctx := t.Context()
+	var works []studio.Work
+	for _, title := range []string{"Three Blind Mice", "Tallis’s Canon", "Ode to Joy", "Open strings, i and m in turn"} {
+		works = append(works, work(t, s, title))
+	}
+	if _, err := s.Desk.AddPassage(ctx, s.Teacher, studio.Passage{Work: works[1].ID, Name: "second line", FromBar: "5", ToBar: "8"}); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := s.Desk.Shelve(ctx, s.Teacher, studio.Collection{Name: "First tunes and rounds", Items: []studio.CollectionItem{{Work: works[0].ID}, {Work: works[1].ID}, {Work: works[2].ID}}}); err != nil {
+		t.Fatal(err)
+	}
+	ada = s.Okafor.Students[0]
+	send := func(student studio.StudentID, words string, as ...studio.Assignment) studio.Lesson {
+		l, err := s.Desk.SaveDraft(ctx, s.Teacher, studio.Lesson{Student: student, Date: s.Now().Format("2006-01-02"), Words: words, Assignments: as})
+		if err == nil {
+			err = s.Desk.SendLesson(ctx, s.Teacher, l.ID, l.Version)
+		}
+		if err != nil {
+			t.Fatal(err)
+		}
+		return l
+	}
+	for week := range 6 {
+		l := send(ada.ID, "A good week. The tone is rounder than in October.", studio.Assignment{Work: works[1].ID, FromBar: "1", ToBar: "8", Do: "Three times a day, slowly.", Goals: studio.Goals{TempoBpm: 60 + float64(week)*2, DoneWhen: "three times without a stop"}},
+			studio.Assignment{Work: works[0].ID, Do: "Once a day, for pleasure."})
+		for i := range 2 {
+			s.Wait(60 * time.Hour)
+			one := take(t, s, s.Okafor.Coach, studio.Announcement{Student: ada.ID, Assignment: l.Assignments[i].ID, Work: l.Assignments[i].Work})
+			hear(t, s, one.ID, studio.Summary{Bpm: 56 + float64(week)*2.5, SteadinessPct: 9 - float64(week), Notes: 32, Wrong: max(0, 3-week), Missed: week % 2, Restarts: max(0, 2-week), FromBar: "1", ToBar: "8", RightShare: .9})
+			if i == 0 {
+				remark(t, s, one.ID, "5", "The fourth finger comes late: let it wait above the string.")
+			}
+		}
+		s.Wait(48 * time.Hour)
+	}
+	send(s.Lindqvist.Students[0].ID, "Well begun.", studio.Assignment{Work: works[3].ID, Do: "Two minutes, then rest the hand."})
+	moreau, leas := household(t, s, "Moreau", "Claire Moreau", "Léa")
+	castellano, toms := household(t, s, "Castellano-Hartwig", "Inés Castellano", "Tomás")
+	_, _ = household(t, s, "Brandt", "Uwe Brandt", "Ida")
+	s.Wait(20 * time.Hour)
+	one := take(t, s, moreau, studio.Announcement{Student: leas[0].ID, Work: works[2].ID, Note: "She played it for her grandmother on Saturday and was very proud."})
+	hear(t, s, one.ID, studio.Summary{Bpm: 72, SteadinessPct: 4, Notes: 60, Restarts: 1, FromBar: "1", ToBar: "16"})
+	s.Wait(26 * time.Hour)
+	for i := range 3 {
+		one := take(t, s, s.Lindqvist.Coach, studio.Announcement{Student: s.Lindqvist.Students[0].ID, Work: works[i].ID})
+		hear(t, s, one.ID, studio.Summary{Bpm: 66, SteadinessPct: 8, Notes: 40, Wrong: i, Missed: 1, FromBar: "1", ToBar: "8"}, []studio.Concern{{Kind: "too-quiet", Say: "Very quiet: the phone was far away."}}[:i%2]...)
+	}
+	one = take(t, s, castellano, studio.Announcement{Student: toms[0].ID, Work: works[3].ID, Hurt: true, Note: "His thumb hurt afterwards."})
+	hear(t, s, one.ID, studio.Summary{Bpm: 90, SteadinessPct: 12, Notes: 32, Wrong: 4, Missed: 6, Restarts: 3, FromBar: "1", ToBar: "8"})
+	one = take(t, s, castellano, studio.Announcement{Student: toms[0].ID, FileName: "VID_20261219_1803.mp4"})
+	if _, err := s.Desk.BeginHearing(ctx, ear(s), one.ID); err != nil {
+		t.Fatal(err)
+	}
+	if err := s.Desk.SetAside(ctx, ear(s), one.ID, "There is talk in it, and hardly any playing.", studio.Heard{DurationS: 41}); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := s.Desk.Announce(ctx, s.Okafor.Coach, studio.Announcement{Student: ada.ID, Work: works[0].ID, Bytes: 1 << 20}); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := s.Desk.Drop(ctx, s.Teacher, "anna lena.m4a", "audio/mp4", strings.NewReader("somebody plays")); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := s.Desk.ReviewTake(ctx, s.Teacher, one.ID); err != nil {
+		t.Fatal(err)
+	}
+	draft, err := s.Desk.SaveDraft(ctx, s.Teacher, studio.Lesson{Student: ada.ID, Date: s.Now().Format("2006-01-02"), Words: "What a step forward.",
+		Assignments: []studio.Assignment{{Work: works[1].ID, FromBar: "1", ToBar: "8", Do: "Bars 5 to 8 alone first.", Goals: studio.Goals{TempoBpm: 72, DoneWhen: "three times without a stop"}},
+			{Work: works[2].ID, Do: "Read through it once a day.", Goals: studio.Goals{Tone: "warm, over the hole"}}}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return ada, draft
+}
+
+// news is what the studio tells its pages; the real one is another package's.
+type news chan struct{}
+
+func (n news) route(mux *http.ServeMux) {
+	mux.HandleFunc("GET /live", func(w http.ResponseWriter, r *http.Request) {
+		w.Header().Set("Content-Type", "text/event-stream")
+		_, _ = fmt.Fprint(w, ": here\n\n")
+		_ = http.NewResponseController(w).Flush()
+		select {
+		case <-n:
+			_, _ = fmt.Fprint(w, "event: take\ndata: {}\n\n")
+		case <-r.Context().Done():
+		}
+	})
+}
+
+func browse(t *testing.T, s *webtest.Site) *chromium.Browser {
+	t.Helper()
+	b := chromium.Open(t, s.URL)
+	b.Cookie("antiphon", s.TeacherDevice)
+	return b
+}
+
+// TestPagesInABrowser shows every page at the width of a phone and of a desk, in light and dark: axe-core
+// finds nothing, nothing is wider than the window, and nothing is asked of another site.
+func TestPagesInABrowser(t *testing.T) {
+	s := open(t, make(news).route)
+	ada, draft := busy(t, s)
+	sent, err := s.Desk.Lessons(t.Context(), s.Teacher, studio.LessonQuery{Student: ada.ID, Limit: 1})
+	if err != nil || len(sent) != 1 {
+		t.Fatal(sent, err)
+	}
+	take(t, s, s.Okafor.Coach, studio.Announcement{Student: ada.ID, Work: draft.Assignments[0].Work})
+	b := browse(t, s)
+	student := "/students/" + string(ada.ID)
+	pages := []struct{ name, path string }{
+		{"desk", "/desk"}, {"students", "/students"}, {"student", student}, {"looked", student + "/looked"},
+		{"begin", "/students/" + string(s.Lindqvist.Students[0].ID) + "/lesson"}, {"lesson", "/lessons/" + string(draft.ID)}, {"sent", "/lessons/" + string(sent[0].ID) + "?done=sent"},
+		{"studio", "/studio"}, {"families", "/studio/families"}, {"invite", "/studio/families/new"}, {"family", "/studio/families/" + string(s.Okafor.Family.ID)}, {"receipts", "/studio/receipts"},
+	}
+	for _, width := range []int64{1440, 390} {
+		for _, p := range pages {
+			b.Go(p.path)
+			for _, scheme := range []string{"light", "dark"} {
+				b.Look(width, scheme)
+				for _, fault := range b.Faults() {
+					t.Errorf("%s, %d px, %s: %s", p.name, width, scheme, fault)
+				}
+				b.Shoot(fmt.Sprintf("%s-%d-%s", p.name, width, scheme))
+			}
+		}
+	}
+}
+
+// TestTheDeskByKeyboard drives the desk with single keys, and sees what happens meanwhile without loading it again.
+func TestTheDeskByKeyboard(t *testing.T) {
+	told := make(news)
+	s := open(t, told.route)
+	_, draft := busy(t, s)
+	b := browse(t, s)
+	b.Look(1440, "light")
+	b.Go("/desk")
+	next := chromium.Eval[string](b, `document.querySelector("ol.waiting .sent a").getAttribute("href")`)
+	chromium.Eval[bool](b, `(document.querySelector("ol.waiting h2 a").focus(), true)`)
+	held := chromium.Eval[string](b, `document.activeElement.id`)
+	before := chromium.Eval[int](b, `document.querySelectorAll("ol.waiting > li").length`)
+	take(t, s, s.Lindqvist.Coach, studio.Announcement{Student: s.Lindqvist.Students[1].ID, Work: draft.Assignments[0].Work})
+	told <- struct{}{}
+	b.Wait(fmt.Sprintf(`document.querySelectorAll("ol.waiting > li").length === %d`, before+1))
+	if now := chromium.Eval[string](b, `document.activeElement.id`); now != held {
+		t.Errorf("the keyboard stood at %s and stands at %q", held, now)
+	}
+
+	b.Press("?")
+	b.Wait(`document.querySelector("dialog.keys[open]")?.textContent.includes("Open the next")`)
+	for _, fault := range b.Faults() {
+		t.Error(fault)
+	}
+	b.Press("n") // means nothing while the list is open
+	toggle := `document.querySelector("dialog.keys input").click(), document.querySelector("dialog.keys form button").click(), true`
+	chromium.Eval[bool](b, toggle)
+	b.Wait(`!document.querySelector("dialog.keys")`)
+	b.Press("n") // switched off
+	if at := chromium.Eval[string](b, `location.pathname`); at != "/desk" {
+		t.Fatalf("a key that is switched off leads to %s", at)
+	}
+	b.Click("[data-keys]")
+	chromium.Eval[bool](b, toggle)
+	b.Wait(`!document.querySelector("dialog.keys")`)
+	b.Press("n")
+	b.Wait(`location.pathname === "` + next + `"`)
+	b.Expect("404") // the page of a take is another package's
+}
+
+// TestSavedAsItIsWritten: the lesson's page saves by itself, brings the right version along, and keeps here
+// what another window was quicker than.
+func TestSavedAsItIsWritten(t *testing.T) {
+	s := open(t)
+	_, draft := busy(t, s)
+	b := browse(t, s)
+	b.Look(1440, "light")
+	at := "/lessons/" + string(draft.ID)
+	stored := func() studio.Lesson {
+		t.Helper()
+		l, err := s.Desk.Lesson(t.Context(), s.Teacher, draft.ID)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return l
+	}
+	b.Go(at)
+	b.Write("#said", "And now the end. ")
+	b.Wait(`document.querySelector("input[name=version]").value === "2" && localStorage.length === 0`)
+	if l := stored(); !strings.Contains(l.Words, "And now the end.") {
+		t.Fatalf("saved %q", l.Words)
+	}
+
+	// The button that follows at once brings the version that the saving made.
+	b.Write("#do1", "Listen to the basses. ")
+	b.Click("button[value='down 1']")
+	b.Wait(`location.hash === "#a2" && document.querySelector("#do2")?.value.includes("Listen to the basses.")`)
+	b.Awake()
+
+	// Another window saves; this one is told, and its writing is there still after it was closed.
+	l := stored()
+	l.Words = "From another window"
+	if _, err := s.Desk.SaveDraft(t.Context(), s.Teacher, l); err != nil {
+		t.Fatal(err)
+	}
+	b.Write("#said", "Only here. ")
+	b.Wait(`!document.querySelector("[data-clash]").hidden`)
+	b.Expect("409")
+	b.Go("/desk")
+	b.Go(at)
+	b.Wait(`document.querySelector("#kept-words")?.value.includes("Only here.") && document.querySelector("#said").value === "From another window"`)
+	chromium.Eval[bool](b, `([...document.querySelectorAll("[data-clash] button")].find((b) => b.textContent === "Put it back").click(), true)`)
+	b.Wait(fmt.Sprintf(`document.querySelector("input[name=version]").value === "%d" && document.querySelector("#said").value.includes("Only here.")`, stored().Version+1))
+
+	// By a key alone: the button that sends.
+	chromium.Eval[bool](b, `(document.querySelector("button[value='send']").focus(), true)`)
+	b.Press(kb.Enter)
+	b.Wait(`location.search === "?done=sent" && document.body.textContent.includes("Only here.")`)
+	b.Awake()
+	if l := stored(); l.Sent.IsZero() || !strings.Contains(l.Words, "Only here.") {
+		t.Errorf("sent: %+v", l)
+	}
+	if n := chromium.Eval[int](b, `localStorage.length`); n != 0 {
+		t.Errorf("%d things are left in the browser", n)
+	}
+	b.Expect("/live")
+}

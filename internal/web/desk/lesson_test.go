@@ -1,0 +1,341 @@
+package desk_test
+
+import (
+	"fmt"
+	"net/http"
+	"net/url"
+	"regexp"
+	"strconv"
+	"strings"
+	"testing"
+	"time"
+
+	"antiphon/internal/studio"
+	"antiphon/internal/web/webtest"
+)
+
+// form reads the editor's form from its page, as a browser would send it.
+func form(t testing.TB, text string) url.Values {
+	t.Helper()
+	_, text, ok := strings.Cut(text, `<form id="lesson"`)
+	if !ok {
+		t.Fatal("the page has no editor: " + seen(text))
+	}
+	text, _, _ = strings.Cut(text, "</form>")
+	v := url.Values{}
+	unescape := strings.NewReplacer("&lt;", "<", "&gt;", ">", "&#34;", `"`, "&#39;", "'", "&amp;", "&")
+	for _, tag := range regexp.MustCompile(`(?s)<input[^>]*>|<textarea[^>]*>.*?</textarea>`).FindAllString(text, -1) {
+		name := regexp.MustCompile(` name="([^"]*)"`).FindStringSubmatch(tag)
+		if name == nil {
+			continue
+		}
+		value := ""
+		if m := regexp.MustCompile(` value="([^"]*)"`).FindStringSubmatch(tag); m != nil {
+			value = m[1]
+		}
+		if m := regexp.MustCompile(`(?s)^<textarea[^>]*>(.*)</textarea>$`).FindStringSubmatch(tag); m != nil {
+			value = m[1]
+		}
+		v.Add(name[1], unescape.Replace(value))
+	}
+	return v
+}
+
+// begun is an opened draft of Ada with one assignment.
+func begun(t testing.TB, s *webtest.Site) (at string, w studio.Work) {
+	t.Helper()
+	w = work(t, s, "Tallis’s Canon")
+	to := sends(t, s, "/students/"+string(s.Okafor.Students[0].ID)+"/assign", url.Values{"work": {string(w.ID)}})
+	at, _, _ = strings.Cut(to, "#")
+	if !strings.HasPrefix(at, "/lessons/") {
+		t.Fatalf("leads to %s", to)
+	}
+	return at, w
+}
+
+func TestWritingALesson(t *testing.T) {
+	s := open(t)
+	ada := s.Okafor.Students[0]
+	at, canon := begun(t, s)
+	other := work(t, s, "Ode to Joy")
+	one := take(t, s, s.Okafor.Coach, studio.Announcement{Student: ada.ID, Work: canon.ID})
+	m := remark(t, s, one.ID, "5", "The fourth finger waits above the string.")
+
+	v := form(t, teacher(t, s, at))
+	v.Set("words", "Well begun.\r\nNow the second line.")
+	v["tempo"], v["from"], v["to"], v["do"], v["done"] = []string{"66,5"}, []string{" 1 "}, []string{"8"}, []string{"Three times a day."}, []string{"three times without a stop"}
+	v.Set("act", "add")
+	v.Set("more", string(other.ID))
+	to := sends(t, s, at, v)
+	if !strings.HasSuffix(to, "#do2") {
+		t.Errorf("leads to %s, not to what was added", to)
+	}
+	v = form(t, teacher(t, s, at))
+	if got := fmt.Sprint(v["work"], v["tempo"], v["from"], v["to"], v["words"]); got != fmt.Sprintf("[%s %s] [66.5 ] [1 ] [8 ] [Well begun.\nNow the second line.]", canon.ID, other.ID) {
+		t.Errorf("the form holds %s", got)
+	}
+	ids := v["id"]
+	v.Set("act", "up 2")
+	sends(t, s, at, v)
+	v = form(t, teacher(t, s, at))
+	if got := fmt.Sprint(v["work"], v["id"]); got != fmt.Sprintf("[%s %s] [%s %s]", other.ID, canon.ID, ids[1], ids[0]) {
+		t.Errorf("after moving up: %s", got)
+	}
+	v.Set("act", "quote "+string(m.ID))
+	sends(t, s, at, v)
+	v = form(t, teacher(t, s, at))
+	if got := v["do"][1]; got != "Three times a day.\nBar 5: The fourth finger waits above the string." {
+		t.Errorf("with the remark: %q", got)
+	}
+	v.Set("act", "drop 1")
+	sends(t, s, at, v)
+	text := teacher(t, s, at)
+	v = form(t, text)
+	if len(v["id"]) != 1 || v["work"][0] != string(canon.ID) {
+		t.Errorf("after taking one out: %v", v["work"])
+	}
+	has(t, text, "Ngozi Okafor and Ada see this lesson at once", "The recording that waits counts as answered", "Send to family Okafor")
+
+	if status, _ := s.Get(t, s.Okafor.Device, at); status != http.StatusNotFound {
+		t.Errorf("the family gets a draft: %d", status)
+	}
+	v.Set("act", "send")
+	if to := sends(t, s, at, v); to != at+"?done=sent" {
+		t.Errorf("leads to %s", to)
+	}
+	if to := sends(t, s, at, v); to != at+"?done=sent-was" { // pressed twice
+		t.Errorf("the second time it leads to %s", to)
+	}
+	has(t, teacher(t, s, at+"?done=sent"), "Sent. The family sees it now.", "Now the second line.", "Three times a day.", "66.5 quarter notes a minute", "bars 1 to 8")
+	status, text := s.Get(t, s.Okafor.Device, at)
+	if status != http.StatusOK {
+		t.Fatalf("the family does not get its lesson: %d", status)
+	}
+	has(t, text, "Three times a day.", "three times without a stop")
+	hasNot(t, text, "Another lesson", "/students/")
+	if status, _ := s.Get(t, s.Lindqvist.Device, at); status != http.StatusNotFound {
+		t.Errorf("another family gets it: %d", status)
+	}
+	waiting, err := s.Desk.TakesBy(t.Context(), s.Teacher, studio.TakeQuery{Student: ada.ID, Unanswered: true})
+	if err != nil || len(waiting) != 0 {
+		t.Errorf("still waiting: %v, %v", waiting, err)
+	}
+}
+
+// TestTwoWindows: the second of two windows is told, keeps what it wrote, and decides.
+func TestTwoWindows(t *testing.T) {
+	s := open(t)
+	at, _ := begun(t, s)
+	one := form(t, teacher(t, s, at))
+	two := form(t, teacher(t, s, at))
+	one.Set("words", "From the first window")
+	one.Set("act", "save")
+	sends(t, s, at, one)
+	two.Set("words", "From the second window")
+	two["do"] = []string{"Slowly"}
+	two.Set("act", "save")
+	status, text, _ := s.Post(t, s.TeacherDevice, at, two)
+	if status != http.StatusConflict {
+		t.Fatalf("the second window: %d %s", status, seen(text))
+	}
+	has(t, text, "changed in another window", "From the second window", "Slowly", "Keep what stands here instead", `data-unsaved`)
+	has(t, teacher(t, s, at), "From the first window")
+	again := form(t, text) // the teacher presses the button on the page that told her
+	again.Set("act", "save")
+	sends(t, s, at, again)
+	has(t, teacher(t, s, at), "From the second window", "Slowly")
+
+	// A script is told in its own way.
+	r, err := http.NewRequestWithContext(t.Context(), http.MethodPost, s.URL+at, strings.NewReader(two.Encode()))
+	if err != nil {
+		t.Fatal(err)
+	}
+	r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+	r.Header.Set("Accept", "application/json")
+	a, err := s.Client(t, s.TeacherDevice).Do(r)
+	if err != nil {
+		t.Fatal(err)
+	}
+	a.Body.Close()
+	if a.StatusCode != http.StatusConflict || a.Header.Get("Content-Type") != "application/json" {
+		t.Errorf("a script gets %d, %s", a.StatusCode, a.Header.Get("Content-Type"))
+	}
+}
+
+// TestSentFromAnotherWindow: what was written meanwhile becomes the next draft.
+func TestSentFromAnotherWindow(t *testing.T) {
+	s := open(t)
+	at, canon := begun(t, s)
+	one, two := form(t, teacher(t, s, at)), form(t, teacher(t, s, at))
+	one.Set("act", "send")
+	sends(t, s, at, one)
+	two.Set("words", "One thing more")
+	two.Set("act", "send")
+	status, text, _ := s.Post(t, s.TeacherDevice, at, two)
+	if status != http.StatusConflict {
+		t.Fatalf("%d %s", status, seen(text))
+	}
+	has(t, text, "was sent from another window", "One thing more", "Keep what stands here as a new draft")
+	again := form(t, text)
+	again.Set("begin", "form")
+	student := "/students/" + string(s.Okafor.Students[0].ID)
+	to := sends(t, s, student+"/lesson", again)
+	if to == at {
+		t.Fatal("it leads to the lesson that was sent")
+	}
+	v := form(t, teacher(t, s, to))
+	if v.Get("words") != "One thing more" || v["work"][0] != string(canon.ID) {
+		t.Errorf("the new draft holds %v", v)
+	}
+	hasNot(t, teacher(t, s, at), "One thing more")
+}
+
+// TestHostileLessons: whatever a form holds, the answer is a sentence, what is stored stays as it was, and
+// nothing breaks on our side.
+func TestHostileLessons(t *testing.T) {
+	s := open(t)
+	at, canon := begun(t, s)
+	foreign, err := s.Desk.SaveDraft(t.Context(), s.Teacher, studio.Lesson{Student: s.Lindqvist.Students[0].ID, Date: "2026-11-04", Assignments: []studio.Assignment{{Work: canon.ID, Do: "Nils’s own"}}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for name, spoil := range map[string]func(url.Values){
+		"no version":            func(v url.Values) { v.Del("version") },
+		"a version of letters":  func(v url.Values) { v.Set("version", "1 OR 1=1") },
+		"a version below zero":  func(v url.Values) { v.Set("version", "-1") },
+		"a column too short":    func(v url.Values) { v.Del("do") },
+		"a column too long":     func(v url.Values) { v.Add("tempo", "66") },
+		"no number as tempo":    func(v url.Values) { v.Set("tempo", "fast") },
+		"a tempo of NaN":        func(v url.Values) { v.Set("tempo", "NaN") },
+		"an infinite tempo":     func(v url.Values) { v.Set("tempo", "1e999") },
+		"a tempo below zero":    func(v url.Values) { v.Set("tempo", "-66") },
+		"no date":               func(v url.Values) { v.Set("date", "") },
+		"a date that is none":   func(v url.Values) { v.Set("date", "2026-02-31") },
+		"a work from elsewhere": func(v url.Values) { v.Set("work", strings.Repeat("0", 26)) },
+		"a work of markup":      func(v url.Values) { v.Set("work", "'; DROP TABLE works; --") },
+		"an unknown act":        func(v url.Values) { v.Set("act", "explode") },
+		"nothing to add":        func(v url.Values) { v.Set("act", "add") },
+		"a remark of nobody":    func(v url.Values) { v.Set("act", "quote x") },
+		"a text too long":       func(v url.Values) { v.Set("words", strings.Repeat("la ", 10_000)) },
+		"a thousand": func(v url.Values) {
+			for range 1000 {
+				for _, c := range []string{"id", "work", "from", "to", "tempo", "do", "done", "tone", "dynamics", "stroke", "fingering"} {
+					v.Add(c, v.Get(c))
+				}
+			}
+		},
+		"more than a form holds": func(v url.Values) { v.Set("words", strings.Repeat("x", 2<<20)) },
+	} {
+		before := teacher(t, s, at)
+		v := form(t, before)
+		v.Set("words", "This must not be kept")
+		v.Set("act", "save")
+		spoil(v)
+		status, text, _ := s.Post(t, s.TeacherDevice, at, v)
+		if status < 400 || status >= 500 {
+			t.Errorf("%s: %d %s", name, status, seen(text))
+		}
+		hasNot(t, text, "our side")
+		if form(t, teacher(t, s, at)).Encode() != form(t, before).Encode() {
+			t.Errorf("%s: the draft has changed", name)
+		}
+	}
+
+	// Harmless, and yet not as a person sends it.
+	v := form(t, teacher(t, s, at))
+	v.Set("id", string(foreign.Assignments[0].ID))
+	v.Set("do", "In Ada’s lesson\x00\x1b[31m\xff now")
+	for _, act := range []string{"up 1", "up 0", "up -3", "up 99999999999999999999", "down 1", "drop x", "save"} {
+		v.Set("act", act)
+		v.Set("version", form(t, teacher(t, s, at)).Get("version"))
+		sends(t, s, at, v)
+	}
+	got := form(t, teacher(t, s, at))
+	if got.Get("id") == string(foreign.Assignments[0].ID) || got.Get("do") != "In Ada’s lesson  [31m now" {
+		t.Errorf("kept as %q with id %s", got.Get("do"), got.Get("id"))
+	}
+	l, err := s.Desk.Lesson(t.Context(), s.Teacher, foreign.ID)
+	if err != nil || len(l.Assignments) != 1 || l.Assignments[0].Do != "Nils’s own" {
+		t.Errorf("Nils’s lesson is %+v, %v", l, err)
+	}
+}
+
+func TestNoLessonOfNothing(t *testing.T) {
+	s := open(t)
+	at, _ := begun(t, s)
+	v := form(t, teacher(t, s, at))
+	v.Set("act", "drop 1")
+	sends(t, s, at, v)
+	v = form(t, teacher(t, s, at))
+	v.Set("act", "send")
+	status, text, _ := s.Post(t, s.TeacherDevice, at, v)
+	if status != http.StatusUnprocessableEntity {
+		t.Fatalf("%d", status)
+	}
+	has(t, text, "This lesson is empty")
+	v.Set("act", "throw")
+	if to := sends(t, s, at, v); to != "/students/"+string(s.Okafor.Students[0].ID)+"?done=thrown" {
+		t.Errorf("leads to %s", to)
+	}
+	if status, _ := s.Get(t, s.TeacherDevice, at); status != http.StatusNotFound {
+		t.Errorf("the draft is still there: %d", status)
+	}
+}
+
+// TestBeginningTwice opens one draft, not two, and begins with what was asked before.
+func TestBeginningTwice(t *testing.T) {
+	s := open(t)
+	at, canon := begun(t, s)
+	student := "/students/" + string(s.Okafor.Students[0].ID)
+	for range 2 {
+		if to := sends(t, s, student+"/lesson", url.Values{"begin": {"nothing"}}); to != at {
+			t.Errorf("a second draft: %s", to)
+		}
+	}
+	v := form(t, teacher(t, s, at))
+	v.Set("do", "With the metronome")
+	v.Set("act", "send")
+	sends(t, s, at, v)
+	s.Wait(7 * 24 * time.Hour)
+	has(t, teacher(t, s, student+"/lesson"), "Begin with what was asked on 4 November")
+	to := sends(t, s, student+"/lesson", url.Values{"begin": {"last"}})
+	next := form(t, teacher(t, s, to))
+	if to == at || next.Get("work") != string(canon.ID) || next.Get("do") != "With the metronome" || next.Get("id") == v.Get("id") || next.Get("date") != "2026-11-11" {
+		t.Errorf("%s holds %v", to, next)
+	}
+}
+
+// TestSavingAsItIsWritten is what the page's script does after a pause.
+func TestSavingAsItIsWritten(t *testing.T) {
+	s := open(t)
+	at, _ := begun(t, s)
+	v := form(t, teacher(t, s, at))
+	version, err := strconv.Atoi(v.Get("version"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i := range 3 {
+		v.Set("words", fmt.Sprint("Word ", i))
+		v.Set("version", strconv.Itoa(version+i))
+		v.Set("act", "save")
+		r, err := http.NewRequestWithContext(t.Context(), http.MethodPost, s.URL+at, strings.NewReader(v.Encode()))
+		if err != nil {
+			t.Fatal(err)
+		}
+		r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+		r.Header.Set("Accept", "application/json")
+		a, err := s.Client(t, s.TeacherDevice).Do(r)
+		if err != nil {
+			t.Fatal(err)
+		}
+		b := make([]byte, 200)
+		n, _ := a.Body.Read(b)
+		a.Body.Close()
+		if want := fmt.Sprintf(`{"saved":"Saved at 09:00.","version":%d}`, version+i+1); strings.TrimSpace(string(b[:n])) != want {
+			t.Errorf("%d %s, want %s", a.StatusCode, b[:n], want)
+		}
+	}
+	if got := form(t, teacher(t, s, at)).Get("words"); got != "Word 2" {
+		t.Errorf("kept %q", got)
+	}
+}

@@ -1,0 +1,340 @@
+package desk
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"net/http"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+	"unicode"
+
+	"antiphon/internal/studio"
+	"antiphon/internal/web/page"
+)
+
+// A lesson of a person is short; more than this is somebody's script.
+const (
+	formBytes       = 1 << 20
+	lessonBytes     = 20_000 // of one text in it
+	assignmentsMost = 100
+)
+
+// saveLesson keeps what stands in the form, and then does what its button says: save, add, up, down, drop,
+// quote, send or throw. A script that saves while it is being written gets JSON.
+func (p *pages) saveLesson(w http.ResponseWriter, r *http.Request) error { // POST /lessons/{lesson}
+	ctx, v := r.Context(), page.Viewer(r)
+	r.Body = http.MaxBytesReader(w, r.Body, formBytes)
+	if err := r.ParseForm(); err != nil {
+		return unreadable(err)
+	}
+	stored, err := p.desk.Lesson(ctx, v, studio.LessonID(r.PathValue("lesson")))
+	if err != nil {
+		return err
+	}
+	act, arg, _ := strings.Cut(r.PostFormValue("act"), " ")
+	script := strings.Contains(r.Header.Get("Accept"), "application/json")
+	at := "/lessons/" + string(stored.ID)
+	if act == "throw" {
+		if err := p.desk.DropDraft(ctx, v, stored.ID); err != nil {
+			return err
+		}
+		return p.back(w, r, "/students/"+string(stored.Student)+"?done=thrown")
+	}
+	written, err := p.written(r, stored)
+	if err == nil {
+		err = p.acted(r, &written, act, arg)
+	}
+	var saved studio.Lesson
+	if err == nil {
+		saved, err = p.desk.SaveDraft(ctx, v, written)
+	}
+	if err == nil && act == "send" {
+		err = p.desk.SendLesson(ctx, v, saved.ID, saved.Version)
+	}
+	if err != nil && act == "send" && !stored.Sent.IsZero() && sameWords(written, stored) { // pressed twice
+		return p.back(w, r, at+"?done=sent-was")
+	}
+	switch {
+	case err != nil && script:
+		return err
+	case err != nil:
+		return p.editAgain(w, r, written, err)
+	case script:
+		return page.JSON(w, map[string]any{"version": saved.Version, "saved": savedSays(saved, p.f.Now())})
+	}
+	switch act {
+	case "send":
+		at += "?done=sent"
+	case "add":
+		at = lastOf(saved)
+	case "up":
+		at = toAssignment(saved, place(arg)-1)
+	case "down":
+		at = toAssignment(saved, place(arg)+1)
+	case "drop":
+		at += "#asked"
+	case "quote":
+		at += "#waiting"
+	}
+	return p.back(w, r, at)
+}
+
+func unreadable(err error) error {
+	if _, tooLarge := errors.AsType[*http.MaxBytesError](err); tooLarge {
+		return err
+	}
+	return &studio.Problem{Kind: studio.Invalid, Say: "The page sent something that makes no sense. Load it again.", Err: err}
+}
+
+// place of an assignment in its lesson, from 0, of the number on the page; -1 for no number.
+func place(n string) int {
+	i, err := strconv.Atoi(n)
+	if err != nil {
+		return -1
+	}
+	return i - 1
+}
+
+func toAssignment(l studio.Lesson, i int) string {
+	at := "/lessons/" + string(l.ID)
+	if i < 0 || i >= len(l.Assignments) {
+		return at
+	}
+	return fmt.Sprintf("%s#a%d", at, i+1)
+}
+
+// written reads the form into a lesson. Of the stored lesson come the ids that may be used; everything else
+// is what stands in the form, at the version that the form was made from.
+func (p *pages) written(r *http.Request, stored studio.Lesson) (studio.Lesson, error) {
+	l := stored
+	version, err := strconv.Atoi(r.PostForm.Get("version"))
+	if err != nil || version < 0 {
+		return l, &studio.Problem{Kind: studio.Invalid, Say: "The page sent something that makes no sense. Load it again."}
+	}
+	works, err := p.works(r)
+	if err != nil {
+		return l, err
+	}
+	l.Version, l.Date, l.Words = version, r.PostForm.Get("date"), lines(r.PostForm.Get("words"))
+	var wrong error
+	ids := r.PostForm["id"]
+	column := func(name string) ([]string, error) {
+		c := r.PostForm[name]
+		if len(c) != len(ids) {
+			return nil, &studio.Problem{Kind: studio.Invalid, Say: "A part of the lesson did not arrive. Send it again."}
+		}
+		return c, nil
+	}
+	if len(ids) > assignmentsMost {
+		return l, &studio.Problem{Kind: studio.Invalid, Say: fmt.Sprintf("A lesson holds at most %d assignments.", assignmentsMost)}
+	}
+	cols := map[string][]string{}
+	for _, name := range []string{"work", "from", "to", "tempo", "do", "done", "tone", "dynamics", "stroke", "fingering"} {
+		if cols[name], err = column(name); err != nil {
+			return l, err
+		}
+	}
+	l.Assignments = nil
+	for i, id := range ids {
+		a := studio.Assignment{ID: studio.AssignmentID(id), Work: studio.WorkID(cols["work"][i]), FromBar: word(cols["from"][i]), ToBar: word(cols["to"][i]), Do: lines(cols["do"][i])}
+		if !slices.ContainsFunc(stored.Assignments, func(s studio.Assignment) bool { return s.ID == a.ID }) ||
+			slices.ContainsFunc(l.Assignments, func(s studio.Assignment) bool { return s.ID == a.ID }) {
+			a.ID = "" // no id of this lesson, or twice the same: it gets its own
+		}
+		if _, known := works[a.Work]; !known {
+			return l, &studio.Problem{Kind: studio.Invalid, Say: fmt.Sprintf("Assignment %d names a work that is not in the library.", i+1)}
+		}
+		a.Goals = studio.Goals{Tone: word(cols["tone"][i]), Dynamics: word(cols["dynamics"][i]), Stroke: word(cols["stroke"][i]),
+			Fingering: word(cols["fingering"][i]), DoneWhen: word(cols["done"][i])}
+		if a.Goals.TempoBpm, err = bpm(cols["tempo"][i]); err != nil && wrong == nil {
+			wrong = &studio.Problem{Kind: studio.Invalid, Say: fmt.Sprintf("The tempo of assignment %d is a number of quarter notes a minute, such as 66; “%s” is not. Everything else you wrote stands here still.", i+1, short(cols["tempo"][i])), Err: err}
+		}
+		l.Assignments = append(l.Assignments, a)
+	}
+	if wrong == nil {
+		wrong = fits(l)
+	}
+	return l, wrong
+}
+
+// fits refuses what no lesson holds.
+func fits(l studio.Lesson) error {
+	if _, err := time.Parse(isoDay, l.Date); err != nil {
+		return &studio.Problem{Kind: studio.Invalid, Say: "The lesson needs its day.", Err: err}
+	}
+	long := len(l.Words)
+	for _, a := range l.Assignments {
+		g := a.Goals
+		long = max(long, len(a.Do), len(a.FromBar), len(a.ToBar), len(g.Tone), len(g.Dynamics), len(g.Stroke), len(g.Fingering), len(g.DoneWhen))
+	}
+	if long > lessonBytes {
+		return &studio.Problem{Kind: studio.Invalid, Say: "One of the texts is longer than a lesson holds. Make two of it."}
+	}
+	return nil
+}
+
+// lines keeps the line ends that a person typed, in one way of writing them, and no other control signs.
+func lines(s string) string {
+	s = strings.ReplaceAll(strings.ToValidUTF8(s, ""), "\r\n", "\n")
+	s = strings.Map(func(r rune) rune {
+		if unicode.IsControl(r) && r != '\n' {
+			return ' '
+		}
+		return r
+	}, s)
+	return strings.TrimRight(s, " \n")
+}
+
+// word is what fits into one line.
+func word(s string) string { return strings.Join(strings.Fields(lines(s)), " ") }
+
+func short(s string) string {
+	if r := []rune(s); len(r) > 20 {
+		return string(r[:20]) + "…"
+	}
+	return s
+}
+
+// Slower than 20 or faster than 400 quarter notes a minute is no tempo that is practised (common practice,
+// no source).
+const (
+	slowestBpm = 20
+	fastestBpm = 400
+)
+
+func bpm(s string) (float64, error) {
+	if s = strings.Replace(strings.TrimSpace(s), ",", ".", 1); s == "" {
+		return 0, nil
+	}
+	f, err := strconv.ParseFloat(s, 64)
+	if err != nil {
+		return 0, err
+	}
+	if !(f >= slowestBpm && f <= fastestBpm) {
+		return 0, fmt.Errorf("%v is outside %d to %d", f, slowestBpm, fastestBpm)
+	}
+	return math.Round(f*100) / 100, nil
+}
+
+func tempo(bpm float64) string {
+	if bpm == 0 {
+		return ""
+	}
+	return strconv.FormatFloat(bpm, 'f', -1, 64)
+}
+
+// acted does what the button says to the lesson in the form.
+func (p *pages) acted(r *http.Request, l *studio.Lesson, act, arg string) error {
+	as, i := l.Assignments, place(arg)
+	switch act {
+	case "add":
+		w, err := p.chosen(r, r.PostForm.Get("more"))
+		if err != nil {
+			return err
+		}
+		l.Assignments = append(as, studio.Assignment{Work: w})
+	case "up":
+		if i >= 1 && i < len(as) {
+			as[i-1], as[i] = as[i], as[i-1]
+		}
+	case "down":
+		if i >= 0 && i+1 < len(as) {
+			as[i], as[i+1] = as[i+1], as[i]
+		}
+	case "drop":
+		if i >= 0 && i < len(as) {
+			l.Assignments = slices.Delete(as, i, i+1)
+		}
+	case "quote":
+		return p.quote(r, l, studio.RemarkID(arg))
+	case "send":
+		if l.Words == "" && len(as) == 0 {
+			return &studio.Problem{Kind: studio.Invalid, Say: "This lesson is empty. Say something first, or ask for a work."}
+		}
+	case "save", "":
+	default:
+		return &studio.Problem{Kind: studio.Invalid, Say: "The page asked for something that is not known here. Load it again."}
+	}
+	return nil
+}
+
+// quote copies a remark to where it belongs: what to do with its work, or the words at the top.
+func (p *pages) quote(r *http.Request, l *studio.Lesson, id studio.RemarkID) error {
+	ctx, v := r.Context(), page.Viewer(r)
+	remarks, err := p.desk.RemarksOf(ctx, v, l.Student, remarksRead)
+	if err != nil {
+		return err
+	}
+	at := slices.IndexFunc(remarks, func(m studio.Remark) bool { return m.ID == id })
+	if at < 0 {
+		return &studio.Problem{Kind: studio.NotFound, Say: "This remark is not there any more."}
+	}
+	m := remarks[at]
+	text := m.Text
+	if m.Anchor.Bar != "" {
+		text = "Bar " + m.Anchor.Bar + ": " + text
+	}
+	takes, err := p.desk.TakesBy(ctx, v, studio.TakeQuery{Student: l.Student, Unanswered: true, Limit: takesCounted})
+	if err != nil {
+		return err
+	}
+	into := &l.Words
+	if t := slices.IndexFunc(takes, func(t studio.Take) bool { return t.ID == m.Take }); t >= 0 && takes[t].Work != "" {
+		for i := range l.Assignments {
+			if l.Assignments[i].Work == takes[t].Work {
+				into = &l.Assignments[i].Do
+				break
+			}
+		}
+	}
+	*into = strings.TrimLeft(*into+"\n"+text, "\n")
+	return nil
+}
+
+// sameWords says whether two lessons ask and say the same.
+func sameWords(a, b studio.Lesson) bool {
+	return a.Date == b.Date && a.Words == b.Words && slices.EqualFunc(a.Assignments, b.Assignments, func(a, b studio.Assignment) bool {
+		a.ID, b.ID = "", ""
+		return a == b
+	})
+}
+
+// editAgain shows the form with everything that was typed, and why it was not saved.
+func (p *pages) editAgain(w http.ResponseWriter, r *http.Request, written studio.Lesson, why error) error {
+	problem, ok := errors.AsType[*studio.Problem](why)
+	if !ok || problem.Kind == studio.Internal {
+		return why
+	}
+	now, err := p.desk.Lesson(r.Context(), page.Viewer(r), written.ID)
+	if err != nil {
+		return err
+	}
+	status := http.StatusUnprocessableEntity
+	e, err := p.edit(r, written)
+	if err != nil {
+		return err
+	}
+	switch {
+	case problem.Kind == studio.Conflict && !now.Sent.IsZero():
+		status, e.WasSent = http.StatusConflict, true
+	case problem.Kind == studio.Conflict:
+		status = http.StatusConflict
+		e.Conflict, e.Version = true, now.Version // whoever presses again has read it
+		e.OtherAt = now.Saved.In(p.f.Now().Location()).Format("at 15:04")
+	default:
+		e.Problem = problem.Say
+	}
+	e.Saved, e.Unsaved = "What you see is not saved yet.", true
+	return p.renderEditor(withStatus{w, status}, r, e)
+}
+
+// withStatus is a page that answers with another status than 200.
+type withStatus struct {
+	http.ResponseWriter
+	status int
+}
+
+func (s withStatus) WriteHeader(int) { s.ResponseWriter.WriteHeader(s.status) }

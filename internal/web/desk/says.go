@@ -1,0 +1,149 @@
+package desk
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"antiphon/internal/studio"
+	"antiphon/internal/web/page"
+)
+
+// atMost is how much the desk repeats of what the ear said about one take: the rest stands on its page.
+const atMost = 3
+
+// says is what the ear has to say about a take, in a few words each and never as a mark.
+func says(t studio.Take) []string {
+	switch t.State {
+	case studio.Arriving:
+		return []string{"on its way"}
+	case studio.Waiting:
+		return []string{"safe here, not heard yet"}
+	case studio.BeingHeard:
+		return []string{"being heard now"}
+	}
+	var all []string
+	if t.State == studio.NeedsALook && t.Why != "" {
+		all = append(all, t.Why)
+	}
+	for _, c := range t.Concerns {
+		if c.Say != t.Why {
+			all = append(all, c.Say)
+		}
+	}
+	if s := t.Summary; s != nil {
+		all = append(all, heard(*s)...)
+	}
+	return all[:min(len(all), atMost)]
+}
+
+func heard(s studio.Summary) (all []string) {
+	if where := bars(s.FromBar, s.ToBar); where != "" || s.Bpm > 0 {
+		all = append(all, strings.TrimSpace(where+at(s.Bpm)))
+	}
+	if s.Restarts > 0 {
+		all = append(all, "began again "+times(s.Restarts))
+	}
+	var off []string
+	if n := s.Wrong + s.Extra; n > 0 {
+		off = append(off, page.Plural(n, "note")+" not as written")
+	}
+	if s.Missed > 0 {
+		off = append(off, page.Plural(s.Missed, "note")+" not heard")
+	}
+	switch {
+	case len(off) > 0:
+		all = append(all, strings.Join(off, ", "))
+	case s.Notes > 0:
+		all = append(all, "every note as written")
+	}
+	return all
+}
+
+// bars names a passage: "bar 5", "bars 5 to 8", "" for all of a piece.
+func bars(from, to string) string {
+	switch {
+	case from == "" && to == "":
+		return ""
+	case from == to || to == "":
+		return "bar " + from
+	case from == "":
+		return "up to bar " + to
+	}
+	return "bars " + from + " to " + to
+}
+
+func at(bpm float64) string {
+	if !(bpm > 0) || math.IsInf(bpm, 0) {
+		return ""
+	}
+	return fmt.Sprintf(" at %.0f", bpm)
+}
+
+func times(n int) string {
+	switch n {
+	case 1:
+		return "once"
+	case 2:
+		return "twice"
+	}
+	return count(n) + " times"
+}
+
+// count writes small numbers as words, as one does in a letter.
+func count(n int) string {
+	words := [...]string{"no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve"}
+	if n >= 0 && n < len(words) {
+		return words[n]
+	}
+	return fmt.Sprint(n)
+}
+
+// number is a count of things, with its noun: "one student", "thirty" is written 30.
+func number(n int, one, many string) string {
+	if n == 1 {
+		return "one " + one
+	}
+	return count(n) + " " + many
+}
+
+// capital makes a sentence begin.
+func capital(s string) string {
+	if s == "" {
+		return s
+	}
+	return strings.ToUpper(s[:1]) + s[1:]
+}
+
+// length says minutes as a person does, and never less than it will be: "12 minutes", "an hour and 20
+// minutes", "2 hours".
+func length(minutes float64) string {
+	if !(minutes >= 0) || minutes > 1e6 {
+		return "an unknown time"
+	}
+	whole := int(math.Ceil(minutes))
+	switch h, m := whole/60, whole%60; {
+	case h == 0:
+		return page.Plural(m, "minute")
+	case h == 1 && m == 0:
+		return "an hour"
+	case h == 1:
+		return "an hour and " + page.Plural(m, "minute")
+	case m == 0:
+		return fmt.Sprintf("%d hours", h)
+	default:
+		return fmt.Sprintf("%d hours and %s", h, page.Plural(m, "minute"))
+	}
+}
+
+// among joins names: "Mira", "Mira and Jon", "Mira, Jon and Ada".
+func among(names []string) string {
+	switch n := len(names); n {
+	case 0:
+		return ""
+	case 1:
+		return names[0]
+	default:
+		return strings.Join(names[:n-1], ", ") + " and " + names[n-1]
+	}
+}

@@ -1,0 +1,170 @@
+package desk
+
+import (
+	"net/http"
+	"slices"
+	"strings"
+	"time"
+
+	"antiphon/internal/studio"
+	"antiphon/internal/web/page"
+)
+
+// month is a piece of a student's timeline.
+type month struct {
+	Name  string
+	Lines []event
+}
+
+// event is a lesson or a take in the timeline.
+type event struct {
+	at     time.Time
+	Kind   string // "lesson", "take"
+	Date   string
+	Title  string
+	Way    string
+	Length string
+	Mark   string
+	Note   string
+	Hurt   bool
+	Says   []string
+	Delete string
+}
+
+// timelinePage is how many takes, and how many lessons, are asked for at once: as many as studio gives
+// with a student's file.
+const timelinePage = 50
+
+const isoDay = "2006-01-02"
+
+// earlier asks for what happened before a day, 2026-10-04.
+func (p *pages) earlier(r *http.Request, id studio.StudentID, before string) ([]studio.Lesson, []studio.Take, error) {
+	day, err := time.ParseInLocation(isoDay, before, p.f.Now().Location())
+	if err != nil {
+		return nil, nil, &studio.Problem{Kind: studio.NotFound, Say: "There is no such day to look back from.", Err: err}
+	}
+	ctx, v := r.Context(), page.Viewer(r)
+	lessons, err := p.desk.Lessons(ctx, v, studio.LessonQuery{Student: id, Drafts: true, Before: studio.Lesson{Date: before}, Limit: timelinePage})
+	if err != nil {
+		return nil, nil, err
+	}
+	takes, err := p.desk.TakesBy(ctx, v, studio.TakeQuery{Student: id, Before: studio.Take{Announced: day}, Limit: timelinePage})
+	return lessons, takes, err
+}
+
+// timeline puts lessons and takes, each the newest first, into one order. Where a list is full there may be
+// more behind it: then everything from its last day back is left for the next page, and before is the day
+// to ask from.
+func timeline(lessons []studio.Lesson, takes []studio.Take, works titles, now time.Time) (months []month, before string) {
+	var cut string // the newest day that may not be whole
+	if len(lessons) >= timelinePage {
+		cut = lessons[len(lessons)-1].Date
+	}
+	if len(takes) >= timelinePage {
+		cut = max(cut, dayOf(takes[len(takes)-1].Announced, now))
+	}
+	var all []event
+	cutOff := func(day string) bool { return cut != "" && day <= cut }
+	for _, l := range lessons {
+		if !cutOff(l.Date) {
+			all = append(all, lessonEvent(l, works, now))
+		}
+	}
+	for _, t := range takes {
+		if !cutOff(dayOf(t.Announced, now)) {
+			all = append(all, takeEvent(t, works, now))
+		}
+	}
+	if cut != "" {
+		if len(all) == 0 { // one day fills the page: show what is known of it
+			return timelineOfOneDay(lessons, takes, cut, works, now), cut
+		}
+		before = nextDay(cut)
+	}
+	return byMonth(all), before
+}
+
+func timelineOfOneDay(lessons []studio.Lesson, takes []studio.Take, day string, works titles, now time.Time) []month {
+	var all []event
+	for _, l := range lessons {
+		if l.Date >= day {
+			all = append(all, lessonEvent(l, works, now))
+		}
+	}
+	for _, t := range takes {
+		if dayOf(t.Announced, now) >= day {
+			all = append(all, takeEvent(t, works, now))
+		}
+	}
+	return byMonth(all)
+}
+
+func byMonth(all []event) (months []month) {
+	slices.SortStableFunc(all, func(a, b event) int { return b.at.Compare(a.at) })
+	for _, e := range all {
+		if name := e.at.Format("January 2006"); len(months) == 0 || months[len(months)-1].Name != name {
+			months = append(months, month{Name: name})
+		}
+		m := &months[len(months)-1]
+		m.Lines = append(m.Lines, e)
+	}
+	return months
+}
+
+func dayOf(t, now time.Time) string { return t.In(now.Location()).Format(isoDay) }
+
+func nextDay(day string) string {
+	t, err := time.Parse(isoDay, day)
+	if err != nil {
+		return day
+	}
+	return t.AddDate(0, 0, 1).Format(isoDay)
+}
+
+func lessonEvent(l studio.Lesson, works titles, now time.Time) event {
+	e := event{Kind: "lesson", Way: "/lessons/" + string(l.ID), Title: "Lesson", Note: ""}
+	e.at = lessonTime(l, now)
+	e.Date = dated(e.at, now)
+	if l.Sent.IsZero() {
+		e.Title, e.Mark = "Lesson, not sent yet", "only you see it"
+	}
+	for _, a := range l.Assignments {
+		if where := bars(a.FromBar, a.ToBar); where != "" {
+			e.Says = append(e.Says, works.name(a.Work)+", "+where)
+		} else {
+			e.Says = append(e.Says, works.name(a.Work))
+		}
+	}
+	return e
+}
+
+// lessonTime places a lesson in its day: at the end of it, after the takes that it answers.
+func lessonTime(l studio.Lesson, now time.Time) time.Time {
+	t, err := time.ParseInLocation(isoDay, l.Date, now.Location())
+	if err != nil {
+		return l.Saved.In(now.Location())
+	}
+	return t.AddDate(0, 0, 1).Add(-time.Second)
+}
+
+func takeEvent(t studio.Take, works titles, now time.Time) event {
+	at := t.Announced.In(now.Location())
+	e := event{at: at, Kind: "take", Date: dated(at, now), Title: works.of(t), Way: "/takes/" + string(t.ID),
+		Length: page.Clock(t.DurationS), Note: t.Note, Hurt: t.Hurt, Says: says(t),
+		Delete: "/students/" + string(t.Student) + "/takes/" + string(t.ID) + "/delete"}
+	if t.DurationS == 0 {
+		e.Length = ""
+	}
+	if !t.Arrived.IsZero() && t.Answered.IsZero() {
+		e.Mark = "waits for your answer"
+	}
+	return e
+}
+
+// dated is a day in a list that has its month above it.
+func dated(t, now time.Time) string {
+	if d := page.Day(t, now); d == "today" || d == "yesterday" {
+		return strings.ToUpper(d[:1]) + d[1:]
+	}
+	return t.Format("Mon 2")
+}
