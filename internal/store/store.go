@@ -60,7 +60,7 @@ func OpenSQLite(ctx context.Context, path string) (*Store, error) {
 		return nil, fmt.Errorf("opening %s: %w", path, err)
 	}
 	write.SetMaxOpenConns(1) // one writer: nobody waits on a lock inside the program
-	if err := migrate(ctx, write, sqliteDialect()); err != nil {
+	if err := alone(filepath.Dir(abs), func() error { return migrate(ctx, write, sqliteDialect()) }); err != nil {
 		return nil, errors.Join(fmt.Errorf("opening %s: %w", path, err), write.Close())
 	}
 	read, err := sql.Open("sqlite", dsn("query_only(1)"))

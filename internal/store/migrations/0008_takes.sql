@@ -4,8 +4,8 @@ ALTER TABLE takes ADD COLUMN hurt BIGINT NOT NULL DEFAULT 0 CHECK (hurt IN (0, 1
 ALTER TABLE takes ADD COLUMN work_id TEXT REFERENCES works (id);
 ALTER TABLE takes ADD COLUMN bytes BIGINT NOT NULL DEFAULT 0; -- announced, then of what arrived
 ALTER TABLE takes ADD COLUMN duration_s DOUBLE PRECISION NOT NULL DEFAULT 0;
-ALTER TABLE takes ADD COLUMN concerns TEXT NOT NULL DEFAULT '[]'; -- JSON
-ALTER TABLE takes ADD COLUMN sounds_like TEXT NOT NULL DEFAULT '[]'; -- JSON
+ALTER TABLE takes ADD COLUMN concerns TEXT NOT NULL DEFAULT 'null'; -- JSON
+ALTER TABLE takes ADD COLUMN sounds_like TEXT NOT NULL DEFAULT 'null'; -- JSON
 ALTER TABLE takes ADD COLUMN same_as TEXT NOT NULL DEFAULT ''; -- a take of the same family
 ALTER TABLE takes ADD COLUMN summary TEXT NOT NULL DEFAULT 'null'; -- JSON, of the newest hearing
 ALTER TABLE takes ADD COLUMN turn BIGINT NOT NULL DEFAULT 0; -- counts how often the ear began

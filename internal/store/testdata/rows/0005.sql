@@ -1,0 +1,6 @@
+INSERT INTO hearings (id, studio_id, family_id, take_id, version, json, heard_at) VALUES
+	('h0000000000000000000000001', 's0000000000000000000000001', 'f0000000000000000000000001', 't0000000000000000000000001', 'antiphon.hearing/1', '{"schema":"antiphon.hearing/1"}', 5500000);
+INSERT INTO corrections (id, studio_id, family_id, take_id, hearing_id, by_id, kind, what, made_at) VALUES
+	('x0000000000000000000000001', 's0000000000000000000000001', 'f0000000000000000000000001', 't0000000000000000000000001', 'h0000000000000000000000001', 'p0000000000000000000000001', 'note-right', '{"note":"n1"}', 6000000);
+INSERT INTO remarks (id, studio_id, family_id, take_id, by_id, anchor, words, media_id, made_at) VALUES
+	('r0000000000000000000000001', 's0000000000000000000000001', 'f0000000000000000000000001', 't0000000000000000000000001', 'p0000000000000000000000001', '{"AtS":1}', 'Good.', '', 6000000);
