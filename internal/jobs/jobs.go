@@ -73,13 +73,10 @@ func open(ctx context.Context, q *Queue) (*Queue, error) {
 		q.o.Log = slog.New(slog.DiscardHandler)
 	}
 	err := func() error {
-		m, err := rivermigrate.New(q.driver, &rivermigrate.Config{Logger: q.o.Log})
-		if err != nil {
+		if err := q.migrate(ctx); err != nil {
 			return err
 		}
-		if _, err := m.Migrate(ctx, rivermigrate.DirectionUp, nil); err != nil {
-			return err
-		}
+		var err error
 		q.insert, err = river.NewClient(q.driver, &river.Config{Logger: q.o.Log})
 		return err
 	}()
@@ -88,6 +85,31 @@ func open(ctx context.Context, q *Queue) (*Queue, error) {
 		return nil, fmt.Errorf("opening the queue: %w", err)
 	}
 	return q, nil
+}
+
+// Two programs that start at once both want to make River's tables, and one of them is refused: it
+// looks again, for as long as the other may need.
+const (
+	migrateTries = 50
+	migrateRest  = 100 * time.Millisecond
+)
+
+func (q *Queue) migrate(ctx context.Context) error {
+	m, err := rivermigrate.New(q.driver, &rivermigrate.Config{Logger: q.o.Log})
+	if err != nil {
+		return err
+	}
+	for try := 1; ; try++ {
+		_, err := m.Migrate(ctx, rivermigrate.DirectionUp, nil)
+		if err == nil || try == migrateTries {
+			return err
+		}
+		select {
+		case <-ctx.Done():
+			return errors.Join(err, ctx.Err())
+		case <-time.After(migrateRest):
+		}
+	}
 }
 
 // Close leaves the database to its owner.
