@@ -53,12 +53,12 @@ func TestBarsInWords(t *testing.T) {
 	}
 	wrong := at(14, 2) // F sharp in bar 3
 	wrong.Verdict, wrong.Midi = ear.Wrong, 65
-	for n := 12; n < 18; n++ { // bar 3 late by 30 ms
+	for n := 12; n < 18; n++ { // bar 3 late by 70 ms: 7 % of a beat
 		x := at(n, 2)
-		x.OnsetS, x.TimingMs = x.OnsetS+0.03, 30
+		x.OnsetS, x.TimingMs = x.OnsetS+0.07, 70
 	}
 	early := at(9, 2)
-	early.OnsetS, early.TimingMs = early.OnsetS-0.08, -80
+	early.OnsetS, early.TimingMs = early.OnsetS-0.13, -130
 	for n := range 6 {
 		at(n, 1).LevelDb = -4
 	}
@@ -91,8 +91,8 @@ func TestBarsInWords(t *testing.T) {
 	if len(b.Notes) != 6 || b.Notes[5].Verdict != "missed" || !b.Notes[5].Doubt || b.Notes[5].ID != "n11" {
 		t.Errorf("notes of bar 2: %+v", b.Notes)
 	}
-	// G heard 80 ms early at 60 quarters a minute is 0.08 quarters early, worked by hand.
-	if n := b.Notes[3]; n.LateMs != -80 || math.Abs(n.LateQ+0.08) > 0.001 || n.Long != 0.96 {
+	// G heard 130 ms early at 60 quarters a minute is 0.13 quarters early, worked by hand.
+	if n := b.Notes[3]; n.LateMs != -130 || math.Abs(n.LateQ+0.13) > 0.001 || n.Long != 1.06 {
 		t.Errorf("the early note: %+v", n)
 	}
 	// Added half way between the missed A and the B.

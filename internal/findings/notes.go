@@ -191,6 +191,9 @@ func (s *scene) missed(g []fault) Finding {
 	f.Aspect = "several"
 	if len(one) == 1 {
 		f.Aspect, _ = s.inChord(g[0].note, "")
+		if f.Aspect == "" && first.Pluck == "p" {
+			f.Aspect = "bass" // the thumb's note of an arpeggio stands alone
+		}
 	}
 	return f
 }

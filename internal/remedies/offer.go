@@ -12,10 +12,10 @@ import (
 // Context is what is known of the place besides the finding. What is not known stays nil or empty.
 type Context struct {
 	Texture Texture
-	Strings []int    // of the notes concerned
-	Fingers []string // of both hands: 0 to 4, p i m a
-	Skills  []string // that the place needs; not nil but empty: known to need none
-	Hurt    bool     // the family said that something hurt
+	Strings []int           // of the notes concerned
+	Fingers []string        // of both hands: 0 to 4, p i m a; a hand of which none is named is not known
+	Skills  map[string]bool // by name: whether the place needs it; what is not known is not there
+	Hurt    bool            // the family said that something hurt
 }
 
 // Offer is an entry with why it is offered here.
@@ -34,6 +34,7 @@ const (
 	rankSkill   = 0.6
 	rankString  = 0.4
 	rankUnknown = -0.3 // the entry is for something that is not known of this place
+	rankUnheard = -0.3 // what is seen or told can only be guessed at from a recording
 	rankOrder   = 0.02 // an entry names the finding that it is most about first
 	rankHurt    = 10.0
 )
@@ -91,6 +92,10 @@ func offer(e Entry, f findings.Finding, c Context) (Offer, bool) {
 		return o, false
 	}
 	reasons := []string{why}
+	if e.Sign != Heard {
+		o.Rank += rankUnheard
+	}
+	skillKnown, skillMet := skills(e.Applies.Skills, c.Skills)
 	for _, x := range []struct {
 		named bool // by the entry
 		known bool // of the place
@@ -98,9 +103,9 @@ func offer(e Entry, f findings.Finding, c Context) (Offer, bool) {
 		rank  float64
 	}{
 		{len(e.Applies.Textures) > 0, c.Texture != "", meetTexture(e.Applies.Textures, c.Texture), rankTexture},
-		{len(e.Applies.Fingers) > 0, len(c.Fingers) > 0, meet(e.Applies.Fingers, c.Fingers, "finger %s"), rankFinger},
+		{len(e.Applies.Fingers) > 0, knowsHand(e.Applies.Fingers, c.Fingers), meet(e.Applies.Fingers, c.Fingers, "finger %s"), rankFinger},
 		{len(e.Applies.Strings) > 0, len(c.Strings) > 0, meet(e.Applies.Strings, c.Strings, "string %d"), rankString},
-		{len(e.Applies.Skills) > 0, c.Skills != nil, meet(e.Applies.Skills, c.Skills, "the place needs: %s"), rankSkill},
+		{len(e.Applies.Skills) > 0, skillKnown, skillMet, rankSkill},
 	} {
 		switch {
 		case !x.named:
@@ -115,6 +120,27 @@ func offer(e Entry, f findings.Finding, c Context) (Offer, bool) {
 	}
 	o.Why = "Offered for: " + strings.Join(reasons, "; ") + "."
 	return o, true
+}
+
+// skills says whether it is known that the place needs one of these, or needs none of them, and which.
+func skills(of []string, need map[string]bool) (known bool, met string) {
+	known = true
+	for _, s := range of {
+		needed, told := need[s]
+		if needed {
+			return true, "the place needs: " + s
+		}
+		known = known && told
+	}
+	return known, ""
+}
+
+// knowsHand reports whether a finger of the same hand as one of these is named.
+func knowsHand(of, there []string) bool {
+	left := func(f string) bool { return f >= "0" && f <= "4" }
+	return slices.ContainsFunc(of, func(f string) bool {
+		return slices.ContainsFunc(there, func(g string) bool { return left(f) == left(g) })
+	})
 }
 
 func meetTexture(of []Texture, t Texture) string {

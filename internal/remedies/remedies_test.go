@@ -3,6 +3,7 @@ package remedies
 import (
 	"encoding/json"
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"strings"
@@ -51,21 +52,31 @@ func TestThePrintedBook(t *testing.T) {
 	}
 }
 
+func allSkills() []difficulty.Skill {
+	return []difficulty.Skill{difficulty.FourthFinger, difficulty.SmallBarre, difficulty.FullBarre, difficulty.HigherPosition, difficulty.Shifting,
+		difficulty.Stretching, difficulty.LeftSlurs, difficulty.TwoVoices, difficulty.Sweep}
+}
+
 // contexts are many kinds of places.
 func contexts() []Context {
-	all := []Context{{}, {Skills: []string{}}}
+	none := map[string]bool{StringCrossing: false}
+	for _, s := range allSkills() {
+		none[string(s)] = false
+	}
+	all := []Context{{}, {Skills: none}}
 	for _, tex := range []Texture{Scale, Chords, Arpeggio, Tremolo, Voices} {
-		all = append(all, Context{Texture: tex, Skills: []string{}})
+		all = append(all, Context{Texture: tex, Skills: none})
 		for _, f := range []string{"0", "1", "2", "3", "4", "p", "i", "m", "a"} {
 			for n := 1; n <= 6; n++ {
-				all = append(all, Context{Texture: tex, Fingers: []string{f}, Strings: []int{n}, Skills: []string{}})
+				all = append(all, Context{Texture: tex, Fingers: []string{f}, Strings: []int{n}, Skills: none})
 			}
 		}
 	}
-	for _, s := range []difficulty.Skill{difficulty.FourthFinger, difficulty.SmallBarre, difficulty.FullBarre, difficulty.HigherPosition, difficulty.Shifting,
-		difficulty.Stretching, difficulty.LeftSlurs, difficulty.TwoVoices, difficulty.Sweep} {
+	for _, s := range append(allSkills(), StringCrossing) {
 		for _, tex := range []Texture{Scale, Chords, Arpeggio, Voices} {
-			all = append(all, Context{Texture: tex, Skills: []string{string(s)}, Strings: []int{5}})
+			some := maps.Clone(none)
+			some[string(s)] = true
+			all = append(all, Context{Texture: tex, Skills: some, Strings: []int{5}})
 		}
 	}
 	return all
@@ -120,8 +131,8 @@ func TestRanking(t *testing.T) {
 	}{ // common practice, no source
 		{"thumb late in two voices", findings.Finding{Kind: findings.UnevenFinger, Aspect: "late"}, Context{Texture: Voices, Fingers: []string{"p"}}, "late-thumb", "tremolo-uneven"},
 		{"ring finger soft", findings.Finding{Kind: findings.UnevenFinger, Aspect: "softer"}, Context{Texture: Arpeggio, Fingers: []string{"a"}}, "ring-finger-weak", "late-thumb"},
-		{"stop at a shift", findings.Finding{Kind: findings.Hesitation}, Context{Texture: Scale, Skills: []string{"shifting"}}, "stop-before-shift", "barre"},
-		{"stop at a chord, no shift", findings.Finding{Kind: findings.Hesitation}, Context{Texture: Chords, Skills: []string{}}, "stop-before-chord", "stop-before-shift"},
+		{"stop at a shift", findings.Finding{Kind: findings.Hesitation}, Context{Texture: Scale, Skills: map[string]bool{"shifting": true, "small barre": false, "full barre": false}}, "stop-before-shift", "barre"},
+		{"stop at a chord, no shift", findings.Finding{Kind: findings.Hesitation}, Context{Texture: Chords, Skills: map[string]bool{"shifting": false, "higher positions": false}}, "stop-before-chord", "stop-before-shift"},
 		{"bass not heard", findings.Finding{Kind: findings.Missed, Aspect: "bass"}, Context{Texture: Voices}, "bass-missing", "inner-string-silent"},
 		{"sharp of the key", findings.Finding{Kind: findings.Wrong, Aspect: "key-sign"}, Context{Texture: Scale}, "key-sign-forgotten", "octave-off"},
 		{"tremolo", findings.Finding{Kind: findings.UnevenPattern, Aspect: "short-long"}, Context{Texture: Tremolo, Fingers: []string{"p", "a", "m", "i"}}, "tremolo-uneven", "alternation-uneven"},
@@ -278,27 +289,50 @@ func FuzzMerged(f *testing.F) {
 
 func TestAround(t *testing.T) {
 	note := func(id string, q int64, midi int, pluck, voice string) music.Sounding {
-		return music.Sounding{ID: id, Part: "P1", Voice: voice, Bar: "1", Onset: music.Quarters(q, 2), Midi: midi, String: 1 + int(q)%3, Pluck: pluck}
+		return music.Sounding{ID: id, Part: "P1", Voice: voice, Bar: "1", Onset: music.Quarters(q, 2), Midi: midi, String: 1 + int(q)%3, Fret: -1, Pluck: pluck}
 	}
 	scale := []music.Sounding{note("a", 0, 60, "i", "1"), note("b", 1, 62, "m", "1"), note("c", 2, 64, "i", "1"), note("d", 3, 65, "m", "1")}
 	arp := []music.Sounding{note("a", 0, 48, "p", "1"), note("b", 1, 55, "i", "1"), note("c", 2, 60, "m", "1"), note("d", 3, 64, "a", "1"), note("e", 4, 60, "m", "1"), note("f", 5, 55, "i", "1")}
 	chords := []music.Sounding{note("a", 0, 48, "p", "1"), note("b", 0, 55, "i", "1"), note("c", 0, 60, "m", "1"), note("d", 2, 48, "p", "1"), note("e", 2, 57, "i", "1"), note("f", 2, 60, "m", "1")}
+	broken := []music.Sounding{note("a", 0, 57, "p", "1"), note("b", 1, 59, "i", "1"), note("c", 2, 60, "m", "1"), note("d", 3, 59, "i", "1")} // close, but one finger a string
 	two := append(slices.Clone(scale), note("x", 0, 48, "p", "2"))
 	trem := []music.Sounding{{ID: "a", Bar: "1", Midi: 64, Tremolo: 3, Pluck: "a"}}
 	for _, c := range []struct {
 		name  string
 		notes []music.Sounding
 		want  Texture
-	}{{"scale", scale, Scale}, {"arpeggio", arp, Arpeggio}, {"chords", chords, Chords}, {"two voices", two, Voices}, {"tremolo", trem, Tremolo}} {
+	}{{"scale", scale, Scale}, {"arpeggio", arp, Arpeggio}, {"close arpeggio", broken, Arpeggio}, {"chords", chords, Chords}, {"two voices", two, Voices}, {"tremolo", trem, Tremolo}} {
 		got := Around(findings.Finding{Kind: findings.Wrong, Evidence: []string{"a"}}, c.notes, nil)
-		if got.Texture != c.want || got.Skills != nil {
+		if got.Texture != c.want {
 			t.Errorf("%s: %+v", c.name, got)
 		}
 	}
 	asks := &difficulty.Report{Skills: []difficulty.Need{{Skill: difficulty.Shifting, Bars: []string{"1"}}, {Skill: difficulty.FullBarre, Bars: []string{"2"}}}}
 	got := Around(findings.Finding{Kind: findings.Hesitation, Evidence: []string{"b"}}, scale, asks)
-	if !slices.Equal(got.Skills, []string{"shifting"}) || !slices.Equal(got.Fingers, []string{"m"}) || !slices.Equal(got.Strings, []int{2}) {
+	if !got.Skills["shifting"] || got.Skills["full barre"] || !got.Skills[StringCrossing] || !slices.Equal(got.Fingers, []string{"m"}) || !slices.Equal(got.Strings, []int{2}) {
 		t.Errorf("around: %+v", got)
+	}
+	// Worked by hand: first position, third and first fret together, the bass held; nobody marked a finger.
+	low := []music.Sounding{{ID: "a", Bar: "1", Midi: 48, String: 5, Fret: 3, Duration: music.Quarters(2, 1)},
+		{ID: "b", Bar: "1", Midi: 60, String: 2, Fret: 1, Onset: music.Quarters(1, 1), Duration: music.Quarters(1, 1)}}
+	got = Around(findings.Finding{Kind: findings.Missed, Evidence: []string{"b"}}, low, nil)
+	for skill, want := range map[string]bool{"shifting": false, "small barre": false, "higher positions": false, "holding a voice": true, "left-hand slurs": false} {
+		if need, known := got.Skills[skill]; !known || need != want {
+			t.Errorf("%s: needed %v, known %v", skill, need, known)
+		}
+	}
+	if !slices.Equal(got.Fingers, []string{"1"}) {
+		t.Errorf("in first position the first finger stands in the first fret: %v", got.Fingers)
+	}
+	barre := []music.Sounding{{ID: "a", Bar: "1", Midi: 48, String: 5, Fret: 5}, {ID: "b", Bar: "1", Midi: 69, String: 1, Fret: 5}, {ID: "c", Bar: "1", Midi: 77, String: 1, Fret: 10, Onset: music.Quarters(1, 1)}}
+	got = Around(findings.Finding{Kind: findings.Missed, Evidence: []string{"b"}}, barre, nil)
+	if !got.Skills["full barre"] || !got.Skills["shifting"] || !got.Skills["higher positions"] {
+		t.Errorf("a barre at the fifth fret and a shift to the tenth: %v", got.Skills)
+	}
+	bare := []music.Sounding{{ID: "a", Bar: "1", Midi: 48, Fret: -1, Slurred: true}}
+	got = Around(findings.Finding{Kind: findings.Missed, Evidence: []string{"a"}}, bare, nil)
+	if _, known := got.Skills["shifting"]; known || !got.Skills["left-hand slurs"] {
+		t.Errorf("without frets: %v", got.Skills)
 	}
 	if got := Around(findings.Finding{Kind: findings.Clipped}, scale, nil); got.Texture != "" {
 		t.Errorf("a finding without notes has a texture: %+v", got)
