@@ -29,21 +29,22 @@ type choices struct {
 // switches are the choices that are on or off, as the form names and words them.
 func (c *choices) switches() []toggle {
 	return []toggle{
-		{"first", "First position only", &c.FirstPosition},
-		{"no-fourth", "No fourth finger yet", &c.NoFourth},
-		{"no-barre", "No barre yet", &c.NoBarre},
-		{"no-stretch", "No stretches", &c.NoStretch},
-		{"no-a", "No ring finger in the right hand yet", &c.NoA},
-		{"hardest", "The hardest move as easy as can be, for beginners", &c.Hardest},
-		{"rest", "Melodies with rest strokes", &c.Rest},
-		{"anew", "Choose anew what is marked already", &c.Anew},
-		{"leave", "Leave the right hand as it is", &c.Leave},
+		{"first", "First position only", &c.FirstPosition, false},
+		{"no-fourth", "No fourth finger yet", &c.NoFourth, false},
+		{"no-barre", "No barre yet", &c.NoBarre, false},
+		{"no-stretch", "No stretches", &c.NoStretch, false},
+		{"no-a", "No ring finger in the right hand yet", &c.NoA, false},
+		{"hardest", "The hardest move as easy as can be, for beginners", &c.Hardest, false},
+		{"rest", "Melodies with rest strokes", &c.Rest, false},
+		{"anew", "Choose anew what is marked already", &c.Anew, true},
+		{"leave", "Leave the right hand as it is", &c.Leave, true},
 	}
 }
 
 type toggle struct {
 	Name, Words string
 	on          *bool
+	Marks       bool // it is about marks that stand in the score
 }
 
 // On says whether it was asked for.

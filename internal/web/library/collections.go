@@ -221,7 +221,7 @@ func (l *library) addToCollection(w http.ResponseWriter, r *http.Request) error 
 	if err != nil {
 		return err
 	}
-	return see(w, r, r.URL.Path[:strings.LastIndex(r.URL.Path, "/")]+"?moved="+string(last)+"#w-"+string(last))
+	return see(w, r, r.URL.Path[:strings.LastIndex(r.URL.Path, "/")]+"?moved="+string(last))
 }
 
 // fileWork puts one work into a collection, from the work's page. POST /library/works/{work}/collections
@@ -297,8 +297,8 @@ func (l *library) changeItem(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	to := shelfAddress(studio.CollectionID(r.PathValue("collection")))
-	if r.PostForm.Get("do") != "remove" {
-		to += "?moved=" + string(id) + by + "#w-" + string(id)
+	if r.PostForm.Get("do") != "remove" { // the moved one has the focus, which brings it into view
+		to += "?moved=" + string(id) + by
 	}
 	return see(w, r, to)
 }

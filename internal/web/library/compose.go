@@ -39,7 +39,10 @@ type composeView struct {
 	Hidden []hidden // what was asked for, to be kept
 }
 
-type recipeLine struct{ Name, Label, Help, Value string }
+type recipeLine struct {
+	Name, Label, Help, Value string
+	Usual                    []string // offered while typing
+}
 
 type choice struct {
 	Name, Words string
@@ -54,6 +57,33 @@ func variants() []choice {
 
 // firstLines of a recipe are what a teacher changes first; the others are one fold away.
 var firstLines = []string{"title", "pattern", "key", "start", "octaves", "position", "right-hand", "stroke", "rhythm", "time", "tempo", "goal", "dynamics", "without"}
+
+// usual answers to some lines of a recipe.
+func usual(name string) []string {
+	switch name {
+	case "pattern":
+		return []string{"scale", "degrees", "thirds", "sixths", "octaves", "tenths", "arpeggio", "chromatic", "open strings", "chords"}
+	case "key":
+		return []string{"C major", "G major", "D major", "A major", "E major", "F major", "A harmonic minor", "E harmonic minor", "D harmonic minor"}
+	case "right-hand":
+		return []string{"i m", "m i", "m a", "i a", "p i m a", "p i m a m i", "auto"}
+	case "stroke":
+		return []string{"rest", "free", "p free, i m rest"}
+	case "rhythm":
+		return []string{"quarters", "eighths", "triplets", "long-short", "short-long", "quarter eighth eighth"}
+	case "dynamics":
+		return []string{"f", "p", "terraced f p every 2 bars", "echo f p", "crescendo p f", "diminuendo f p", "swell p f"}
+	case "direction":
+		return []string{"up-down", "up", "down", "down-up", "once"}
+	case "tone":
+		return []string{"over the neck", "over the hole", "near the bridge"}
+	case "without":
+		return []string{"fourth finger", "barre", "stretch", "a"}
+	case "names":
+		return []string{"letters", "do-re-mi"}
+	}
+	return nil
+}
 
 // asked is what is to be composed.
 type asked struct {
@@ -323,7 +353,7 @@ func (a asked) make(of studio.Work) (composed, error) {
 func (a asked) form() (first, more []recipeLine) {
 	var r exercise.Recipe
 	for _, f := range r.Fields() {
-		line := recipeLine{f.Name, label(f.Name), f.Help, a.lines[f.Name]}
+		line := recipeLine{f.Name, label(f.Name), f.Help, a.lines[f.Name], usual(f.Name)}
 		switch {
 		case a.work != "" && !slices.Contains(wishLines, f.Name):
 		case slices.Contains(firstLines, f.Name):

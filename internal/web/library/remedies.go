@@ -104,7 +104,11 @@ func (l *library) remedy(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	return l.render(w, r, "remedy.html", e.Symptom, remedyView{Entry: e, Printed: printed, Saved: r.URL.Query().Has("saved"), Caution: notMedical, Leads: leads(e.Applies)})
+	view := remedyView{Entry: e, Printed: printed, Saved: r.URL.Query().Has("saved"), Caution: notMedical, Leads: leads(e.Applies)}
+	if slices.ContainsFunc(e.Cautions, func(c string) bool { return strings.Contains(c, "not medical advice") }) {
+		view.Caution = "" // it says so itself
+	}
+	return l.render(w, r, "remedy.html", e.Symptom, view)
 }
 
 // leads says what an entry is offered for.

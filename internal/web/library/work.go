@@ -9,6 +9,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 
 	"antiphon/internal/difficulty"
 	"antiphon/internal/guitar"
@@ -87,7 +88,9 @@ func (l *library) work(w http.ResponseWriter, r *http.Request) error {
 	if q.Get("from") != "" || q.Get("to") != "" {
 		view.From, view.To = s.Bars[first].Number, s.Bars[last].Number
 	}
-	view.Asks = asksOf(difficulty.Profile(s, guitar.Instrument{}, guitar.Hand{}, difficulty.Options{}), len(s.Sounding()))
+	if view.Asks, err = l.asks(ctx, one, s); err != nil {
+		return err
+	}
 	view.Sound = soundOf(one, s, view.From, view.To, q)
 	if view.Sheet, err = sheet.Place(sheet.Placing{Work: one.ID, Title: one.Title, From: view.From, Until: view.To, NoTitle: true}); err != nil {
 		return err
@@ -165,10 +168,33 @@ type asks struct {
 	Assumed  string   // of the tempo
 	Unmarked int      // notes without a string or a finger
 	Notes    int
+	Guessed  bool // the marks say too little: it is what the program's own fingering asks
+	Said     bool // something can be said
 }
 
-// Fingered says whether enough is marked to say anything about the hands.
-func (a asks) Fingered() bool { return a.Unmarked*10 <= a.Notes }
+// glance is how long the page of a work waits for a fingering that nobody asked for.
+const glance = 150 * time.Millisecond
+
+// asks says what the marks in a score ask; where they say too little, what it would ask fingered.
+func (l *library) asks(ctx context.Context, one studio.Work, s *music.Score) (asks, error) {
+	marked := asksOf(difficulty.Profile(s, guitar.Instrument{}, guitar.Hand{}, difficulty.Options{}), len(s.Sounding()))
+	if marked.Said = marked.Unmarked*10 <= marked.Notes; marked.Said || marked.Notes == 0 {
+		return marked, nil
+	}
+	c := choices{Ways: usualWays}
+	found, ready, err := l.fingerings.get(ctx, fingeringKey(one, c), glance, func(ctx context.Context) (*fingered, error) {
+		return finger(ctx, one, c)
+	})
+	if _, refused := say(err); refused != nil {
+		return marked, err
+	}
+	if !ready || err != nil {
+		return marked, nil
+	}
+	a := found.Asks
+	a.Unmarked, a.Notes, a.Guessed, a.Said = marked.Unmarked, marked.Notes, true, true
+	return a, nil
+}
 
 func asksOf(p difficulty.Report, notes int) asks {
 	a := asks{Unmarked: p.Unmarked, Notes: notes}
@@ -250,6 +276,7 @@ func (l *library) playersOf(ctx context.Context, v studio.Viewer, id studio.Work
 type soundView struct {
 	Bpm    string // asked for; "" as marked
 	Marked string // the tempo of the score
+	Said   string // where it is from
 	Beat   string // what is counted: "quarter"
 	Click  bool
 	From   string
@@ -259,8 +286,11 @@ type soundView struct {
 
 func soundOf(one studio.Work, s *music.Score, from, to string, q url.Values) soundView {
 	unit := s.BeatUnitAt(music.Beats{})
-	quarter, _ := s.TempoAt(music.Beats{})
+	quarter, marked := s.TempoAt(music.Beats{})
 	v := soundView{Marked: strconv.FormatFloat(roundTo(quarter/unit.Q(), 1), 'f', -1, 64), Beat: beatName(unit), Click: q.Get("click") != "", From: from, To: to}
+	if v.Said = "No tempo is marked; " + v.Marked + " is a beginning."; marked {
+		v.Said = "Marked: " + v.Marked + "."
+	}
 	if bpm, err := strconv.ParseFloat(q.Get("bpm"), 64); err == nil && bpm >= slowestBpm && bpm <= fastestBpm {
 		v.Bpm = strconv.FormatFloat(bpm, 'f', -1, 64)
 	}
