@@ -1,6 +1,7 @@
 package compare
 
 import (
+	"bytes"
 	"encoding/json"
 	"encoding/xml"
 	"errors"
@@ -11,8 +12,12 @@ import (
 	"testing"
 	"time"
 
+	"antiphon/internal/amend"
 	"antiphon/internal/ear"
+	"antiphon/internal/evidence"
+	"antiphon/internal/findings"
 	"antiphon/internal/music"
+	"antiphon/internal/report"
 )
 
 // score is an invented tune of so many bars of four quarters in C at 60 a minute.
@@ -339,6 +344,33 @@ func BenchmarkTakes(b *testing.B) {
 	for b.Loop() {
 		if _, err := Takes(Side{Hearing: x}, Side{Hearing: y}, s); err != nil {
 			b.Fatal(err)
+		}
+	}
+}
+
+// BenchmarkTakePage is what a take page asks of the floors below it: read the document of a three-minute take, lay
+// it out in words, apply five corrections.
+func BenchmarkTakePage(b *testing.B) {
+	s := score(150)
+	h := heard(s)
+	play(h, s, 0, 600, 1, 0.3)
+	var doc bytes.Buffer
+	if err := (report.Report{Hearing: h, Score: s, Findings: findings.Of(h, s, findings.Options{})}).JSON(&doc); err != nil {
+		b.Fatal(err)
+	}
+	var fixes []amend.Correction
+	for i := range 5 {
+		fixes = append(fixes, amend.Correction{Kind: amend.NoteMissed, Note: fmt.Sprintf("n%d", 100*i+7), Pass: 1})
+	}
+	b.ReportMetric(float64(doc.Len())/1024, "KiB")
+	for b.Loop() {
+		r, err := report.Read(doc.Bytes(), s)
+		if err != nil {
+			b.Fatal(err)
+		}
+		a := amend.Apply(r.Hearing, s, fixes, findings.Options{})
+		if len(a.Changed) != 5 || len(evidence.Of(a.Hearing, s).Passes) != 1 {
+			b.Fatal(a.Left)
 		}
 	}
 }

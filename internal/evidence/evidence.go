@@ -34,6 +34,7 @@ type Measure struct {
 	ToS     float64
 	Heard   []Placed // in order of time
 	Missed  []ear.Missed
+	Written int // notes of the score in this bar, reached by this pass or not
 }
 
 // Placed is a played note with its place in the bar.
@@ -149,10 +150,16 @@ func jumpInto(h *ear.Hearing, p ear.Pass) *ear.Jump {
 }
 
 func bars(h *ear.Hearing, score *music.Score, c Clock, played []ear.Played, gone []ear.Missed) []Measure {
+	written := map[int]int{}
+	for _, n := range h.Score {
+		if !n.Cue {
+			written[n.BarIndex]++
+		}
+	}
 	at := map[int]*Measure{}
 	view := func(index int) *Measure {
 		if at[index] == nil {
-			b := &Measure{Index: index, Label: fmt.Sprint(index + 1)}
+			b := &Measure{Index: index, Label: fmt.Sprint(index + 1), Written: written[index]}
 			if index < len(score.Bars) {
 				bar := score.Bars[index]
 				b.StartQ, b.LengthQ = bar.Start.Q(), bar.Length.Q()

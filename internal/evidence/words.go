@@ -27,7 +27,7 @@ const (
 // other than written, early or late, loud or soft, and how fast.
 func SayBar(h *ear.Hearing, score *music.Score, l Line, m Measure) string {
 	var parts []string
-	if c := count(h, m); c != "" {
+	if c := count(m); c != "" {
 		parts = append(parts, c)
 	}
 	parts = append(parts, faults(h, score, m)...)
@@ -76,7 +76,7 @@ func SayPass(l Line) string {
 	return text + "."
 }
 
-func count(h *ear.Hearing, m Measure) string {
+func count(m Measure) string {
 	all, right := len(m.Missed), 0
 	for _, n := range m.Heard {
 		if n.Note >= 0 {
@@ -103,13 +103,7 @@ func count(h *ear.Hearing, m Measure) string {
 	default:
 		text = fmt.Sprintf("%s of %s notes", number(right), number(all))
 	}
-	written := 0
-	for _, w := range h.Score {
-		if w.BarIndex == m.Index && !w.Cue {
-			written++
-		}
-	}
-	if all < written { // a pass that begins or ends inside the bar
+	if all < m.Written { // a pass that begins or ends inside the bar
 		text += " as far as it was played"
 	}
 	return text
