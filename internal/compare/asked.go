@@ -37,12 +37,8 @@ const (
 	Less         AnswerKind = "less"
 )
 
-// Limits. A take within tempoNear of the tempo asked for is at that tempo.
-const (
-	tempoNear    = 5.0 // %
-	versionNotes = 2   // notes that come otherwise each time they are played
-	versionTimes = 2
-)
+// tempoNear is how near in % a take is at the tempo asked for.
+const tempoNear = 5.0
 
 // Asked sets what was played beside what was asked, in the order: is it the piece, how much of it, which
 // version, which tempo. An empty answer is never given.
@@ -128,69 +124,6 @@ func barIndex(score *music.Score, number string, last bool) int {
 		}
 	}
 	return -1
-}
-
-// version tells of repeats left out or added, and of notes that come otherwise each time: learnt so, or
-// from another page.
-func version(ask Ask, h *ear.Hearing, score *music.Score) []Answer {
-	var out []Answer
-	wanted := 0
-	order := score.Performed()
-	for i := 1; i < len(order); i++ {
-		if order[i].From <= order[i-1].To {
-			wanted++
-		}
-	}
-	taken, restarts := 0, 0
-	for _, j := range h.Jumps {
-		switch j.Kind {
-		case ear.Repeat:
-			taken++
-		case ear.Restart:
-			restarts++
-		}
-	}
-	switch {
-	case wanted > 0 && taken == 0 && restarts == 0 && ask.FromBar == "" && ask.ToBar == "":
-		out = append(out, Answer{OtherVersion, false, "Without the repeat."})
-	case wanted == 0 && taken > 0:
-		out = append(out, Answer{More, true, fmt.Sprintf("Played round %d times.", taken+1)})
-	}
-	type way struct{ played, other, midi int }
-	ways := map[int]*way{}
-	for _, n := range h.Played {
-		if n.Note < 0 {
-			continue
-		}
-		w := ways[n.Note]
-		if w == nil {
-			w = &way{}
-			ways[n.Note] = w
-		}
-		w.played++
-		if n.Verdict == ear.Wrong && n.Confidence >= findings.Sure && (w.midi == 0 || w.midi == n.Midi) {
-			w.other++
-			w.midi = n.Midi
-		}
-	}
-	var bars []int
-	names := map[int]string{}
-	notes := 0
-	for i, n := range h.Score {
-		if w := ways[i]; w != nil && w.played >= versionTimes && w.other == w.played {
-			notes++
-			names[n.BarIndex] = n.Bar
-			if !slices.Contains(bars, n.BarIndex) {
-				bars = append(bars, n.BarIndex)
-			}
-		}
-	}
-	if notes >= versionNotes {
-		slices.Sort(bars)
-		out = append(out, Answer{OtherVersion, false,
-			fmt.Sprintf("Some notes come otherwise each time (%s): learnt so, or from another version of the piece.", barRuns(bars, names))})
-	}
-	return out
 }
 
 func pace(ask Ask, h *ear.Hearing) []Answer {

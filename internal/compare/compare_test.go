@@ -234,6 +234,20 @@ func TestAsked(t *testing.T) {
 				}
 			}
 		}, []string{"other-version: Some notes come otherwise each time (bars 3 and 6)"}, nil},
+		{"two bars of another version", s, Ask{}, func(h *ear.Hearing, s *music.Score) {
+			play(h, s, 0, 32, 1, 1)
+			for i := 16; i < 23; i++ {
+				h.Played[i].Verdict, h.Played[i].Midi = ear.Wrong, h.Played[i].Midi+4
+			}
+		}, []string{"other-version: The rest is as written, and bars 5 and 6 came otherwise"}, nil},
+		{"wrong all over is no version", s, Ask{}, func(h *ear.Hearing, s *music.Score) {
+			play(h, s, 0, 32, 1, 1)
+			for i := range h.Played {
+				if i%2 == 0 || i > 15 && i < 20 {
+					h.Played[i].Verdict = ear.Wrong
+				}
+			}
+		}, nil, []string{"other-version"}},
 		{"once is not each time", s, Ask{}, func(h *ear.Hearing, s *music.Score) {
 			play(h, s, 0, 32, 1, 1)
 			play(h, s, 0, 32, 40, 1)
