@@ -47,7 +47,6 @@ func bundle() error {
 	js.Format = api.FormatESModule
 	js.Splitting = true
 	js.ChunkNames = "chunk-[hash]"
-	js.External = []string{"./*.js"}
 	if err := errorOf(api.Build(js)); err != nil {
 		return err
 	}
