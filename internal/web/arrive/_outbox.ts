@@ -1,0 +1,81 @@
+// _outbox.ts keeps what is on its way in the browser itself, so that a reload, a closed page or an empty
+// battery loses nothing: the recording, what was written with it, and where its upload goes on.
+
+export interface Parcel {
+  id: string
+  from: string // path of the page that sends it
+  kind: string
+  name: string
+  type: string
+  size: number
+  modified: number
+  said: Record<string, string> // the form's fields
+  url: string // of the upload, once it has begun
+  file?: Blob // missing where the browser has no room for it
+  made: number
+}
+
+const base = 'antiphon-outbox'
+const shelf = 'parcels'
+const keepFor = 7 * 24 * 3600 * 1000 // ms; the server keeps half a recording for less
+
+function open(): Promise<IDBDatabase> {
+  return new Promise((resolve, reject) => {
+    const asked = indexedDB.open(base, 1)
+    asked.onupgradeneeded = () => asked.result.createObjectStore(shelf, { keyPath: 'id' })
+    asked.onsuccess = () => resolve(asked.result)
+    asked.onerror = () => reject(asked.error ?? new Error('no outbox'))
+  })
+}
+
+async function within<T>(mode: IDBTransactionMode, act: (s: IDBObjectStore) => IDBRequest<T>): Promise<T> {
+  const db = await open()
+  try {
+    return await new Promise<T>((resolve, reject) => {
+      const t = db.transaction(shelf, mode)
+      const r = act(t.objectStore(shelf))
+      t.oncomplete = () => resolve(r.result)
+      t.onabort = t.onerror = () => reject(t.error ?? new Error('the outbox is full'))
+    })
+  } finally {
+    db.close()
+  }
+}
+
+// keep stores a parcel, and without its recording where there is no room for that. False: not even so.
+export async function keep(p: Parcel): Promise<boolean> {
+  try {
+    await within('readwrite', (s) => s.put(p))
+    return true
+  } catch {
+    const { file: _, ...light } = p
+    return within('readwrite', (s) => s.put(light)).then(
+      () => true,
+      () => false,
+    )
+  }
+}
+
+export function forget(id: string): Promise<void> {
+  return within('readwrite', (s) => s.delete(id)).catch(() => undefined)
+}
+
+// waiting lists what a page has still to send, the oldest first.
+export async function waiting(from: string, kind: string): Promise<Parcel[]> {
+  const all = await within<Parcel[]>('readonly', (s) => s.getAll()).catch(() => [])
+  const now = Date.now()
+  for (const p of all) if (now - p.made > keepFor) void forget(p.id)
+  return all.filter((p) => p.from === from && p.kind === kind && now - p.made <= keepFor).sort((a, b) => a.made - b.made)
+}
+
+// alone lets one page only send a parcel, however many are open. Without locks in the browser it trusts.
+export async function alone(id: string, send: () => Promise<void>): Promise<boolean> {
+  if (!('locks' in navigator)) {
+    await send()
+    return true
+  }
+  return navigator.locks.request(`${base}-${id}`, { ifAvailable: true }, async (lock) => {
+    if (lock) await send()
+    return lock !== null
+  })
+}
