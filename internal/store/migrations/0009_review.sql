@@ -8,6 +8,7 @@ CREATE INDEX lessons_sent ON lessons (studio_id, student_id, sent_at);
 CREATE INDEX lessons_by_day ON lessons (studio_id, student_id, day, id);
 CREATE INDEX lessons_in_order ON lessons (studio_id, day, id);
 CREATE INDEX assignments_of ON assignments (lesson_id, place);
+CREATE INDEX assignments_in ON assignments (studio_id, lesson_id);
 CREATE INDEX assignments_work ON assignments (studio_id, work_id);
 DROP INDEX lessons_student;
 CREATE INDEX lessons_family ON lessons (studio_id, family_id, student_id, day);
