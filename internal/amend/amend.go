@@ -18,12 +18,6 @@ import (
 	"antiphon/internal/music"
 )
 
-// Hint is a place in the take that is surely a bar of the score.
-type Hint struct {
-	AtS float64
-	Bar int // index into Score.Bars
-}
-
 // Result is a hearing with corrections.
 type Result struct {
 	Hearing  *ear.Hearing       // a copy; the measured one where nothing could be applied
@@ -31,7 +25,7 @@ type Result struct {
 	Changed  []string           // one sentence for each correction that was applied, in order
 	Left     []*Fault           // those that do not fit this hearing
 	Each     []Outcome          // one for each correction, in order
-	Hints    []Hint             // not empty: the take should be heard once more with these
+	Hints    []ear.Hint         // not empty: the take should be heard once more with these
 }
 
 // Outcome is what became of one correction.
@@ -73,19 +67,6 @@ func Apply(h *ear.Hearing, score *music.Score, corrections []Correction, opt fin
 	return r
 }
 
-// Hints are the places that corrections name, for the ear when the take is heard once more. Bars that the
-// score has not are left out; Apply tells them.
-func Hints(score *music.Score, corrections []Correction) []Hint {
-	var out []Hint
-	for _, c := range corrections {
-		if bar := barIndex(score, c.Bar); c.Kind == ThisIsBar && bar >= 0 {
-			out = append(out, Hint{c.AtS, bar})
-		}
-	}
-	slices.SortStableFunc(out, func(a, b Hint) int { return order(a.AtS, b.AtS) })
-	return out
-}
-
 // copied is a hearing whose lists may be written to.
 func copied(h *ear.Hearing) *ear.Hearing {
 	c := *h
@@ -109,14 +90,24 @@ func (e *editor) apply(c Correction, r *Result) (string, error) {
 	case IgnoreFromTo:
 		return e.ignore(c)
 	case NoRestart:
-		return e.noRestart(c)
-	case ThisIsBar:
-		bar := barIndex(e.score, c.Bar)
-		if bar < 0 {
-			return "", fmt.Errorf("this score has no bar %s.", c.Bar)
+		return e.noRestart(c, r)
+	case ThisIsBar, RestartHere:
+		h, err := hint(e.score, c)
+		if err != nil {
+			return "", err
 		}
-		r.Hints = append(r.Hints, Hint{c.AtS, bar})
-		return fmt.Sprintf("At %s stands bar %s: the take is heard once more with that.", clockTime(c.AtS), c.Bar), nil
+		said := "stands bar " + c.Bar
+		if c.Kind == RestartHere {
+			said = "the playing began anew"
+			if c.Bar != "" {
+				said += " with bar " + c.Bar
+			}
+		}
+		if e.heeds(h) {
+			return fmt.Sprintf("At %s %s, as it is heard.", clockTime(c.AtS), said), nil
+		}
+		r.Hints = append(r.Hints, h)
+		return fmt.Sprintf("At %s %s: the take is heard once more with that.", clockTime(c.AtS), said), nil
 	}
 	return "", fmt.Errorf("“%s” is no kind of correction.", c.Kind)
 }

@@ -145,8 +145,8 @@ func TestTalkDoesNotCount(t *testing.T) {
 func TestNoRestart(t *testing.T) {
 	h, s := hearing()
 	r := apply(t, h, s, "no-restart", `{"at_s":12}`)
-	said(t, r, "At 0:12 it was no restart; the notes played twice stay two passes.")
-	if kinds(r.Findings, findings.Restart) != 0 || len(r.Hearing.Passes) != 2 {
+	said(t, r, "At 0:12 it was no restart: the take is heard once more with that.")
+	if kinds(r.Findings, findings.Restart) != 0 || len(r.Hearing.Passes) != 2 || len(r.Hints) != 1 || r.Hints[0].Kind != ear.NoJump {
 		t.Errorf("%+v", r.Hearing.Passes)
 	}
 	h.Played, h.Passes = nil, nil
@@ -154,19 +154,31 @@ func TestNoRestart(t *testing.T) {
 	play(h, 2, 8, 16, 12)
 	r = apply(t, h, s, "no-restart", `{"at_s":12.1}`)
 	said(t, r, "At 0:12 it was no restart; the two passes are one.")
-	if p := r.Hearing.Passes; len(p) != 1 || p[0].ToBar != "4" || p[0].EndS != 19 || kinds(r.Findings, findings.Hesitation) != 1 {
+	if p := r.Hearing.Passes; len(p) != 1 || len(r.Hints) != 0 || p[0].ToBar != "4" || p[0].EndS != 19 || kinds(r.Findings, findings.Hesitation) != 1 {
 		t.Errorf("%+v %+v", p, r.Findings)
 	}
 }
 
 func TestThisIsBar(t *testing.T) {
 	h, s := hearing()
-	r := apply(t, h, s, "this-is-bar", `{"at_s":16,"bar":"3"}`)
-	if len(r.Hints) != 1 || r.Hints[0] != (Hint{16, 2}) {
+	for _, c := range []struct{ kind, what, want string }{ // what the hearing says already needs no other hearing
+		{"this-is-bar", `{"at_s":16.2,"bar":"3"}`, "At 0:16 stands bar 3, as it is heard."},
+		{"restart-here", `{"at_s":12.2,"bar":"2"}`, "At 0:12 the playing began anew with bar 2, as it is heard."},
+		{"no-restart", `{"at_s":30}`, "At 0:30 nobody went back, as it is heard."},
+	} {
+		r := apply(t, h, s, c.kind, c.what)
+		if said(t, r, c.want); len(r.Hints) != 0 {
+			t.Errorf("%s: hints %+v", c.kind, r.Hints)
+		}
+	}
+	said(t, apply(t, h, s, "restart-here", `{"at_s":16}`), "At 0:16 the playing began anew: the take is heard once more with that.")
+	r := apply(t, h, s, "this-is-bar", `{"at_s":16,"bar":"2"}`)
+	if len(r.Hints) != 1 || r.Hints[0] != (ear.Hint{Kind: ear.BarHere, AtS: 16, Bar: 1}) {
 		t.Errorf("hints %+v", r.Hints)
 	}
-	got := Hints(s, []Correction{{Kind: ThisIsBar, AtS: 30, Bar: "4"}, {Kind: NoteRight, Note: "n1", Pass: 1}, {Kind: ThisIsBar, AtS: 9, Bar: "1"}, {Kind: ThisIsBar, AtS: 3, Bar: "99"}})
-	if !reflect.DeepEqual(got, []Hint{{9, 0}, {30, 3}}) {
+	got := Hints(s, []Correction{{Kind: ThisIsBar, AtS: 30, Bar: "4"}, {Kind: NoteRight, Note: "n1", Pass: 1}, {Kind: ThisIsBar, AtS: 9, Bar: "1"}, {Kind: ThisIsBar, AtS: 3, Bar: "99"},
+		{Kind: NoRestart, AtS: 12}, {Kind: RestartHere, AtS: 14}})
+	if !reflect.DeepEqual(got, []ear.Hint{{Kind: ear.BarHere, AtS: 9}, {Kind: ear.NoJump, AtS: 12, Bar: -1}, {Kind: ear.RestartHere, AtS: 14, Bar: -1}, {Kind: ear.BarHere, AtS: 30, Bar: 3}}) {
 		t.Errorf("hints %+v", got)
 	}
 }
@@ -180,8 +192,8 @@ func TestWhatDoesNotFitIsLeft(t *testing.T) {
 		{"missed-was-played", `{"note":"n1","pass":1}`, "not among the missed"},
 		{"note-wrong", `{"note":"n1","pass":1,"midi":62}`, "very note that is written"},
 		{"not-extra", `{"s":3,"midi":62}`, "no added note"},
-		{"no-restart", `{"at_s":30}`, "no restart was heard at 0:30"},
 		{"this-is-bar", `{"at_s":3,"bar":"17"}`, "no bar 17"},
+		{"restart-here", `{"at_s":3,"bar":"17"}`, "no bar 17"},
 		{"ignore-from-to", `{"from_s":50,"to_s":60}`, "only 0:40 long"},
 	} {
 		r := apply(t, h, s, c.kind, c.what)
@@ -217,6 +229,8 @@ func TestParseRefuses(t *testing.T) {
 		{"this-is-bar", `{"at_s":5,"bar":5}`, "wrong sort"},
 		{"this-is-bar", `{"at_s":5,"bar":""}`, "number of a bar"},
 		{"no-restart", `{"at_s":1e9}`, "from the start"},
+		{"restart-here", `{"at_s":5,"bar":""}`, "number of a bar"},
+		{"restart-here", `{"bar":"5"}`, "“at_s” is missing"},
 	} {
 		if _, err := Parse(c.kind, json.RawMessage(c.what)); err == nil || !strings.Contains(err.Error(), c.say) {
 			t.Errorf("%s %s: %v, want %q", c.kind, c.what, err, c.say)

@@ -26,11 +26,12 @@ const (
 	IgnoreFromTo    Kind = "ignore-from-to"    // {"from_s":10,"to_s":14.5}: talk, tuning, anything that does not count
 	ThisIsBar       Kind = "this-is-bar"       // {"at_s":12.3,"bar":"5"}: the bar line of bar 5; needs a second hearing
 	NoRestart       Kind = "no-restart"        // {"at_s":12.3}: where the ear said that it resumed
+	RestartHere     Kind = "restart-here"      // {"at_s":12.3,"bar":"5"}: went back, and goes on from here; bar may be left out; needs a second hearing
 )
 
 // Kinds are all kinds.
 func Kinds() []Kind {
-	return []Kind{NoteRight, NoteWrong, NoteMissed, MissedWasPlayed, NotExtra, IgnoreFromTo, ThisIsBar, NoRestart}
+	return []Kind{NoteRight, NoteWrong, NoteMissed, MissedWasPlayed, NotExtra, IgnoreFromTo, ThisIsBar, NoRestart, RestartHere}
 }
 
 // Correction is one thing that the teacher knows better.
@@ -68,6 +69,8 @@ func (k Kind) fields() []string {
 		return []string{"at_s", "bar"}
 	case NoRestart:
 		return []string{"at_s"}
+	case RestartHere:
+		return []string{"at_s", "(bar)"}
 	}
 	return nil
 }
@@ -120,7 +123,7 @@ func Parse(kind string, what json.RawMessage) (Correction, error) {
 		return fault("“pass” counts from 1.")
 	case slices.Contains(fields, "midi") && (c.Midi < 20 || c.Midi > 108):
 		return fault("“midi” should be a pitch from 20 to 108.")
-	case slices.Contains(fields, "bar") && (c.Bar == "" || len(c.Bar) > 20):
+	case (slices.Contains(fields, "bar") || given["bar"] != nil) && (c.Bar == "" || len(c.Bar) > 20):
 		return fault("“bar” should be the number of a bar as printed.")
 	}
 	for _, v := range []float64{c.S, c.FromS, c.ToS, c.AtS} {

@@ -111,8 +111,8 @@ func (e *editor) newJump(a, b ear.Pass, last, first *ear.Played) (ear.Jump, bool
 }
 
 // noRestart takes a restart back. Where the next pass goes on behind the place of the stop, the two are
-// one pass; else they stay two, since the same notes were played again.
-func (e *editor) noRestart(c Correction) (string, error) {
+// one pass; else they stay two, since the same notes were played again, and the ear is to seek another way.
+func (e *editor) noRestart(c Correction, r *Result) (string, error) {
 	best, far := -1, 0.5
 	for i, j := range e.h.Jumps {
 		if d := math.Abs(j.ResumeS - c.AtS); j.Kind == ear.Restart && d < far {
@@ -120,7 +120,7 @@ func (e *editor) noRestart(c Correction) (string, error) {
 		}
 	}
 	if best < 0 {
-		return "", fmt.Errorf("no restart was heard at %s.", clockTime(c.AtS))
+		return fmt.Sprintf("At %s nobody went back, as it is heard.", clockTime(c.AtS)), nil
 	}
 	j := e.h.Jumps[best]
 	e.h.Jumps = slices.Delete(e.h.Jumps, best, best+1)
@@ -146,7 +146,10 @@ func (e *editor) noRestart(c Correction) (string, error) {
 		e.pulse = true
 		return said + "; the two passes are one.", nil
 	}
-	return said + "; the notes played twice stay two passes.", nil
+	if h, err := hint(e.score, c); err == nil {
+		r.Hints = append(r.Hints, h)
+	}
+	return said + ": the take is heard once more with that.", nil
 }
 
 // goesOn reports whether every written note of pass b comes after those of pass a.
