@@ -199,7 +199,7 @@ func TestOnlyTheTeacher(t *testing.T) {
 			}
 		}
 	}
-	for path, field := range map[string]string{"/library/add": "scores", at + "/models": "take"} {
+	for path, field := range map[string]string{"/library/add": "scores", at + "/models": "file"} {
 		if status, _ := s.upload(s.Okafor.Device, path, field, "own", file{"a.abc", ladder}); status != 403 {
 			t.Errorf("a family sends files to %s: %d", path, status)
 		}

@@ -26,6 +26,8 @@ type fingeringView struct {
 	Found    *fingered
 	Hidden   []hidden // the choices, for the forms that keep one way
 	Bars     []string
+	Bar      string     // whose notes are listed; "" none
+	Notes    []noteWays // of that bar
 }
 
 type hidden struct{ Name, Value string }
@@ -68,6 +70,9 @@ func (l *library) fingering(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	view.Found, view.Waiting = found, !ready
+	if ready {
+		view.Bar, view.Notes = found.notesIn(q.Get("bar"), q.Get("note"))
+	}
 	return l.render(w, r, "fingering.html", "Finger "+one.Title, view)
 }
 
@@ -84,8 +89,26 @@ func (v fingeringView) Place(k, beside int, from, until string) (template.HTML, 
 	return sheet.Place(sheet.Placing{Title: title, From: from, Until: until, NoTitle: true, Source: workAddress(v.Work.ID) + "/fingering/picture?" + q.Encode()})
 }
 
+// notesIn lists the notes of a bar that can be taken otherwise; a note stands for its bar.
+func (f *fingered) notesIn(bar, note string) (string, []noteWays) {
+	var out []noteWays
+	for _, n := range f.Notes {
+		if note != "" && n.ID == note {
+			bar = n.Bar
+		}
+	}
+	for _, n := range f.Notes {
+		if bar != "" && n.Bar == bar {
+			out = append(out, n)
+		}
+	}
+	return bar, out
+}
+
 // Fixed is the address of this page with one more note as it was wished.
-func (v fingeringView) Fixed(fix string) string { return fixedWith(v.Choices, fix) }
+func (v fingeringView) Fixed(fix string) string {
+	return fixedWith(v.Choices, fix) + "&bar=" + url.QueryEscape(v.Bar) + "#notes"
+}
 
 func fingeringKey(one studio.Work, c choices) string {
 	return string(one.ID) + " " + sum(one.Score+"\n"+one.Title) + " " + c.values().Encode()

@@ -49,6 +49,7 @@ type library struct {
 
 	fingerings *errands[*fingered]
 	sounds     *errands[string] // the name of the file
+	asking     *errands[asks]   // what scores ask of the hands
 	adding     sync.Mutex       // two equal posts at once add one work, not two
 }
 
@@ -70,6 +71,7 @@ func Routes(mux *http.ServeMux, f *page.Frame, o Options) (end func(), err error
 	}
 	l.fingerings = newErrands[*fingered](1, 24, fingeringTime)
 	l.sounds = newErrands[string](1, 200, soundTime)
+	l.asking = newErrands[asks](1, 1000, fingeringTime)
 	for pattern, h := range map[string]page.Handler{
 		"GET /library":                 l.works,
 		"GET /library/add":             l.addPage,
@@ -90,6 +92,7 @@ func Routes(mux *http.ServeMux, f *page.Frame, o Options) (end func(), err error
 		"POST /library/works/{work}/passages":                  l.addPassage,
 		"POST /library/works/{work}/passages/{passage}/remove": l.removePassage,
 		"POST /library/works/{work}/models":                    l.addModel,
+		"GET /library/works/{work}/models/{take}":              l.modelArrived,
 		"POST /library/works/{work}/models/{take}/remove":      l.removeModel,
 		"POST /library/works/{work}/collections":               l.fileWork,
 		"GET /library/collections":                             l.collections,
@@ -113,6 +116,7 @@ func Routes(mux *http.ServeMux, f *page.Frame, o Options) (end func(), err error
 	return func() {
 		l.fingerings.end()
 		l.sounds.end()
+		l.asking.end()
 	}, nil
 }
 

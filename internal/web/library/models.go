@@ -28,7 +28,7 @@ func (l *library) addModel(w http.ResponseWriter, r *http.Request) error {
 		if err != nil {
 			return &studio.Problem{Kind: studio.Invalid, Say: "The recording did not arrive whole. Send it again.", Err: err}
 		}
-		if p.FormName() != "take" || p.FileName() == "" {
+		if p.FormName() != "file" || p.FileName() == "" {
 			continue
 		}
 		body := bufio.NewReader(p)
@@ -37,6 +37,12 @@ func (l *library) addModel(w http.ResponseWriter, r *http.Request) error {
 		}
 		return see(w, r, workAddress(workID(r))+"#models")
 	}
+}
+
+// modelArrived leads back to the work once a take that came in pieces is here.
+// GET /library/works/{work}/models/{take}
+func (l *library) modelArrived(w http.ResponseWriter, r *http.Request) error {
+	return see(w, r, workAddress(workID(r))+"#models")
 }
 
 // kindOf is the media type of a recording: as the browser says, or where it does not know, by its first bytes.

@@ -52,7 +52,7 @@ func TestModels(t *testing.T) {
 	s := open(t)
 	w := s.added(mice)
 	at := "/library/works/" + string(w.ID)
-	if status, text := s.upload(s.TeacherDevice, at+"/models", "take", "", file{"mine.wav", "RIFF\x24\x00\x00\x00WAVEfmt a take of the teacher's own"}); status != 303 {
+	if status, text := s.upload(s.TeacherDevice, at+"/models", "file", "", file{"mine.wav", "RIFF\x24\x00\x00\x00WAVEfmt a take of the teacher's own"}); status != 303 {
 		t.Fatal(status, mainOf(text))
 	}
 	models, err := s.Desk.ModelTakes(t.Context(), s.Teacher, w.ID)
@@ -64,7 +64,7 @@ func TestModels(t *testing.T) {
 	if status, text := s.upload(s.TeacherDevice, at+"/models", "other", "", file{"mine.m4a", "x"}); status != 422 {
 		t.Errorf("no recording: %d %s", status, mainOf(text))
 	}
-	if status, text := s.upload(s.TeacherDevice, at+"/models", "take", "", file{"mine.mp4", "<html>no recording"}); status != 422 || !strings.Contains(text, "neither sound nor video") {
+	if status, text := s.upload(s.TeacherDevice, at+"/models", "file", "", file{"mine.mp4", "<html>no recording"}); status != 422 || !strings.Contains(text, "neither sound nor video") {
 		t.Errorf("a page: %d %s", status, mainOf(text))
 	}
 	ada := s.Okafor.Students[0]

@@ -73,7 +73,7 @@ func (l *library) work(w http.ResponseWriter, r *http.Request) error {
 		view.NoScore = "There is no score yet."
 		return l.render(w, r, "work.html", one.Title, view)
 	}
-	s, err := scoreOf(one)
+	s, err := l.o.Sheets.Score(one.Score) // shared: nothing is written into it
 	if err != nil {
 		return err
 	}
@@ -172,28 +172,29 @@ type asks struct {
 	Said     bool // something can be said
 }
 
-// glance is how long the page of a work waits for a fingering that nobody asked for.
+// glance is how long the page of a work waits for what nobody asked for.
 const glance = 150 * time.Millisecond
 
-// asks says what the marks in a score ask; where they say too little, what it would ask fingered.
+// asks says what the marks in a score ask; where they say too little, what it would ask fingered. It
+// says nothing while that is being worked out.
 func (l *library) asks(ctx context.Context, one studio.Work, s *music.Score) (asks, error) {
-	marked := asksOf(difficulty.Profile(s, guitar.Instrument{}, guitar.Hand{}, difficulty.Options{}), len(s.Sounding()))
-	if marked.Said = marked.Unmarked*10 <= marked.Notes; marked.Said || marked.Notes == 0 {
-		return marked, nil
-	}
-	c := choices{Ways: usualWays}
-	found, ready, err := l.fingerings.get(ctx, fingeringKey(one, c), glance, func(ctx context.Context) (*fingered, error) {
-		return finger(ctx, one, c)
+	a, _, err := l.asking.get(ctx, sum(one.Score), glance, func(ctx context.Context) (asks, error) {
+		marked := asksOf(difficulty.Profile(s, guitar.Instrument{}, guitar.Hand{}, difficulty.Options{}), len(s.Sounding()))
+		if marked.Said = marked.Unmarked*10 <= marked.Notes; marked.Said {
+			return marked, nil
+		}
+		found, err := finger(ctx, one, choices{Ways: 1})
+		if _, refused := say(err); refused != nil {
+			return marked, err
+		}
+		if err != nil { // nothing can be fingered, and so nothing said
+			return marked, nil
+		}
+		a := found.Asks
+		a.Unmarked, a.Notes, a.Guessed, a.Said = marked.Unmarked, marked.Notes, true, true
+		return a, nil
 	})
-	if _, refused := say(err); refused != nil {
-		return marked, err
-	}
-	if !ready || err != nil {
-		return marked, nil
-	}
-	a := found.Asks
-	a.Unmarked, a.Notes, a.Guessed, a.Said = marked.Unmarked, marked.Notes, true, true
-	return a, nil
+	return a, err
 }
 
 func asksOf(p difficulty.Report, notes int) asks {

@@ -1,6 +1,7 @@
 package library
 
 import (
+	"bytes"
 	"cmp"
 	"net/http"
 	"net/url"
@@ -78,10 +79,7 @@ func (l *library) works(w http.ResponseWriter, r *http.Request) error {
 		}
 		view.Works = append(view.Works, workLine{one, filed[one.ID]})
 	}
-	byTitle := collate.New(language.English, collate.Numeric, collate.IgnoreCase)
-	slices.SortStableFunc(view.Works, func(a, b workLine) int {
-		return cmp.Or(cmp.Compare(place[a.ID], place[b.ID]), byTitle.CompareString(a.Title, b.Title), cmp.Compare(a.ID, b.ID))
-	})
+	inOrder(view.Works, place)
 	view.Found = len(view.Works)
 	at, _ := strconv.Atoi(q.Get("from")) // 0 is the beginning, and so is nonsense
 	at = min(max(at, 0), max(view.Found-1, 0)) / worksAPage * worksAPage
@@ -97,6 +95,19 @@ func (l *library) works(w http.ResponseWriter, r *http.Request) error {
 	}
 	view.Works = view.Works[at:min(at+worksAPage, view.Found)]
 	return l.render(w, r, "works.html", "Library", view)
+}
+
+// inOrder sorts by place where there is one, else by title as a reader would look for it.
+func inOrder(list []workLine, place map[studio.WorkID]int) {
+	byTitle := collate.New(language.English, collate.Numeric, collate.IgnoreCase)
+	var buffer collate.Buffer
+	keys := make(map[studio.WorkID][]byte, len(list))
+	for _, one := range list {
+		keys[one.ID] = byTitle.KeyFromString(&buffer, one.Title)
+	}
+	slices.SortStableFunc(list, func(a, b workLine) int {
+		return cmp.Or(cmp.Compare(place[a.ID], place[b.ID]), bytes.Compare(keys[a.ID], keys[b.ID]), cmp.Compare(a.ID, b.ID))
+	})
 }
 
 // filing says in which collections each work stands, and its place, from 1, in one of them.
