@@ -157,7 +157,7 @@ func TestSignInAndRecover(t *testing.T) {
 		}
 	}
 	for to, want := range map[string]string{
-		"": "/desk", "/students?x=1": "/students?x=1", "https://elsewhere.example/": "/desk", "//elsewhere.example": "/desk",
+		"": "/desk", "/students?x=1": "/students?x=1", "https://elsewhere.example/": "/desk", "//elsewhere.example": "/desk", "///elsewhere.example": "/desk",
 		`/\elsewhere.example`: "/desk", "javascript:alert(1)": "/desk", "/\t/elsewhere.example": "/desk",
 	} {
 		s.Wait(time.Minute)

@@ -117,12 +117,8 @@ func (d *door) enterByPasskey(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return noEntry(err)
 	}
-	_, key, err := rp.ValidatePasskeyLogin(func(_, handle []byte) (webauthn.User, error) {
-		if !bytes.Equal(handle, who.WebAuthnID()) {
-			return nil, errors.New("the passkey is somebody else's")
-		}
-		return who, nil
-	}, data, answer)
+	// There is one teacher; that the answer is by the teacher's own handle and key is checked in there.
+	_, key, err := rp.ValidatePasskeyLogin(func(_, _ []byte) (webauthn.User, error) { return who, nil }, data, answer)
 	if err != nil {
 		return noEntry(err)
 	}

@@ -46,6 +46,19 @@ func (k *keyring) setCookie(name, value string) {
 	k.jar.SetCookies(at, []*http.Cookie{{Name: name, Value: value, Path: "/"}})
 }
 
+func (k *keyring) cookie(name string) string {
+	at, err := url.Parse(k.s.URL)
+	if err != nil {
+		k.t.Fatal(err)
+	}
+	for _, c := range k.jar.Cookies(at) {
+		if c.Name == name {
+			return c.Value
+		}
+	}
+	return ""
+}
+
 // post sends JSON as the page's script does, and gives the cookies that came back.
 func (k *keyring) post(path string, body any) (status int, answer string, got map[string]*http.Cookie) {
 	k.t.Helper()
@@ -220,5 +233,25 @@ func TestPasskeyOfAnother(t *testing.T) {
 		"credential": json.RawMessage(virtualwebauthn.CreateAttestationResponse(k.rp, k.auth, k.key, *o))})
 	if status != http.StatusGone {
 		t.Errorf("%d %s", status, body)
+	}
+}
+
+// TestPasskeyReplay: most passkeys count nothing and always say 0. What keeps their answers from being used
+// again is that a question is answered once.
+func TestPasskeyReplay(t *testing.T) {
+	s := open(t)
+	k := newKeyring(t, s, s.TeacherDevice)
+	if status, answer := k.make("Counts nothing"); status != 200 {
+		t.Fatal(status, answer)
+	}
+	b := newKeyring(t, s, "")
+	b.auth, b.key = k.auth, k.key
+	answer := b.answer()
+	asked := b.cookie("antiphon-passkey")
+	for try, want := range []int{200, 403} {
+		b.setCookie("antiphon-passkey", asked)
+		if status, body, _ := b.enter(answer); status != want {
+			t.Errorf("try %d: %d %s", try, status, body)
+		}
 	}
 }

@@ -12,7 +12,7 @@ import (
 	"time"
 )
 
-var blank = regexp.MustCompile(`%(\[\d+\])?[a-z]`)
+var blank = regexp.MustCompile(`%(\[\d+\])?[a-z]|\{[a-z]+\}`)
 
 // TestEveryPhraseInEveryLanguage: no key is missing, none is empty, and the same blanks are filled.
 func TestEveryPhraseInEveryLanguage(t *testing.T) {

@@ -2,6 +2,7 @@ package week
 
 import (
 	"fmt"
+	"io"
 	"net/http"
 	"strings"
 
@@ -71,7 +72,7 @@ func (w *week) showData(rw http.ResponseWriter, r *http.Request, problem string)
 		return err
 	}
 	p := dataPage{common: c, Problem: problem}
-	if p.Family, err = w.family(r); err != nil {
+	if p.Family, err = w.household(r); err != nil {
 		return err
 	}
 	if p.People, err = d.People(ctx, v); err != nil {
@@ -99,7 +100,7 @@ func (w *week) showData(rw http.ResponseWriter, r *http.Request, problem string)
 	return w.render(rw, r, "data.html", "data.title", c.Tongue, p)
 }
 
-func (w *week) family(r *http.Request) (studio.Family, error) {
+func (w *week) household(r *http.Request) (studio.Family, error) {
 	v := page.Viewer(r)
 	families, err := w.f.Desk().Families(r.Context(), v)
 	if err != nil {
@@ -190,11 +191,26 @@ func (w *week) export(rw http.ResponseWriter, r *http.Request) error {
 	h := rw.Header()
 	h.Set("Content-Type", "application/zip")
 	h.Set("Content-Disposition", `attachment; filename="antiphon-`+w.f.Now().Format("2006-01-02")+`.zip"`)
-	err := w.f.Desk().ExportFamily(r.Context(), v, v.Family, rw)
+	out := &begun{w: rw}
+	err := w.f.Desk().ExportFamily(r.Context(), v, v.Family, out)
+	if err != nil && out.any {
+		return fmt.Errorf("an export broke off: %v", err) // no page can be written into it any more
+	}
 	if err != nil {
-		h.Del("Content-Disposition") // where nothing was written yet, a page says what is wrong
+		h.Del("Content-Disposition")
 	}
 	return err
+}
+
+// begun knows whether anything was written.
+type begun struct {
+	w   io.Writer
+	any bool
+}
+
+func (b *begun) Write(p []byte) (int, error) {
+	b.any = true
+	return b.w.Write(p)
 }
 
 // erase is POST /week/data/erase: the family goes, once its name is typed. What stays is the receipt.
@@ -203,7 +219,7 @@ func (w *week) erase(rw http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	f, err := w.family(r)
+	f, err := w.household(r)
 	if err != nil {
 		return err
 	}

@@ -37,6 +37,7 @@ type lesson struct {
 	Day   string
 	Words string
 	Items []item
+	Bars  bool // some are of a part, so it is said what a bar is
 }
 
 // item is one assignment as somebody carries it out who reads no music.
@@ -126,6 +127,7 @@ func (w *week) lesson(ctx context.Context, v studio.Viewer, t *tongue.Tongue, s 
 			return nil, err
 		}
 		it.N = i + 1
+		l.Bars = l.Bars || a.FromBar != "" || a.ToBar != ""
 		l.Items = append(l.Items, it)
 	}
 	return l, nil

@@ -2,6 +2,7 @@ package week
 
 import (
 	"context"
+	"encoding/json"
 	"errors"
 	"io"
 	"mime"
@@ -23,6 +24,22 @@ type sendPage struct {
 	Child  studio.Student
 	Asked  []asked
 	Other  bool // "something else" is chosen
+}
+
+// uploadWords are what the island that uploads says; see package arrive.
+var uploadWords = []string{"sending", "waits", "here", "before", "refused", "again", "elsewhere", "stop", "hurry", "stopped"}
+
+// Words are they, for the form.
+func (p sendPage) Words() (string, error) {
+	words := map[string]string{}
+	for _, w := range uploadWords {
+		var err error
+		if words[w], err = p.Say("upload." + w); err != nil {
+			return "", err
+		}
+	}
+	b, err := json.Marshal(words)
+	return string(b), err
 }
 
 // asked is one thing that a recording can be of.

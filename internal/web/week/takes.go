@@ -47,8 +47,12 @@ func (w *week) told(ctx context.Context, v studio.Viewer, t *tongue.Tongue, x st
 	if err != nil {
 		return sent{}, err
 	}
-	if s.Title = work.Title; s.Title == "" {
-		if s.Title, err = t.Say("sent.untitled"); err != nil {
+	untitled := "sent.untitled"
+	if s.Title = work.Title; x.Hurt && x.State == studio.NeedsALook && x.Bytes == 0 { // told without a recording
+		s.Title, untitled = "", "sent.hurt"
+	}
+	if s.Title == "" {
+		if s.Title, err = t.Say(untitled); err != nil {
 			return sent{}, err
 		}
 	}

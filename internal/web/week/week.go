@@ -10,7 +10,6 @@ import (
 	"embed"
 	"net/http"
 
-	"antiphon/internal/studio"
 	"antiphon/internal/web/page"
 	"antiphon/internal/web/tongue"
 )
@@ -36,21 +35,21 @@ func Routes(mux *http.ServeMux, f *page.Frame, o Options) error {
 		return err
 	}
 	w := &week{f, p, o}
-	mux.Handle("GET /week", f.Family(w.show))
-	mux.Handle("GET /week/sent", f.Family(w.sentPart))
+	mux.Handle("GET /week", w.family(w.show))
+	mux.Handle("GET /week/sent", w.family(w.sentPart))
 
-	mux.Handle("GET /week/send", f.Family(w.sendForm))
-	mux.Handle("POST /week/send", f.Family(w.send))
-	mux.Handle("GET /week/hurt", f.Family(w.hurtForm))
-	mux.Handle("POST /week/hurt", f.Family(f.Paced(w.hurt)))
+	mux.Handle("GET /week/send", w.family(w.sendForm))
+	mux.Handle("POST /week/send", w.family(w.send))
+	mux.Handle("GET /week/hurt", w.family(w.hurtForm))
+	mux.Handle("POST /week/hurt", w.family(f.Paced(w.hurt)))
 
-	mux.Handle("GET /week/takes/{take}", f.Family(w.take))
-	mux.Handle("POST /week/takes/{take}/delete", f.Family(w.deleteTake))
+	mux.Handle("GET /week/takes/{take}", w.family(w.take))
+	mux.Handle("POST /week/takes/{take}/delete", w.family(w.deleteTake))
 
-	mux.Handle("GET /week/data", f.Family(w.data))
-	mux.Handle("POST /week/data/children/{student}", f.Family(w.changeChild))
-	mux.Handle("POST /week/data/export", f.Family(w.export))
-	mux.Handle("POST /week/data/erase", f.Family(w.erase))
+	mux.Handle("GET /week/data", w.family(w.data))
+	mux.Handle("POST /week/data/children/{student}", w.family(w.changeChild))
+	mux.Handle("POST /week/data/export", w.family(w.export))
+	mux.Handle("POST /week/data/erase", w.family(w.erase))
 	return nil
 }
 
@@ -73,13 +72,4 @@ func (w *week) render(rw http.ResponseWriter, r *http.Request, file, title strin
 		return err
 	}
 	return w.p.Render(rw, r, file, page.View{Title: say, Here: "week", Lang: t.Code, Data: data})
-}
-
-// say answers a form that cannot be used, in the family's language.
-func say(t *tongue.Tongue, key string, blanks ...any) error {
-	words, err := t.Say(key, blanks...)
-	if err != nil {
-		return err
-	}
-	return &studio.Problem{Kind: studio.Invalid, Say: words}
 }

@@ -1,0 +1,87 @@
+package week
+
+import (
+	"errors"
+	"net/http"
+	"strings"
+
+	"antiphon/internal/studio"
+	"antiphon/internal/web/page"
+	"antiphon/internal/web/tongue"
+)
+
+// said is a refusal in the family's own language.
+type said struct {
+	kind  studio.Kind
+	words string
+}
+
+func (s said) Error() string { return string(s.kind) + ": " + s.words }
+
+// say refuses what a form brings, with the phrase that has this key.
+func say(t *tongue.Tongue, key string, blanks ...any) error {
+	words, err := t.Say(key, blanks...)
+	if err != nil {
+		return err
+	}
+	return said{studio.Invalid, words}
+}
+
+// refusedPage says what was not done, and leads back.
+type refusedPage struct {
+	common
+	Heading string
+	Words   string
+}
+
+// statusOf are the refusals that a family can understand or mend. What else goes wrong is the frame's.
+var statusOf = map[studio.Kind]int{
+	studio.Invalid:    http.StatusUnprocessableEntity,
+	studio.NotFound:   http.StatusNotFound,
+	studio.NotAllowed: http.StatusForbidden,
+	studio.Conflict:   http.StatusConflict,
+	studio.TooLarge:   http.StatusRequestEntityTooLarge,
+	page.TooMany:      http.StatusTooManyRequests,
+}
+
+// family lets the adults of a family in and refuses in their language. The studio speaks English: its own
+// sentence is shown where that is the family's, and one for the kind of refusal otherwise.
+func (w *week) family(h page.Handler) http.Handler {
+	return w.f.Family(func(rw http.ResponseWriter, r *http.Request) error {
+		err := h(rw, r)
+		if err == nil || strings.Contains(r.Header.Get("Accept"), "application/json") {
+			return err
+		}
+		own, ok := errors.AsType[said](err)
+		if p, is := errors.AsType[*studio.Problem](err); is && !ok {
+			own = said{kind: p.Kind, words: p.Say}
+		}
+		status, known := statusOf[own.kind]
+		if !known {
+			return err
+		}
+		c, err := w.common(r, "/week")
+		if err != nil {
+			return err
+		}
+		if !ok && c.Code != tongue.English {
+			if own.words, err = c.Say("refused." + string(own.kind)); err != nil {
+				return err
+			}
+		}
+		heading, err := c.Say("refused.title." + string(own.kind))
+		if err != nil {
+			return err
+		}
+		return w.p.Render(withStatus{rw, status}, r, "refused.html",
+			page.View{Title: heading, Here: "week", Lang: c.Code, Data: refusedPage{c, heading, own.words}})
+	})
+}
+
+// withStatus is a page that answers with another status than 200.
+type withStatus struct {
+	http.ResponseWriter
+	status int
+}
+
+func (s withStatus) WriteHeader(int) { s.ResponseWriter.WriteHeader(s.status) }
