@@ -1,0 +1,310 @@
+package take
+
+import (
+	"errors"
+	"fmt"
+	"html/template"
+	"net/http"
+	"strconv"
+	"strings"
+
+	"antiphon/internal/compare"
+	"antiphon/internal/evidence"
+	"antiphon/internal/studio"
+	"antiphon/internal/web/page"
+	"antiphon/internal/web/sheet"
+)
+
+// Room below each system in which the evidence is drawn, in staff spaces: for one staff, and for each
+// further one. See _evidence.ts.
+const (
+	underStaff  = 8
+	underOthers = 2
+	mostUnder   = 16
+)
+
+// view is what the page shows, in words.
+type view struct {
+	ID                   studio.TakeID
+	State                studio.TakeState
+	Title, Student       string
+	StudentPage          string
+	Came, Length, Lesson string
+	DurationS            string
+	Hurt                 bool
+	Note                 string
+
+	Playable, Poster, Peaks string // addresses
+	Video                   bool
+	Speeds                  []speed
+
+	Asked, PlayedSay string
+	Apart            []string // how the one stands to the other
+	Standing         *standing
+	Likely, Works    []workChoice
+	Concerns         []studio.Concern
+	Twin             studio.TakeID
+
+	Sheet   template.HTML
+	NoSheet string
+	Hearing studio.HearingID
+	Passes  []passView
+
+	Findings, Well []findingView
+	NoFindings     string
+
+	Remarks     []remarkView
+	Draft       draft
+	Corrections []correctionView
+	Restarts    []restart
+
+	Others  []otherChoice
+	Against *againstView
+	Plots   []plot
+
+	CanAnswer  bool
+	AnswerPage string
+}
+
+type (
+	speed struct {
+		Rate, Key string
+		Is        bool
+	}
+	// standing says where the take is on its way, and what to do.
+	standing struct {
+		Say                    string
+		Working, Choose, Again bool
+	}
+	workChoice struct {
+		ID         studio.WorkID
+		Title, Say string
+	}
+	passView struct {
+		N    int
+		Say  string
+		Best bool
+		Bars []barView
+	}
+	barView struct {
+		Bar, Say   string
+		FromS, ToS string
+	}
+	draft   struct{ At, Bar, Remedy, Text string }
+	restart struct {
+		AtS float64
+		Say string
+	}
+)
+
+func (p *Pages) show(w http.ResponseWriter, r *http.Request) error {
+	rv, err := p.take(r)
+	if err != nil {
+		return err
+	}
+	l, err := p.listen(rv.Hearing, rv.Work, rv.Corrections, goalsOf(rv))
+	stale := errors.Is(err, errAnotherScore)
+	if err != nil && !stale {
+		return err
+	}
+	v, err := p.view(r, rv, l, stale)
+	if err != nil {
+		return err
+	}
+	return p.pages.Render(w, r, "take.html", page.View{Title: v.Title + ", " + v.Student, Here: "desk", Data: v, Wide: true})
+}
+
+func (p *Pages) view(r *http.Request, rv studio.Review, l *listened, stale bool) (*view, error) {
+	t := rv.Take
+	v := &view{ID: t.ID, State: t.State, Student: rv.Student.Name, Hurt: t.Hurt, Note: t.Note, Twin: t.SameAs, Concerns: t.Concerns,
+		Length: page.Clock(t.DurationS), DurationS: fmt.Sprintf("%.2f", max(0, t.DurationS)),
+		CanAnswer: t.Answered.IsZero() && t.State != studio.Arriving, Speeds: speeds()}
+	if t.DurationS <= 0 {
+		v.Length = ""
+	}
+	if t.Model() {
+		v.Student = "Model take"
+	} else {
+		v.StudentPage = "/students/" + string(t.Student)
+		v.AnswerPage = v.StudentPage
+	}
+	if !t.Arrived.IsZero() {
+		v.Came = "sent " + page.Day(t.Arrived, p.f.Now())
+	}
+	v.Lesson = lessonDay(rv.LessonDate)
+	v.Title = titleOf(rv)
+	v.media(rv.Media)
+	if rv.Assignment != nil {
+		v.Asked = askedInWords(*rv.Assignment)
+	}
+	if err := p.music(v, rv); err != nil {
+		return nil, err
+	}
+	if l != nil {
+		v.Hearing = rv.Hearing.ID
+		v.evidence(l)
+		v.asked(rv, l)
+		v.corrections(l)
+	}
+	if err := p.findings(r, v, rv, l); err != nil {
+		return nil, err
+	}
+	v.remarks(rv, l)
+	if err := p.draft(r, v); err != nil {
+		return nil, err
+	}
+	if err := p.stand(r, v, rv, l, stale); err != nil {
+		return nil, err
+	}
+	if err := p.beside(r, v, rv, l); err != nil {
+		return nil, err
+	}
+	v.Plots = plots(rv)
+	return v, nil
+}
+
+// titleOf is the work's, or what the file was called.
+func titleOf(rv studio.Review) string {
+	switch {
+	case rv.Work != nil:
+		return rv.Work.Title
+	case rv.Take.FileName != "":
+		return rv.Take.FileName
+	}
+	return "A take"
+}
+
+func speeds() []speed {
+	return []speed{{"0.5", "1", false}, {"0.7", "2", false}, {"0.85", "3", false}, {"1", "4", true}}
+}
+
+// media finds what the browser plays: the rendition, or else the original.
+func (v *view) media(all []studio.Media) {
+	for _, m := range all {
+		at := "/media/" + string(m.ID)
+		switch {
+		case m.Kind == studio.Playable, m.Kind == studio.Original && v.Playable == "" && m.Clean:
+			v.Playable, v.Video = at, strings.HasPrefix(m.Type, "video/")
+		case m.Kind == studio.Poster:
+			v.Poster = at
+		case m.Kind == studio.Peaks:
+			v.Peaks = at
+		}
+	}
+	for _, m := range all {
+		if m.Kind == studio.Playable {
+			v.Playable, v.Video = "/media/"+string(m.ID), strings.HasPrefix(m.Type, "video/")
+		}
+	}
+}
+
+// music places the score.
+func (p *Pages) music(v *view, rv studio.Review) error {
+	switch {
+	case rv.Work == nil:
+		v.NoSheet = "Nobody said yet which work this is. The music stands here once it is chosen."
+		return nil
+	case rv.Work.Score == "":
+		v.NoSheet = "This work has no score in the library yet; a take of it can be listened to, but not be heard against the music."
+		return nil
+	}
+	score, err := p.sheets.Score(rv.Work.Score)
+	if err != nil {
+		return err
+	}
+	under := min(mostUnder, underStaff+underOthers*max(0, len(score.Parts)-1))
+	v.Sheet, err = sheet.Place(sheet.Placing{Work: rv.Work.ID, Title: rv.Work.Title, NoTitle: true, Under: under})
+	return err
+}
+
+// evidence lays the passes out in words.
+func (v *view) evidence(l *listened) {
+	best := evidence.Best(l.hearing, l.lines)
+	for i, line := range l.lines {
+		pv := passView{N: line.Pass.N, Say: passSay(line), Best: i == best}
+		for _, m := range line.Bars {
+			pv.Bars = append(pv.Bars, barView{Bar: m.Label, Say: evidence.SayBar(l.hearing, l.score, line, m),
+				FromS: fmt.Sprintf("%.2f", max(0, m.FromS)), ToS: fmt.Sprintf("%.2f", max(0, m.ToS))})
+		}
+		v.Passes = append(v.Passes, pv)
+		if j := line.Jump; j != nil && j.Kind == "restart" {
+			v.Restarts = append(v.Restarts, restart{AtS: j.ResumeS, Say: "The ear heard a stop in bar " + j.FromBar + " and a new start in bar " + j.ToBar + "."})
+		}
+	}
+	if best >= 0 {
+		v.PlayedSay = playedSay(l, best)
+	}
+}
+
+// asked sets what was played beside what was asked.
+func (v *view) asked(rv studio.Review, l *listened) {
+	if rv.Assignment == nil || len(l.hearing.Passes) == 0 {
+		return
+	}
+	a := rv.Assignment
+	ask := compare.Ask{FromBar: a.FromBar, ToBar: a.ToBar, Bpm: a.Goals.TempoBpm / beatQ(l.score), Dynamics: a.Goals.Dynamics != ""}
+	for _, x := range compare.Asked(ask, l.hearing, l.score) {
+		v.Apart = append(v.Apart, x.Say)
+	}
+}
+
+// passSay is a pass without its number, which stands beside it.
+func passSay(l evidence.Line) string {
+	_, say, ok := strings.Cut(evidence.SayPass(l), ": ")
+	if !ok {
+		say = evidence.SayPass(l)
+	}
+	return strings.TrimSuffix(say, ".")
+}
+
+func playedSay(l *listened, best int) string {
+	say := upper(passSay(l.lines[best]))
+	if n := len(l.lines); n > 1 {
+		say += "; " + strconv.Itoa(n) + " passes in all"
+	}
+	return say + "."
+}
+
+// askedInWords is an assignment as it is said.
+func askedInWords(a studio.Assignment) string {
+	var parts []string
+	switch {
+	case a.FromBar != "" && a.FromBar == a.ToBar:
+		parts = append(parts, "bar "+a.FromBar)
+	case a.FromBar != "" && a.ToBar != "":
+		parts = append(parts, "bars "+a.FromBar+" to "+a.ToBar)
+	case a.FromBar != "":
+		parts = append(parts, "from bar "+a.FromBar)
+	case a.ToBar != "":
+		parts = append(parts, "up to bar "+a.ToBar)
+	default:
+		parts = append(parts, "all of it")
+	}
+	g := a.Goals
+	if g.TempoBpm > 0 {
+		parts = append(parts, fmt.Sprintf("at %.0f quarter notes a minute", g.TempoBpm))
+	}
+	for _, s := range []string{g.Dynamics, g.Tone} {
+		if s != "" {
+			parts = append(parts, s)
+		}
+	}
+	if g.Stroke != "" {
+		parts = append(parts, g.Stroke+" stroke")
+	}
+	if g.Fingering != "" {
+		parts = append(parts, "fingers: "+g.Fingering)
+	}
+	say := upper(strings.Join(parts, ", ")) + "."
+	if g.DoneWhen != "" {
+		say += " Done when: " + g.DoneWhen
+	}
+	return say
+}
+
+func upper(s string) string {
+	if s == "" {
+		return s
+	}
+	return strings.ToUpper(s[:1]) + s[1:]
+}
