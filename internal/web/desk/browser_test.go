@@ -107,10 +107,18 @@ func busy(t testing.TB, s *webtest.Site) (ada studio.Student, draft studio.Lesso
 	if _, err := s.Desk.Drop(ctx, s.Teacher, "anna lena.m4a", "audio/mp4", strings.NewReader("somebody plays")); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := s.Desk.ReviewTake(ctx, s.Teacher, one.ID); err != nil {
+	of, err := s.Desk.TakesBy(ctx, s.Teacher, studio.TakeQuery{Student: ada.ID, Unanswered: true})
+	if err != nil {
 		t.Fatal(err)
 	}
-	draft, err := s.Desk.SaveDraft(ctx, s.Teacher, studio.Lesson{Student: ada.ID, Date: s.Now().Format("2006-01-02"), Words: "What a step forward.",
+	for _, one := range of {
+		for _, v := range []studio.Viewer{s.Okafor.Coach, s.Teacher} {
+			if _, err := s.Desk.ReviewTake(ctx, v, one.ID); err != nil {
+				t.Fatal(err)
+			}
+		}
+	}
+	draft, err = s.Desk.SaveDraft(ctx, s.Teacher, studio.Lesson{Student: ada.ID, Date: s.Now().Format("2006-01-02"), Words: "What a step forward.",
 		Assignments: []studio.Assignment{{Work: works[1].ID, FromBar: "1", ToBar: "8", Do: "Bars 5 to 8 alone first.", Goals: studio.Goals{TempoBpm: 72, DoneWhen: "three times without a stop"}},
 			{Work: works[2].ID, Do: "Read through it once a day.", Goals: studio.Goals{Tone: "warm, over the hole"}}}})
 	if err != nil {

@@ -28,18 +28,31 @@ export function mount(root: HTMLElement): () => void {
       ask().catch(() => undefined) // the line is cut: the next word of the studio asks again
     }, settle)
   }
-  const line = new EventSource('/live')
-  line.onmessage = soon
-  line.addEventListener('take', soon)
-  line.addEventListener('takes', soon)
-  const back = (): void => {
-    if (document.visibilityState === 'visible') soon()
+  // A browser keeps few lines open to one place, so a page that nobody sees gives its own back.
+  let line: EventSource | undefined
+  const dial = (): void => {
+    if (line || document.visibilityState !== 'visible') return
+    line = new EventSource('/live')
+    line.addEventListener('take', soon)
   }
-  document.addEventListener('visibilitychange', back)
+  const hangUp = (): void => {
+    line?.close()
+    line = undefined
+  }
+  const turned = (): void => {
+    if (document.visibilityState !== 'visible') {
+      hangUp()
+      return
+    }
+    dial()
+    soon() // what happened meanwhile was not told
+  }
+  dial()
+  document.addEventListener('visibilitychange', turned)
   return () => {
-    line.close()
+    hangUp()
     fetching.abort()
     window.clearTimeout(timer)
-    document.removeEventListener('visibilitychange', back)
+    document.removeEventListener('visibilitychange', turned)
   }
 }

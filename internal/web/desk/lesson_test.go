@@ -106,13 +106,19 @@ func TestWritingALesson(t *testing.T) {
 	if to := sends(t, s, at, v); to != at+"?done=sent-was" { // pressed twice
 		t.Errorf("the second time it leads to %s", to)
 	}
-	has(t, teacher(t, s, at+"?done=sent"), "Sent. The family sees it now.", "Now the second line.", "Three times a day.", "66.5 quarter notes a minute", "bars 1 to 8")
+	has(t, teacher(t, s, at+"?done=sent"), "Sent. The family sees it now.", "Now the second line.", "Three times a day.", "66.5 quarter notes a minute", "Bars 1 to 8")
 	status, text := s.Get(t, s.Okafor.Device, at)
 	if status != http.StatusOK {
 		t.Fatalf("the family does not get its lesson: %d", status)
 	}
 	has(t, text, "Three times a day.", "three times without a stop")
 	hasNot(t, text, "Another lesson", "/students/")
+	if _, err := s.Desk.ChangeStudio(t.Context(), s.Teacher, studio.Settings{Name: "Lindenhof", KeepDays: 400, ReplyDays: 3, Language: "es"}); err != nil {
+		t.Fatal(err)
+	}
+	_, text = s.Get(t, s.Okafor.Device, at)
+	has(t, text, `lang="es"`, "Three times a day.")
+	hasNot(t, text, "Done when", "quarter notes")
 	if status, _ := s.Get(t, s.Lindqvist.Device, at); status != http.StatusNotFound {
 		t.Errorf("another family gets it: %d", status)
 	}

@@ -22,9 +22,16 @@ func curves(takes []studio.Take) (all []curve) {
 			points[i].RightShare = t.Summary.RightShare
 		}
 	}
-	for _, m := range []compare.Measure{compare.TempoPlot, compare.SteadyPlot, compare.RightPlot} {
-		if p := compare.Series(m, points, 0); p.SVG != "" {
-			all = append(all, curve{p.Title, template.HTML(p.SVG)}) // drawn by us; compare escapes its words
+	for _, one := range []struct {
+		measure compare.Measure
+		title   string
+	}{
+		{compare.TempoPlot, "Tempo, quarter notes a minute"},
+		{compare.SteadyPlot, "Distance from an even beat, percent"},
+		{compare.RightPlot, "Notes as written, percent"},
+	} {
+		if p := compare.Series(one.measure, points, 0); p.SVG != "" {
+			all = append(all, curve{one.title, template.HTML(p.SVG)}) // drawn by us; compare escapes its words
 		}
 	}
 	return all

@@ -1,22 +1,25 @@
 package desk
 
 import (
+	"fmt"
 	"net/http"
 	"strings"
 	"time"
 
 	"antiphon/internal/studio"
 	"antiphon/internal/web/page"
+	"antiphon/internal/web/tongue"
 )
 
-// letter is a lesson that was sent, as it is read.
+// letter is a lesson that was sent, as it is read: by the teacher, or by the family in its own language.
 type letter struct {
 	ID          studio.LessonID
 	Teacher     bool
 	Student     studio.StudentID
 	Name        string
 	Family      string
-	Date        string
+	Heading     string
+	From        string // to a family: who wrote it, and when
 	Now         string // what has just been done
 	Words       []string
 	Assignments []todo
@@ -34,49 +37,57 @@ type todo struct {
 type goal struct{ Name, Say string }
 
 func (p *pages) readLesson(w http.ResponseWriter, r *http.Request, l studio.Lesson) error {
-	ctx, v, now := r.Context(), page.Viewer(r), p.f.Now()
+	ctx, v := r.Context(), page.Viewer(r)
 	sf, err := p.desk.Student(ctx, v, l.Student)
 	if err != nil {
 		return err
 	}
-	t := letter{ID: l.ID, Teacher: v.Role == studio.Teacher, Student: l.Student, Name: sf.Student.Name, Family: "Family " + sf.Family.Name,
-		Date: l.Date, Words: paragraphs(l.Words)}
-	if day, err := time.ParseInLocation(isoDay, l.Date, now.Location()); err == nil {
-		t.Date = day.Format("2 January 2006")
-	}
+	t := letter{ID: l.ID, Student: l.Student, Name: sf.Student.Name, Family: "Family " + sf.Family.Name, Words: paragraphs(l.Words)}
 	for _, a := range l.Assignments {
 		work, err := p.desk.Work(ctx, v, a.Work)
 		if err != nil {
 			return err
 		}
-		t.Assignments = append(t.Assignments, todo{work.Title, bars(a.FromBar, a.ToBar), paragraphs(a.Do), goalsOf(a.Goals)})
+		t.Assignments = append(t.Assignments, todo{Title: work.Title, Do: paragraphs(a.Do)})
 	}
-	here := "week"
-	if t.Teacher {
-		here = "students"
-		t.Now = doneWords[r.FormValue("done")]
-		at := l.Sent.In(now.Location())
-		t.Sent = "Sent " + on(page.Day(at, now)) + " at " + at.Format("15:04") + ". It is not changed any more."
-		if t.Now != "" {
-			d, err := p.desk.Look(ctx, v)
-			if err != nil {
-				return err
-			}
-			if len(d.Waiting) > 0 {
-				t.More = d.Waiting[0].Student.Name
-			}
+	if v.Role == studio.Teacher {
+		if err := p.forTeacher(r, l, &t); err != nil {
+			return err
 		}
+		return p.Render(w, r, "sent.html", page.View{Title: t.Heading, Here: "students", Data: t})
 	}
-	return p.Render(w, r, "sent.html", page.View{Title: t.Name + "’s lesson of " + t.Date, Here: here, Data: t})
+	home, err := p.desk.OwnStudio(ctx, v)
+	if err != nil {
+		return err
+	}
+	in := tongue.For(r, home.Language)
+	if err := p.forFamily(in, l, &t); err != nil {
+		return err
+	}
+	return p.Render(w, r, "sent.html", page.View{Title: t.From, Here: "week", Lang: in.Code, Data: t})
 }
 
-func paragraphs(s string) (all []string) {
-	for line := range strings.SplitSeq(s, "\n") {
-		if line = strings.TrimSpace(line); line != "" {
-			all = append(all, line)
-		}
+func (p *pages) forTeacher(r *http.Request, l studio.Lesson, t *letter) error {
+	now := p.f.Now()
+	day := l.Date
+	if at, err := time.ParseInLocation(isoDay, l.Date, now.Location()); err == nil {
+		day = at.Format("2 January 2006")
 	}
-	return all
+	t.Teacher, t.Heading, t.Now = true, t.Name+"’s lesson of "+day, doneWords[r.FormValue("done")]
+	for i, a := range l.Assignments {
+		t.Assignments[i].Place = capital(bars(a.FromBar, a.ToBar))
+		t.Assignments[i].Goals = goalsOf(a.Goals)
+	}
+	at := l.Sent.In(now.Location())
+	t.Sent = "Sent " + on(page.Day(at, now)) + " at " + at.Format("15:04") + ". It is not changed any more."
+	if t.Now == "" {
+		return nil
+	}
+	d, err := p.desk.Look(r.Context(), page.Viewer(r))
+	if err == nil && len(d.Waiting) > 0 {
+		t.More = d.Waiting[0].Student.Name
+	}
+	return err
 }
 
 func goalsOf(g studio.Goals) (all []goal) {
@@ -86,6 +97,64 @@ func goalsOf(g studio.Goals) (all []goal) {
 	for _, one := range []goal{{"Tone", g.Tone}, {"Loud and soft", g.Dynamics}, {"Stroke", g.Stroke}, {"Fingering", g.Fingering}, {"Done when", g.DoneWhen}} {
 		if one.Say != "" {
 			all = append(all, one)
+		}
+	}
+	return all
+}
+
+// forFamily says the same to somebody who reads no music.
+func (p *pages) forFamily(in *tongue.Tongue, l studio.Lesson, t *letter) error {
+	now := p.f.Now()
+	day, err := time.ParseInLocation(isoDay, l.Date, now.Location())
+	if err != nil {
+		day = l.Sent
+	}
+	t.Heading = t.Name
+	if t.From, err = in.Say("week.from", in.Date(day, now)); err != nil {
+		return err
+	}
+	for i, a := range l.Assignments {
+		if t.Assignments[i].Goals, err = goalsIn(in, a.Goals); err != nil {
+			return err
+		}
+		if a.FromBar == "" {
+			continue
+		}
+		if t.Assignments[i].Place, err = in.Say("item.bars", a.FromBar, a.ToBar); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func goalsIn(in *tongue.Tongue, g studio.Goals) (all []goal, err error) {
+	pace, err := in.Pace(g.TempoBpm)
+	if err != nil {
+		return nil, err
+	}
+	if pace != "" {
+		beats, err := in.Say("goal.bpm", tempo(g.TempoBpm))
+		if err != nil {
+			return nil, err
+		}
+		pace = fmt.Sprintf("%s %s", pace, beats)
+	}
+	for _, one := range []goal{{"goal.tempo", pace}, {"goal.tone", g.Tone}, {"goal.dynamics", g.Dynamics}, {"goal.stroke", g.Stroke}, {"goal.fingering", g.Fingering}, {"goal.done", g.DoneWhen}} {
+		if one.Say == "" {
+			continue
+		}
+		if one.Name, err = in.Say(one.Name); err != nil {
+			return nil, err
+		}
+		all = append(all, one)
+	}
+	return all, nil
+}
+
+func paragraphs(s string) (all []string) {
+	for line := range strings.SplitSeq(s, "\n") {
+		if line = strings.TrimSpace(line); line != "" {
+			all = append(all, line)
 		}
 	}
 	return all

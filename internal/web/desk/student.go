@@ -2,7 +2,6 @@ package desk
 
 import (
 	"net/http"
-	"net/url"
 	"strings"
 	"time"
 
@@ -83,16 +82,12 @@ func (p *pages) student(w http.ResponseWriter, r *http.Request) error { // GET /
 			}
 		}
 	}
-	lessons, takes := sf.Lessons, sf.Takes
-	if before := r.FormValue("before"); before != "" {
-		if lessons, takes, err = p.earlier(r, sf.Student.ID, before); err != nil {
-			return err
-		}
+	earlier := ""
+	if f.Months, earlier, err = p.history(r, sf, r.FormValue("before"), works); err != nil {
+		return err
 	}
-	var last string
-	f.Months, last = timeline(lessons, takes, works, now)
-	if last != "" {
-		f.Earlier = "/students/" + string(f.ID) + "?before=" + url.QueryEscape(last) + "#weeks"
+	if earlier != "" {
+		f.Earlier = "/students/" + string(f.ID) + "?before=" + earlier + "#weeks"
 	}
 	if f.Works, err = p.courses(r, sf.Student.ID, works); err != nil {
 		return err

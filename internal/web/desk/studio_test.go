@@ -3,6 +3,7 @@ package desk_test
 import (
 	"archive/zip"
 	"bytes"
+	"crypto/rand"
 	"encoding/json"
 	"net/http"
 	"net/url"
@@ -257,4 +258,75 @@ func TestAStudentsPage(t *testing.T) {
 	has(t, teacher(t, s, "/studio/receipts"), "A recording was deleted by you")
 	has(t, teacher(t, s, "/students?q=adaEZE+okaf"), "Adaeze", "Last recording today")
 	has(t, teacher(t, s, "/students?q=zzz"), "Nobody here has that name.")
+}
+
+// TestLookingBack walks through a long history: every recording and every lesson is met, and none twice.
+func TestLookingBack(t *testing.T) {
+	s := open(t)
+	ctx := t.Context()
+	w := work(t, s, "Ode to Joy")
+	ada := s.Okafor.Students[0]
+	want := map[string]bool{}
+	err := s.Store.Within(ctx, func(tx studio.Records) error {
+		for i := range 230 {
+			id, err := studio.NewID[studio.TakeID](rand.Reader)
+			if err != nil {
+				return err
+			}
+			at := s.Now().Add(-time.Duration(i/3) * 31 * time.Hour) // three at once
+			if i >= 150 && i < 215 {
+				at = s.Now().AddDate(0, 0, -100) // and once more than a page on one day
+			}
+			one := studio.Take{ID: id, Studio: ada.Studio, Family: ada.Family, Student: ada.ID, Work: w.ID, State: studio.Ready, Announced: at, Arrived: at, Changed: at, Answered: at, KeepUntil: at.AddDate(3, 0, 0)}
+			if err := tx.AddTake(ctx, one); err != nil {
+				return err
+			}
+			want["/takes/"+string(id)] = true
+		}
+		for i := range 70 {
+			id, err := studio.NewID[studio.LessonID](rand.Reader)
+			if err != nil {
+				return err
+			}
+			l := studio.Lesson{ID: id, Studio: ada.Studio, Family: ada.Family, Student: ada.ID, Date: s.Now().AddDate(0, 0, -2*i).Format("2006-01-02"), Saved: s.Now()}
+			if err := tx.PutLesson(ctx, l); err != nil {
+				return err
+			}
+			want["/lessons/"+string(id)] = true
+		}
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	met := map[string]int{}
+	at, pages := "/students/"+string(ada.ID), 0
+	for at != "" {
+		if pages++; pages > 20 {
+			t.Fatal("no end")
+		}
+		text := teacher(t, s, at)
+		_, weeks, _ := strings.Cut(text, `id="weeks"`)
+		weeks, _, _ = strings.Cut(weeks, `id="works"`)
+		for _, m := range regexp.MustCompile(`class="what"><a href="([^"]*)"`).FindAllStringSubmatch(weeks, -1) {
+			met[m[1]]++
+		}
+		at = ""
+		if m := regexp.MustCompile(`<a href="([^"]*)#weeks">Earlier`).FindStringSubmatch(weeks); m != nil {
+			at = m[1]
+		}
+	}
+	for way, n := range met {
+		if n > 1 {
+			t.Errorf("%s is shown %d times", way, n)
+		}
+	}
+	for way := range want {
+		if met[way] == 0 {
+			t.Errorf("%s is never shown, on %d pages", way, pages)
+		}
+	}
+	if pages < 4 {
+		t.Errorf("everything stands on %d pages", pages)
+	}
 }

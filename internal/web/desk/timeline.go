@@ -31,72 +31,78 @@ type event struct {
 	Delete string
 }
 
-// timelinePage is how many takes, and how many lessons, are asked for at once: as many as studio gives
-// with a student's file.
-const timelinePage = 50
+// A page of the timeline asks for so many takes and so many lessons: as many as studio gives with a
+// student's file. Where one day alone has more, the whole of what can be asked for at once.
+const (
+	timelinePage = 50
+	timelineMost = 500
+)
 
 const isoDay = "2006-01-02"
 
-// earlier asks for what happened before a day, 2026-10-04.
-func (p *pages) earlier(r *http.Request, id studio.StudentID, before string) ([]studio.Lesson, []studio.Take, error) {
-	day, err := time.ParseInLocation(isoDay, before, p.f.Now().Location())
+// history is the timeline of a student from now or from before a day, 2026-10-04; earlier is the day from
+// which to look further back, "" at the beginning.
+func (p *pages) history(r *http.Request, sf studio.StudentFile, before string, works titles) (months []month, earlier string, err error) {
+	now := p.f.Now()
+	lessons, takes := sf.Lessons, sf.Takes
+	if before == "" {
+		before = now.AddDate(1, 0, 0).Format(isoDay)
+	} else if lessons, takes, err = p.before(r, sf.Student.ID, before, timelinePage); err != nil {
+		return nil, "", err
+	}
+	months, earlier = timeline(lessons, takes, timelinePage, works, now)
+	if len(months) > 0 || earlier == "" {
+		return months, earlier, nil
+	}
+	if lessons, takes, err = p.before(r, sf.Student.ID, before, timelineMost); err != nil {
+		return nil, "", err
+	}
+	months, earlier = timeline(lessons, takes, timelineMost, works, now)
+	return months, earlier, nil
+}
+
+// before asks for what happened before a day.
+func (p *pages) before(r *http.Request, id studio.StudentID, day string, most int) ([]studio.Lesson, []studio.Take, error) {
+	midnight, err := time.ParseInLocation(isoDay, day, p.f.Now().Location())
 	if err != nil {
 		return nil, nil, &studio.Problem{Kind: studio.NotFound, Say: "There is no such day to look back from.", Err: err}
 	}
+	const least = "!" // comes before every id, so nothing of the day itself is asked for
 	ctx, v := r.Context(), page.Viewer(r)
-	lessons, err := p.desk.Lessons(ctx, v, studio.LessonQuery{Student: id, Drafts: true, Before: studio.Lesson{Date: before}, Limit: timelinePage})
+	lessons, err := p.desk.Lessons(ctx, v, studio.LessonQuery{Student: id, Drafts: true, Before: studio.Lesson{ID: least, Date: day}, Limit: most})
 	if err != nil {
 		return nil, nil, err
 	}
-	takes, err := p.desk.TakesBy(ctx, v, studio.TakeQuery{Student: id, Before: studio.Take{Announced: day}, Limit: timelinePage})
+	takes, err := p.desk.TakesBy(ctx, v, studio.TakeQuery{Student: id, Before: studio.Take{ID: least, Announced: midnight}, Limit: most})
 	return lessons, takes, err
 }
 
-// timeline puts lessons and takes, each the newest first, into one order. Where a list is full there may be
-// more behind it: then everything from its last day back is left for the next page, and before is the day
-// to ask from.
-func timeline(lessons []studio.Lesson, takes []studio.Take, works titles, now time.Time) (months []month, before string) {
+// timeline puts lessons and takes, each the newest first and at most so many, into one order. Where a list
+// is full there may be more behind it: then its last day is left for the next page, and earlier is the day
+// to ask from. No months and an earlier day: one day fills the page.
+func timeline(lessons []studio.Lesson, takes []studio.Take, most int, works titles, now time.Time) (months []month, earlier string) {
 	var cut string // the newest day that may not be whole
-	if len(lessons) >= timelinePage {
+	if len(lessons) >= most {
 		cut = lessons[len(lessons)-1].Date
 	}
-	if len(takes) >= timelinePage {
+	if len(takes) >= most {
 		cut = max(cut, dayOf(takes[len(takes)-1].Announced, now))
 	}
 	var all []event
-	cutOff := func(day string) bool { return cut != "" && day <= cut }
 	for _, l := range lessons {
-		if !cutOff(l.Date) {
+		if l.Date > cut {
 			all = append(all, lessonEvent(l, works, now))
 		}
 	}
 	for _, t := range takes {
-		if !cutOff(dayOf(t.Announced, now)) {
+		if dayOf(t.Announced, now) > cut {
 			all = append(all, takeEvent(t, works, now))
 		}
 	}
 	if cut != "" {
-		if len(all) == 0 { // one day fills the page: show what is known of it
-			return timelineOfOneDay(lessons, takes, cut, works, now), cut
-		}
-		before = nextDay(cut)
+		earlier = nextDay(cut)
 	}
-	return byMonth(all), before
-}
-
-func timelineOfOneDay(lessons []studio.Lesson, takes []studio.Take, day string, works titles, now time.Time) []month {
-	var all []event
-	for _, l := range lessons {
-		if l.Date >= day {
-			all = append(all, lessonEvent(l, works, now))
-		}
-	}
-	for _, t := range takes {
-		if dayOf(t.Announced, now) >= day {
-			all = append(all, takeEvent(t, works, now))
-		}
-	}
-	return byMonth(all)
+	return byMonth(all), earlier
 }
 
 func byMonth(all []event) (months []month) {
