@@ -13,6 +13,7 @@ type ownPage struct {
 	Problem  string
 	Done     string
 	Here     string // what this device is called if nobody says otherwise
+	Keyless  bool   // no passkey can belong to this address
 	Ways     studio.WaysIn
 	Passkeys []studio.Passkey
 	Devices  []ownDevice
@@ -38,7 +39,7 @@ func (d *door) own(w http.ResponseWriter, r *http.Request) error {
 
 func (d *door) showOwn(w http.ResponseWriter, r *http.Request, o ownPage) error {
 	v := page.Viewer(r)
-	o.Here = deviceName(r)
+	o.Here, o.Keyless = deviceName(r), d.keyless(r)
 	var err error
 	if o.Ways, err = d.f.Desk().WaysIn(r.Context(), v); err != nil {
 		return err

@@ -70,6 +70,12 @@ func (d *door) relying(r *http.Request) (*webauthn.WebAuthn, error) {
 	})
 }
 
+// keyless tells whether no passkey can belong to this address.
+func (d *door) keyless(r *http.Request) bool {
+	_, err := d.relying(r)
+	return err != nil
+}
+
 // askPasskey begins signing in: POST /sign-in/passkey. The browser shows which passkeys it has.
 func (d *door) askPasskey(w http.ResponseWriter, r *http.Request) error {
 	rp, err := d.relying(r)

@@ -16,6 +16,7 @@ type setUpPage struct {
 	Passkey      bool
 	Language     string // of the families' pages
 	Founded      bool   // there is a teacher already
+	Keyless      bool   // no passkey can belong to this address
 }
 
 func (setUpPage) Languages() []*tongue.Tongue { return tongue.All() }
@@ -33,7 +34,7 @@ func (d *door) setUpForm(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	return d.p.Render(w, r, "set-up.html", page.View{Title: "Set the studio up", Data: setUpPage{Founded: founded}})
+	return d.p.Render(w, r, "set-up.html", page.View{Title: "Set the studio up", Data: setUpPage{Founded: founded, Keyless: d.keyless(r)}})
 }
 
 // setUp is POST /set-up/{secret}: the studio is founded and its recovery codes are shown.
@@ -54,7 +55,7 @@ func (d *door) setUp(w http.ResponseWriter, r *http.Request) error {
 		_, secret, codes, err = d.f.Desk().SetUp(r.Context(), r.PathValue("secret"), n)
 	}
 	if p, ok := errors.AsType[*studio.Problem](err); ok && p.Kind == studio.Invalid {
-		form.Problem = p.Say
+		form.Problem, form.Keyless = p.Say, d.keyless(r)
 		return d.p.Render(withStatus{w, http.StatusUnprocessableEntity}, r, "set-up.html", page.View{Title: "Set the studio up", Data: form})
 	}
 	if err != nil {

@@ -14,6 +14,7 @@ type signInPage struct {
 	Studio  string // its name; "" while there is none
 	To      string
 	Out     bool // somebody has just signed out
+	Keyless bool // no passkey can belong to this address
 }
 
 // signInForm is GET /sign-in.
@@ -31,7 +32,7 @@ func (d *door) showSignIn(w http.ResponseWriter, r *http.Request, form signInPag
 	if err != nil {
 		return err
 	}
-	form.Studio = home.Name
+	form.Studio, form.Keyless = home.Name, d.keyless(r)
 	return d.p.Render(w, r, "sign-in.html", page.View{Title: "Sign in", Data: form})
 }
 

@@ -37,6 +37,7 @@ type keptChild struct {
 	*tongue.Tongue
 	studio.Student
 	Takes []kept
+	More  bool // there are older ones
 	Log   []looked
 }
 
@@ -90,8 +91,9 @@ func (w *week) showData(rw http.ResponseWriter, r *http.Request, problem string)
 		return err
 	}
 	inOrder(students)
+	read := w.read(r, c.Tongue)
 	for _, s := range students {
-		k, err := w.keptOf(r, c.Tongue, s)
+		k, err := read.kept(s)
 		if err != nil {
 			return err
 		}
@@ -114,52 +116,53 @@ func (w *week) household(r *http.Request) (studio.Family, error) {
 	return studio.Family{}, fmt.Errorf("week: no family of viewer %s", v.Person)
 }
 
-func (w *week) keptOf(r *http.Request, t *tongue.Tongue, s studio.Student) (keptChild, error) {
-	ctx, v := r.Context(), page.Viewer(r)
-	k := keptChild{Tongue: t, Student: s}
-	takes, err := w.f.Desk().TakesBy(ctx, v, studio.TakeQuery{Student: s.ID, Limit: mostKept})
+func (r *reader) kept(s studio.Student) (keptChild, error) {
+	k := keptChild{Tongue: r.Tongue, Student: s}
+	now := r.w.f.Now()
+	takes, err := r.w.f.Desk().TakesBy(r.ctx, r.viewer, studio.TakeQuery{Student: s.ID, Limit: mostKept})
 	if err != nil {
 		return keptChild{}, err
 	}
 	for _, x := range takes {
-		told, err := w.told(ctx, v, t, x)
+		told, err := r.told(x)
 		if err != nil {
 			return keptChild{}, err
 		}
-		k.Takes = append(k.Takes, kept{x.ID, told.Title, t.Date(x.Announced, w.f.Now()), t.Date(x.KeepUntil, w.f.Now())})
+		k.Takes = append(k.Takes, kept{x.ID, told.Title, r.Date(x.Announced, now), r.Date(x.KeepUntil, now)})
 	}
-	log, err := w.f.Desk().AccessLog(ctx, v, s.ID)
+	k.More = len(takes) == mostKept
+	log, err := r.w.f.Desk().AccessLog(r.ctx, r.viewer, s.ID)
 	if err != nil {
 		return keptChild{}, err
 	}
-	k.Log, err = w.log(t, log, v)
+	k.Log, err = r.log(log)
 	return k, err
 }
 
 // log puts lines together that say the same of one day.
-func (w *week) log(t *tongue.Tongue, log []studio.Access, v studio.Viewer) ([]looked, error) {
+func (r *reader) log(log []studio.Access) ([]looked, error) {
 	var all []looked
 	for _, a := range log {
 		who := "log.you"
 		switch {
 		case a.Role == studio.Teacher:
 			who = "log.teacher"
-		case a.By != v.Person:
+		case a.By != r.viewer.Person:
 			who = "log.family"
 		}
 		l := looked{Times: 1}
 		var err error
-		if l.Day, err = t.Day(a.At, w.f.Now()); err != nil {
+		if l.Day, err = r.Day(a.At, r.w.f.Now()); err != nil {
 			return nil, err
 		}
-		if l.Who, err = t.Say(who); err != nil {
+		if l.Who, err = r.Say(who); err != nil {
 			return nil, err
 		}
 		what := "log.what." + a.What
-		if !t.Has(what) {
+		if !r.Has(what) {
 			what = "log.what.looked"
 		}
-		if l.What, err = t.Say(what); err != nil {
+		if l.What, err = r.Say(what); err != nil {
 			return nil, err
 		}
 		if n := len(all) - 1; n >= 0 && all[n].Day == l.Day && all[n].Who == l.Who && all[n].What == l.What {

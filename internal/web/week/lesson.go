@@ -63,7 +63,7 @@ func (w *week) show(rw http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	p := weekPage{common: c, New: r.URL.Query().Has("new"), Told: r.URL.Query().Has("told")}
-	if p.Children, err = w.children(r, c.Tongue); err != nil {
+	if p.Children, err = w.read(r, c.Tongue).children(); err != nil {
 		return err
 	}
 	return w.render(rw, r, "week.html", "week.title", c.Tongue, p)
@@ -76,26 +76,38 @@ func (w *week) sentPart(rw http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	x := child{Tongue: c.Tongue, Student: studio.Student{ID: studio.StudentID(r.URL.Query().Get("child"))}}
-	if x.Sent, err = w.sent(r.Context(), page.Viewer(r), c.Tongue, x.ID); err != nil {
+	if x.Sent, err = w.read(r, c.Tongue).sent(x.ID); err != nil {
 		return err
 	}
 	return w.p.Part(rw, "sent", x)
 }
 
-func (w *week) children(r *http.Request, t *tongue.Tongue) ([]child, error) {
-	ctx, v := r.Context(), page.Viewer(r)
-	students, err := w.f.Desk().Students(ctx, v)
+// reader looks things up for one request, and each work once.
+type reader struct {
+	*tongue.Tongue
+	w      *week
+	ctx    context.Context
+	viewer studio.Viewer
+	works  map[studio.WorkID]studio.Work
+}
+
+func (w *week) read(r *http.Request, t *tongue.Tongue) *reader {
+	return &reader{t, w, r.Context(), page.Viewer(r), map[studio.WorkID]studio.Work{}}
+}
+
+func (r *reader) children() ([]child, error) {
+	students, err := r.w.f.Desk().Students(r.ctx, r.viewer)
 	if err != nil {
 		return nil, err
 	}
 	inOrder(students)
 	children := make([]child, len(students))
 	for i, s := range students {
-		c := child{Tongue: t, Student: s}
-		if c.Lesson, err = w.lesson(ctx, v, t, s); err != nil {
+		c := child{Tongue: r.Tongue, Student: s}
+		if c.Lesson, err = r.lesson(s.ID); err != nil {
 			return nil, err
 		}
-		if c.Sent, err = w.sent(ctx, v, t, s.ID); err != nil {
+		if c.Sent, err = r.sent(s.ID); err != nil {
 			return nil, err
 		}
 		children[i] = c
@@ -104,25 +116,25 @@ func (w *week) children(r *http.Request, t *tongue.Tongue) ([]child, error) {
 }
 
 // newest gives the newest sent lesson of a child, or nil.
-func (w *week) newest(ctx context.Context, v studio.Viewer, s studio.StudentID) (*studio.Lesson, error) {
-	ls, err := w.f.Desk().Lessons(ctx, v, studio.LessonQuery{Student: s, Limit: 1})
+func (r *reader) newest(s studio.StudentID) (*studio.Lesson, error) {
+	ls, err := r.w.f.Desk().Lessons(r.ctx, r.viewer, studio.LessonQuery{Student: s, Limit: 1})
 	if err != nil || len(ls) == 0 {
 		return nil, err
 	}
 	return &ls[0], nil
 }
 
-func (w *week) lesson(ctx context.Context, v studio.Viewer, t *tongue.Tongue, s studio.Student) (*lesson, error) {
-	newest, err := w.newest(ctx, v, s.ID)
+func (r *reader) lesson(s studio.StudentID) (*lesson, error) {
+	newest, err := r.newest(s)
 	if err != nil || newest == nil {
 		return nil, err
 	}
 	l := &lesson{Words: newest.Words}
-	if l.Day, err = t.Day(newest.Sent, w.f.Now()); err != nil {
+	if l.Day, err = r.Day(newest.Sent, r.w.f.Now()); err != nil {
 		return nil, err
 	}
 	for i, a := range newest.Assignments {
-		it, err := w.item(ctx, v, t, a)
+		it, err := r.item(a)
 		if err != nil {
 			return nil, err
 		}
@@ -133,18 +145,18 @@ func (w *week) lesson(ctx context.Context, v studio.Viewer, t *tongue.Tongue, s 
 	return l, nil
 }
 
-func (w *week) item(ctx context.Context, v studio.Viewer, t *tongue.Tongue, a studio.Assignment) (item, error) {
+func (r *reader) item(a studio.Assignment) (item, error) {
 	it := item{ID: a.ID, Do: a.Do}
-	work, err := w.work(ctx, v, a.Work)
+	work, err := r.work(a.Work)
 	if err != nil {
 		return item{}, err
 	}
 	if it.Title = work.Title; it.Title == "" {
-		if it.Title, err = t.Say("item.untitled"); err != nil {
+		if it.Title, err = r.Say("item.untitled"); err != nil {
 			return item{}, err
 		}
 	}
-	if it.Where, err = where(t, a); err != nil {
+	if it.Where, err = where(r.Tongue, a); err != nil {
 		return item{}, err
 	}
 	if work.Score != "" {
@@ -152,17 +164,17 @@ func (w *week) item(ctx context.Context, v studio.Viewer, t *tongue.Tongue, a st
 		if err != nil {
 			return item{}, err
 		}
-		if w.o.Sounds {
+		if r.w.o.Sounds {
 			it.Sound = soundOf(a)
 		}
 	}
-	if it.Pace, err = t.Pace(a.Goals.TempoBpm); err != nil {
+	if it.Pace, err = r.Pace(a.Goals.TempoBpm); err != nil {
 		return item{}, err
 	}
 	if it.Pace != "" {
 		it.Bpm = strconv.FormatFloat(a.Goals.TempoBpm, 'f', -1, 64)
 	}
-	it.Lines, err = lines(t, a.Goals)
+	it.Lines, err = lines(r.Tongue, a.Goals)
 	return it, err
 }
 
@@ -183,13 +195,16 @@ func soundOf(a studio.Assignment) string {
 }
 
 // work is the work of an assignment; the zero value where it is gone from the library.
-func (w *week) work(ctx context.Context, v studio.Viewer, id studio.WorkID) (studio.Work, error) {
-	if id == "" {
-		return studio.Work{}, nil
+func (r *reader) work(id studio.WorkID) (studio.Work, error) {
+	if work, known := r.works[id]; known || id == "" {
+		return work, nil
 	}
-	work, err := w.f.Desk().Work(ctx, v, id)
+	work, err := r.w.f.Desk().Work(r.ctx, r.viewer, id)
 	if p, ok := errors.AsType[*studio.Problem](err); ok && p.Kind == studio.NotFound {
-		return studio.Work{}, nil
+		work, err = studio.Work{}, nil
+	}
+	if err == nil {
+		r.works[id] = work
 	}
 	return work, err
 }

@@ -14,7 +14,6 @@ import (
 
 	"antiphon/internal/studio"
 	"antiphon/internal/web/page"
-	"antiphon/internal/web/tongue"
 )
 
 // sendPage is GET /week/send: first which child, then what and how.
@@ -47,6 +46,7 @@ type asked struct {
 	ID     studio.AssignmentID
 	Title  string
 	Where  string
+	Do     string
 	Chosen bool
 }
 
@@ -71,7 +71,7 @@ func (w *week) sendForm(rw http.ResponseWriter, r *http.Request) error {
 		p.Choose = students
 		return w.render(rw, r, "send.html", "send.title", c.Tongue, p)
 	}
-	if p.Asked, err = w.asked(r.Context(), page.Viewer(r), c.Tongue, p.Child.ID, studio.AssignmentID(r.URL.Query().Get("of"))); err != nil {
+	if p.Asked, err = w.read(r, c.Tongue).asked(p.Child.ID, studio.AssignmentID(r.URL.Query().Get("of"))); err != nil {
 		return err
 	}
 	p.Other = true
@@ -82,18 +82,18 @@ func (w *week) sendForm(rw http.ResponseWriter, r *http.Request) error {
 }
 
 // asked lists what the newest lesson asks, with one of it chosen.
-func (w *week) asked(ctx context.Context, v studio.Viewer, t *tongue.Tongue, s studio.StudentID, chosen studio.AssignmentID) ([]asked, error) {
-	l, err := w.newest(ctx, v, s)
+func (r *reader) asked(s studio.StudentID, chosen studio.AssignmentID) ([]asked, error) {
+	l, err := r.newest(s)
 	if err != nil || l == nil {
 		return nil, err
 	}
 	all := make([]asked, len(l.Assignments))
 	for i, a := range l.Assignments {
-		it, err := w.item(ctx, v, t, a)
+		it, err := r.item(a)
 		if err != nil {
 			return nil, err
 		}
-		all[i] = asked{a.ID, it.Title, it.Where, a.ID == chosen}
+		all[i] = asked{a.ID, it.Title, it.Where, it.Do, a.ID == chosen}
 	}
 	return all, nil
 }

@@ -2,7 +2,6 @@ package week
 
 import (
 	"cmp"
-	"context"
 	"net/http"
 	"slices"
 	"strconv"
@@ -10,7 +9,6 @@ import (
 
 	"antiphon/internal/studio"
 	"antiphon/internal/web/page"
-	"antiphon/internal/web/tongue"
 )
 
 // mostSent is how many recordings the week shows; older ones stand with our data.
@@ -26,14 +24,14 @@ type sent struct {
 	Answered bool
 }
 
-func (w *week) sent(ctx context.Context, v studio.Viewer, t *tongue.Tongue, s studio.StudentID) ([]sent, error) {
-	takes, err := w.f.Desk().TakesBy(ctx, v, studio.TakeQuery{Student: s, Limit: mostSent})
+func (r *reader) sent(s studio.StudentID) ([]sent, error) {
+	takes, err := r.w.f.Desk().TakesBy(r.ctx, r.viewer, studio.TakeQuery{Student: s, Limit: mostSent})
 	if err != nil {
 		return nil, err
 	}
 	all := make([]sent, len(takes))
 	for i, x := range takes {
-		if all[i], err = w.told(ctx, v, t, x); err != nil {
+		if all[i], err = r.told(x); err != nil {
 			return nil, err
 		}
 	}
@@ -41,9 +39,9 @@ func (w *week) sent(ctx context.Context, v studio.Viewer, t *tongue.Tongue, s st
 }
 
 // told says a take in the family's words.
-func (w *week) told(ctx context.Context, v studio.Viewer, t *tongue.Tongue, x studio.Take) (sent, error) {
+func (r *reader) told(x studio.Take) (sent, error) {
 	s := sent{ID: x.ID, Answered: !x.Answered.IsZero()}
-	work, err := w.work(ctx, v, x.Work)
+	work, err := r.work(x.Work)
 	if err != nil {
 		return sent{}, err
 	}
@@ -52,24 +50,24 @@ func (w *week) told(ctx context.Context, v studio.Viewer, t *tongue.Tongue, x st
 		s.Title, untitled = "", "sent.hurt"
 	}
 	if s.Title == "" {
-		if s.Title, err = t.Say(untitled); err != nil {
+		if s.Title, err = r.Say(untitled); err != nil {
 			return sent{}, err
 		}
 	}
-	if s.Day, err = t.Day(x.Announced, w.f.Now()); err != nil {
+	if s.Day, err = r.Day(x.Announced, r.w.f.Now()); err != nil {
 		return sent{}, err
 	}
 	state := string(x.State)
 	if s.Answered {
 		state = "answered"
 	}
-	if s.State, err = t.Say("sent." + state); err != nil {
+	if s.State, err = r.Say("sent." + state); err != nil {
 		return sent{}, err
 	}
 	// Only what the phone can do better next time, and only while it helps: never what was played.
 	for _, c := range x.Concerns {
-		if key := "hint." + c.Kind; !s.Answered && t.Has(key) {
-			s.Hint, err = t.Say(key)
+		if key := "hint." + c.Kind; !s.Answered && r.Has(key) {
+			s.Hint, err = r.Say(key)
 			return s, err
 		}
 	}
@@ -113,7 +111,7 @@ func (w *week) take(rw http.ResponseWriter, r *http.Request) error {
 	}
 	x := review.Take
 	p := takePage{common: c, Note: x.Note, Hurt: x.Hurt, Child: review.Student.Name, Until: c.Date(x.KeepUntil, w.f.Now())}
-	if p.sent, err = w.told(r.Context(), v, c.Tongue, x); err != nil {
+	if p.sent, err = w.read(r, c.Tongue).told(x); err != nil {
 		return err
 	}
 	switch q := r.URL.Query(); {
