@@ -124,8 +124,8 @@ var english = Tongue{
 		"send.done":    "It is here and safe. Your teacher will listen to it.", "send.before": "This recording was here before. It is kept once.",
 
 		"pain.stop": "If it hurts, stop. Do not play on today.",
-		"pain.then": "Put the guitar away and let the hand rest. Playing through pain makes it worse.",
-		"pain.ask":  "If it does not go away, or comes back, ask a doctor or another qualified person. Nobody here can see what it is.",
+		"pain.then": "Put the guitar away and let the hand rest. Playing through pain can make it worse.",
+		"pain.ask":  "Does it stay, or come back? Then ask a doctor or another qualified person. Nobody here can see what it is.",
 
 		"hurt.title": "It hurt", "hurt.where": "What hurt, and when? Tell it as %s says it.", "hurt.where.hint": "For example: the wrist, after a few minutes.",
 		"hurt.tell": "Tell the teacher", "hurt.none": "You need not send a recording today.", "hurt.told": "Your teacher has been told, and sees it first.",

@@ -131,7 +131,7 @@ var spanish = Tongue{
 		"send.done":    "Ha llegado y está a salvo. La escucharán en el estudio.", "send.before": "Esta grabación ya estaba aquí. Se guarda una sola vez.",
 
 		"pain.stop": "Si duele, hay que parar. Hoy no se toca más.",
-		"pain.then": "Dejad la guitarra y que la mano descanse. Tocar con dolor lo empeora.",
+		"pain.then": "Dejad la guitarra y que la mano descanse. Tocar con dolor puede empeorarlo.",
 		"pain.ask":  "Si no se pasa, o si vuelve, preguntad a un médico o a otra persona cualificada. Desde aquí nadie puede ver qué es.",
 
 		"hurt.title": "Me ha dolido", "hurt.where": "¿Qué ha dolido, y cuándo? Con las palabras de %s.", "hurt.where.hint": "Por ejemplo: la muñeca, a los pocos minutos.",
