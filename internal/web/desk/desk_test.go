@@ -187,17 +187,19 @@ func TestOrderOfTheDesk(t *testing.T) {
 	second := take(t, s, s.Lindqvist.Coach, studio.Announcement{Student: nils.ID, Work: blind.ID, Note: "The end still stumbles"})
 	hear(t, s, second.ID, studio.Summary{Bpm: 80, Notes: 20, FromBar: "1", ToBar: "4"}, studio.Concern{Kind: "too-quiet", Say: "Very quiet: the phone was far away."})
 	s.Wait(time.Hour)
+	calm := take(t, s, s.Lindqvist.Coach, studio.Announcement{Student: runa.ID, Work: canon.ID})
+	s.Wait(time.Minute)
 	hurt := take(t, s, s.Lindqvist.Coach, studio.Announcement{Student: runa.ID, Work: blind.ID, Hurt: true})
 	s.Wait(42 * time.Hour) // Saturday 7 November, 10:00
 
 	text := teacher(t, s, "/desk")
 	has(t, text, "Three students wait", "bars 1 to 8 at 66", "began again twice", "2 notes not as written, 1 note not heard", "Very quiet: the phone was far away.",
-		"every note as written", "“The end still stumbles”", "Said that it hurt", "safe here, not heard yet", "Promised for today: Ada.", "Open the next: Runa")
+		"every note as written", "“The end still stumbles”", "Said that it hurt", "no medical advice", "safe here, not heard yet", "Promised for today: Ada.", "Open the next: Runa")
 	at := func(what string) int { return strings.Index(text, `id="w-`+what) }
 	if r, a, n := at(string(runa.ID)), at(string(ada.ID)), at(string(nils.ID)); !(0 < r && r < a && a < n) {
 		t.Errorf("Runa stands at %d, Ada at %d, Nils at %d", r, a, n)
 	}
-	for after, want := range map[studio.TakeID]string{"": string(hurt.ID), hurt.ID: string(first.ID), first.ID: string(second.ID), "nonsense": string(hurt.ID)} {
+	for after, want := range map[studio.TakeID]string{"": string(hurt.ID), hurt.ID: string(calm.ID), calm.ID: string(first.ID), first.ID: string(second.ID), "nonsense": string(hurt.ID)} {
 		a, err := s.Client(t, s.TeacherDevice).Get(s.URL + "/desk/next?after=" + string(after))
 		if err != nil {
 			t.Fatal(err)

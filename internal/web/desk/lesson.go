@@ -29,6 +29,7 @@ type editor struct {
 	Conflict    bool // somebody saved in between
 	WasSent     bool // somebody sent it in between
 	OtherAt     string
+	Hurt        bool // in a recording that waits
 	Takes       []reviewed
 }
 
@@ -107,6 +108,7 @@ func (p *pages) edit(r *http.Request, l studio.Lesson) (editor, error) {
 		if len(one.Remarks) == 0 {
 			unsaid++
 		}
+		e.Hurt = e.Hurt || t.Hurt
 		e.Takes = append(e.Takes, one)
 	}
 	e.SendSays = sendSays(e.Name, namesOf(sf.People), len(takes), unsaid)
