@@ -105,7 +105,7 @@ func look(t *testing.T, b *chromium.Browser, name string) {
 // TestFamilyInABrowser: a parent on a phone reads the week, sends a recording that is seen to arrive and be
 // answered while the page is open, hears what the teacher says at its moment, and says that it hurts.
 func TestFamilyInABrowser(t *testing.T) {
-	s, nils, _ := whole(t)
+	s, nils, runa := whole(t)
 	b := chromium.Open(t, s.URL)
 	b.Cookie("antiphon", s.Lindqvist.Device)
 	b.Look(390, "light")
@@ -167,6 +167,8 @@ func TestFamilyInABrowser(t *testing.T) {
 	b.Click(`[data-at="21.50"]`)
 	b.Wait(`(() => { const a = document.querySelector("main audio"); return a.currentTime >= 20.5 && a.currentTime < 24 })()`)
 
+	b.Go("/week/send?child=" + string(runa.ID)) // hands only
+	look(t, b, "send-hands")
 	b.Go("/week/hurt?child=" + string(nils.ID))
 	look(t, b, "hurt")
 	b.Write("#note", "The left wrist, after five minutes.")

@@ -79,6 +79,7 @@ type takePage struct {
 	common
 	sent
 	Done    string // key of what has just been done; "" nothing
+	Of      studio.TakeState
 	Child   string
 	Note    string
 	Hurt    bool
@@ -110,7 +111,7 @@ func (w *week) take(rw http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	x := review.Take
-	p := takePage{common: c, Note: x.Note, Hurt: x.Hurt, Child: review.Student.Name, Until: c.Date(x.KeepUntil, w.f.Now())}
+	p := takePage{common: c, Note: x.Note, Hurt: x.Hurt, Of: x.State, Child: review.Student.Name, Until: c.Date(x.KeepUntil, w.f.Now())}
 	if p.sent, err = w.read(r, c.Tongue).told(x); err != nil {
 		return err
 	}
@@ -126,6 +127,9 @@ func (w *week) take(rw http.ResponseWriter, r *http.Request) error {
 		if m.Kind == studio.Playable {
 			p.Media, p.Video = m.ID, strings.HasPrefix(m.Type, "video/")
 		}
+	}
+	if x.Answered.IsZero() {
+		review.Remarks = nil // the teacher is still at it
 	}
 	for _, m := range review.Remarks {
 		p.Remarks = append(p.Remarks, remark{m.Anchor.AtS, page.Clock(m.Anchor.AtS),

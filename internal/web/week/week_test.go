@@ -263,10 +263,12 @@ func TestTake(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
+	_, body := k.Get(t, k.Okafor.Device, path)
+	hasNot(t, "a recording that is being answered", body, "the thumb", "A fine beginning")
 	if err := k.Desk.Answer(t.Context(), k.Teacher, id); err != nil {
 		t.Fatal(err)
 	}
-	_, body := k.Get(t, k.Okafor.Device, path)
+	_, body = k.Get(t, k.Okafor.Device, path)
 	has(t, "the recording", body, "Here the thumb &lt;rests&gt;", "1:02", "A fine beginning", "Your teacher has answered", "9 December 2027")
 	if strings.Index(body, "A fine beginning") > strings.Index(body, "Here the thumb") {
 		t.Error("the remarks are not in the order of the recording")
