@@ -10,6 +10,7 @@ import (
 	"github.com/chromedp/chromedp/kb"
 
 	"antiphon/internal/studio"
+	"antiphon/internal/web/library"
 	"antiphon/internal/web/webtest/chromium"
 )
 
@@ -28,7 +29,7 @@ func show(b *chromium.Browser, path string) {
 }
 
 func settled(b *chromium.Browser) {
-	b.Wait(`!document.querySelector('meta[http-equiv="refresh"]') && [...document.querySelectorAll(".sheet")].every((e) => e.querySelector("svg") || !e.clientWidth)`)
+	b.Wait(`!document.querySelector('[data-island="again"]') && [...document.querySelectorAll(".sheet")].every((e) => e.querySelector("svg") || !e.clientWidth)`)
 	b.Awake()
 }
 
@@ -46,15 +47,15 @@ func TestPagesInABrowser(t *testing.T) {
 	}
 	tune := s.works()[0]
 	line := s.added(ladder)
-	s.added(mice)
+	mouse := s.added(mice)
 	s.post("/library/compose", recipeForm(s.page("/library/compose?recipe=two-octaves-in-g")))
 	_, shelf := s.post("/library/collections", url.Values{"name": {"First winter"}})
 	add := url.Values{}
-	for _, w := range s.works() {
+	for _, w := range []studio.Work{line, mouse, tune} {
 		add.Add("work", string(w.ID))
 	}
 	s.post(shelf+"/works", add)
-	s.post(shelf+"/works/"+string(line.ID), url.Values{"do": {"after"}, "after": {string(tune.ID)}})
+	s.post(shelf+"/works/"+string(tune.ID), url.Values{"do": {"after"}, "after": {string(line.ID), string(mouse.ID)}})
 	s.post("/library/works/"+string(tune.ID)+"/passages", url.Values{"from": {"5"}, "to": {"8"}, "name": {"second part"}})
 	s.fingeredPage(line, "")
 
@@ -63,7 +64,7 @@ func TestPagesInABrowser(t *testing.T) {
 	for _, width := range []int64{390, 1440} {
 		for _, p := range []struct{ name, path string }{
 			{"library", "/library"}, {"add", "/library/add"}, {"work", at}, {"passage", at + "?from=5&to=8&bpm=30&click=yes"},
-			{"fingering", "/library/works/" + string(line.ID) + "/fingering?ask=yes"}, {"compose", "/library/compose?" + recipe.Encode()},
+			{"fingering", "/library/works/" + string(line.ID) + "/fingering?ask=yes&bar=3"}, {"compose", "/library/compose?" + recipe.Encode()},
 			{"collections", "/library/collections"}, {"collection", shelf},
 			{"remedies", "/library/remedies?words=buzz"}, {"remedy", "/library/remedies/wrong-string"}, {"words", "/library/remedies/wrong-string/words"}, {"own", "/library/remedies/new"},
 		} {
@@ -131,6 +132,10 @@ func TestDriven(t *testing.T) {
 			data.items.add(new File([%q], "mice.abc")); document.querySelector("#rights").value = "traditional";
 			form.dispatchEvent(new DragEvent("drop", { bubbles: true, cancelable: true, dataTransfer: data })); return true; })()`, mice))
 		b.Wait(`document.querySelector("#answers") && document.querySelector(".answers").textContent.includes("Three Blind Mice")`)
+		for _, f := range b.Faults() {
+			t.Error(f)
+		}
+		b.Shoot("answers")
 	})
 	t.Run("another tempo is heard on the page", func(t *testing.T) {
 		w := s.added(ladder)
@@ -156,4 +161,25 @@ func TestDriven(t *testing.T) {
 		b.Wait(`location.search === "?saved=fingering" && document.querySelector(".kept")`)
 		settled(b)
 	})
+}
+
+// TestLooksAgain: a page that waits for fingers shows them by itself, and only tells somebody who is
+// changing the choices.
+func TestLooksAgain(t *testing.T) {
+	s := openWith(t, library.Options{Patience: 1})
+	w := s.added(long(60))
+	b := browser(t, s)
+	at := "/library/works/" + string(w.ID) + "/fingering?ask=yes&no-barre=yes"
+	b.Go(at)
+	b.Wait(`document.querySelector("#way-0")`)
+	b.Go("/library/works/" + string(w.ID) + "/fingering?ask=yes&no-stretch=yes")
+	if chromium.Eval[bool](b, `!!document.querySelector("[data-island=again]")`) {
+		b.Click("[name=no-fourth]")
+		b.Wait(`document.querySelector("[data-island=again] a")?.textContent === "The fingers are chosen: show them."`)
+		if !chromium.Eval[bool](b, `document.querySelector("[name=no-fourth]").checked`) {
+			t.Error("what was chosen is lost")
+		}
+		b.Click("[data-island=again] a")
+	}
+	b.Wait(`document.querySelector("#way-0")`)
 }

@@ -58,6 +58,7 @@ const (
 	mostTold    = 12
 	barsBeside  = 4 // at most, in the pictures of one way beside the first
 	mostChanges = 10
+	mostOthers  = 5           // ways to take one note, the best first
 	otherwise   = "otherwise" // role of a note that is taken otherwise than in the first way
 )
 
@@ -245,7 +246,7 @@ func notesOf(s *music.Score, f *hands.Fingering) (out []noteWays) {
 		at := n.Onset.Sub(s.Bars[n.BarIndex].Start).Q()
 		w := noteWays{ID: n.ID, Name: n.Name, Bar: n.Bar, Beat: decimal(roundTo(at/s.BeatUnitAt(s.Bars[n.BarIndex].Start).Q()+1, 2)), Taken: taken(n.Place, n.Finger)}
 		for _, o := range n.Options {
-			if o.Place != n.Place || o.Finger != n.Finger {
+			if len(w.Others) < mostOthers && (o.Place != n.Place || o.Finger != n.Finger) {
 				w.Others = append(w.Others, noteWay{Fix: fmt.Sprintf("%s:%d/%d", n.ID, o.Place.String, o.Finger), Words: taken(o.Place, o.Finger), Reason: o.Reason})
 			}
 		}

@@ -63,7 +63,7 @@ func (l *library) fingering(w http.ResponseWriter, r *http.Request) error {
 	again := c.values()
 	again.Set("ask", "yes")
 	view.Again = workAddress(one.ID) + "/fingering?" + again.Encode()
-	found, ready, err := l.fingerings.get(r.Context(), fingeringKey(one, c), patience, func(ctx context.Context) (*fingered, error) {
+	found, ready, err := l.fingerings.get(r.Context(), fingeringKey(one, c), l.o.Patience, func(ctx context.Context) (*fingered, error) {
 		return finger(ctx, one, c)
 	})
 	if err != nil {

@@ -6,21 +6,24 @@ import (
 	"regexp"
 	"strings"
 	"testing"
+	"time"
 
 	"antiphon/internal/guitar"
 	"antiphon/internal/notation"
 	"antiphon/internal/playable"
 	"antiphon/internal/studio"
+	"antiphon/internal/web/library"
 )
 
 // fingeredPage asks for fingers until they are chosen.
 func (s *site) fingeredPage(w studio.Work, q string) string {
 	s.t.Helper()
-	for range 30 {
+	for range 600 {
 		text := s.page("/library/works/" + string(w.ID) + "/fingering?ask=yes&" + q)
 		if !strings.Contains(text, `http-equiv="refresh"`) {
 			return text
 		}
+		time.Sleep(20 * time.Millisecond) // as a browser would, which looks again
 	}
 	s.t.Fatal("the fingers are never chosen")
 	return ""
@@ -77,6 +80,14 @@ func TestFinger(t *testing.T) {
 	if status, say := s.post(at+"/fingering", forms[0]); status != 409 || !strings.Contains(say, "was changed in the meantime") {
 		t.Errorf("an old page: %d %s", status, say)
 	}
+}
+
+// TestFingerWaits: a page that may not wait is answered at once, and looks again.
+func TestFingerWaits(t *testing.T) {
+	s := openWith(t, library.Options{Patience: 1})
+	w := s.added(long(60))
+	has(t, s.page("/library/works/"+string(w.ID)+"/fingering?ask=yes&no-barre=yes"), "The fingers are being chosen.", `http-equiv="refresh"`, "no-barre=yes")
+	has(t, s.fingeredPage(w, "no-barre=yes"), "First way", "Use this one")
 }
 
 func TestFingerBeside(t *testing.T) {

@@ -34,6 +34,11 @@ type site struct {
 
 func open(t testing.TB) *site {
 	t.Helper()
+	return openWith(t, library.Options{})
+}
+
+func openWith(t testing.TB, o library.Options) *site {
+	t.Helper()
 	s := webtest.Open(t)
 	e, err := engrave.New(engrave.Settings{CacheDir: cacheDir(t)})
 	if err != nil {
@@ -45,9 +50,10 @@ func open(t testing.TB) *site {
 		}
 	})
 	sheets := sheet.New(e, s.Frame)
+	o.Sheets, o.Engraver, o.CacheDir = sheets, e, t.TempDir()
 	var end func()
 	at := s.Serve(t, sheets.Routes, func(mux *http.ServeMux) {
-		if end, err = library.Routes(mux, s.Frame, library.Options{Sheets: sheets, Engraver: e, CacheDir: t.TempDir()}); err != nil {
+		if end, err = library.Routes(mux, s.Frame, o); err != nil {
 			t.Fatal(err)
 		}
 	})

@@ -31,11 +31,12 @@ var files embed.FS
 type Options struct {
 	Sheets   *sheet.Sheets     // draws scores into pages
 	Engraver *engrave.Engraver // prints them on paper
+	Patience time.Duration     // a page waits so long for what is being worked out; 0 means 2 s
 	CacheDir string            // where made sounds are kept; they can be made again at any time
 }
 
 const (
-	patience      = 2 * time.Second  // a page waits so long for what is being worked out
+	usualPatience = 2 * time.Second
 	fingeringTime = 2 * time.Minute  // of one fingering with its pictures
 	soundTime     = 3 * time.Minute  // of one sound
 	soundPatience = 90 * time.Second // a player waits longer than a reader
@@ -61,6 +62,9 @@ func Routes(mux *http.ServeMux, f *page.Frame, o Options) (end func(), err error
 	}
 	if o.CacheDir == "" {
 		o.CacheDir = filepath.Join(os.TempDir(), "antiphon-library")
+	}
+	if o.Patience <= 0 {
+		o.Patience = usualPatience
 	}
 	l := &library{f: f, o: o}
 	if l.pages, err = f.Pages(files); err != nil {

@@ -2,6 +2,7 @@ package library_test
 
 import (
 	"bytes"
+	"fmt"
 	"io"
 	"net/http"
 	"net/url"
@@ -119,7 +120,14 @@ func TestDownloads(t *testing.T) {
 			t.Errorf("%s: %s", ending, d)
 		}
 	}
+	// What is taken away can be added again, plain, zipped and as MIDI.
+	_, midi := s.bytesOf(at + "/score.mid")
 	_, b := s.bytesOf(at + "/score.musicxml")
+	zip := zipped(t, map[string]string{"META-INF/container.xml": fmt.Sprintf(container, "score.xml"), "score.xml": string(b)})
+	_, text := s.upload(s.TeacherDevice, "/library/add", "scores", "own", file{"again.mid", string(midi)}, file{"again.mxl", zip})
+	if n := strings.Count(text, "8 bars, 14 notes"); n != 2 || strings.Contains(text, "Not added") {
+		t.Errorf("added again: %s", mainOf(text))
+	}
 	score, _, err := notation.Read(bytes.NewReader(b), "", notation.Limits{})
 	if err != nil || score.Title != `Mäuse: drei / "blind"` || len(score.Sounding()) != 14 {
 		t.Errorf("%v, %q", err, score.Title)

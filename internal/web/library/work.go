@@ -216,7 +216,7 @@ type player struct {
 	Student studio.Student
 	Last    studio.Take // the newest; zero where none came
 	Takes   int
-	Asked   string // day of the newest lesson that asks for it; "" not lately
+	Asked   time.Time // day of the newest lesson that asks for it; zero not lately
 }
 
 // How far back the page looks for who has a work.
@@ -250,8 +250,8 @@ func (l *library) playersOf(ctx context.Context, v studio.Viewer, id studio.Work
 	}
 	for _, ls := range lessons {
 		if slices.ContainsFunc(ls.Assignments, func(a studio.Assignment) bool { return a.Work == id }) {
-			if p := of(ls.Student); p.Asked == "" {
-				p.Asked = ls.Date
+			if p := of(ls.Student); p.Asked.IsZero() {
+				p.Asked = ls.Sent
 			}
 		}
 	}

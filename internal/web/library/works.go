@@ -74,7 +74,7 @@ func (l *library) works(w http.ResponseWriter, r *http.Request) error {
 			continue
 		case view.In != "" && !view.NoCollection && place[one.ID] == 0:
 			continue
-		case !matches(wordsOf(one.Title+" "+one.Composer+" "+one.Rights), want):
+		case !matches(wordsOf(one.Title+" "+one.Composer+" "+one.Recipe), want):
 			continue
 		}
 		view.Works = append(view.Works, workLine{one, filed[one.ID]})

@@ -3,6 +3,9 @@ package library_test
 import (
 	"fmt"
 	"net/url"
+	"os"
+	"path/filepath"
+	"regexp"
 	"strings"
 	"testing"
 
@@ -129,7 +132,7 @@ func TestWhoPlays(t *testing.T) {
 	if err := s.Desk.SendLesson(t.Context(), s.Teacher, lesson.ID, lesson.Version); err != nil {
 		t.Fatal(err)
 	}
-	has(t, s.page("/library/works/"+string(w.ID)), ">Ada</a>", "asked on 2026-11-04, no take yet")
+	has(t, s.page("/library/works/"+string(w.ID)), ">Ada</a>", "asked today, no take yet")
 	take, err := s.Desk.Announce(t.Context(), s.Okafor.Coach, studio.Announcement{Student: ada.ID, Assignment: lesson.Assignments[0].ID, FileName: "ada.m4a", Bytes: 4})
 	if err != nil {
 		t.Fatal(err)
@@ -138,4 +141,31 @@ func TestWhoPlays(t *testing.T) {
 		t.Fatal(err)
 	}
 	has(t, s.page("/library/works/"+string(w.ID)), "/takes/"+string(take.ID), "last take just now")
+}
+
+// TestEveryScore takes the sample scores of the other packages in, and asks for all that can be asked.
+func TestEveryScore(t *testing.T) {
+	s := open(t)
+	files, err := filepath.Glob("../../*/testdata/*.musicxml")
+	if err != nil || len(files) < 7 {
+		t.Fatal(files, err)
+	}
+	for _, name := range files {
+		text, err := os.ReadFile(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		status, page := s.upload(s.TeacherDevice, "/library/add", "scores", "own", file{filepath.Base(name), string(text)})
+		id := regexp.MustCompile(`/library/works/([0-9a-z]{26})`).FindStringSubmatch(page)
+		if status != 200 || id == nil {
+			t.Errorf("%s: %d %s", name, status, mainOf(page))
+			continue
+		}
+		at := "/library/works/" + id[1]
+		for _, path := range []string{"", "/fingering", "/fingering?ask=yes&no-barre=yes", "/fingering?ask=yes&anew=yes&rest=yes&hardest=yes", "/score.pdf", "/score.mid", "/score.musicxml"} {
+			if status, text := s.Get(t, s.TeacherDevice, at+path); status != 200 {
+				t.Errorf("%s%s: %d %s", name, path, status, mainOf(text))
+			}
+		}
+	}
 }
