@@ -145,6 +145,8 @@ type badNetwork struct {
 	mu    sync.Mutex
 	cuts  int
 	cut   int
+	away  int64 // bytes after which nobody gets through any more; 0 never
+	got   int64
 	open  []net.Conn
 }
 
@@ -181,6 +183,9 @@ func (n *badNetwork) serve(t testing.TB) string {
 
 func (n *badNetwork) carry(phone net.Conn) {
 	defer phone.Close()
+	if n.gone(0) {
+		return
+	}
 	server, err := net.DialTimeout("tcp", n.to, 5*time.Second)
 	if err != nil {
 		return
@@ -193,6 +198,11 @@ func (n *badNetwork) carry(phone net.Conn) {
 		phone.Close()
 	}()
 	got, _ := io.CopyN(server, phone, n.after)
+	if n.gone(got) {
+		server.Close()
+		<-back
+		return
+	}
 	if got == n.after {
 		n.mu.Lock()
 		cut := n.cut < n.cuts
@@ -206,6 +216,14 @@ func (n *badNetwork) carry(phone net.Conn) {
 	}
 	server.Close()
 	<-back
+}
+
+// gone counts bytes and says whether the network is away.
+func (n *badNetwork) gone(more int64) bool {
+	n.mu.Lock()
+	defer n.mu.Unlock()
+	n.got += more
+	return n.away > 0 && n.got >= n.away
 }
 
 func (s *site) take(t testing.TB, id string) studio.Take {
