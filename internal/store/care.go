@@ -82,9 +82,11 @@ func (r records) Dooms(ctx context.Context, s studio.StudioID) ([]studio.Doomed,
 	}, `SELECT studio_id, family_id, media_id FROM doomed WHERE studio_id = $1 ORDER BY family_id, media_id`, s)
 }
 
-// Undoom forgets a file that is removed. What it was called goes out of the journal too.
+// Undoom forgets a file that is removed. What an erased family was called goes out of the journal too.
 func (r records) Undoom(ctx context.Context, d studio.Doomed) error {
-	r.somethingDeleted()
+	if d.Media == "" {
+		r.somethingDeleted()
+	}
 	return exec(ctx, r.write, `DELETE FROM doomed WHERE studio_id = $1 AND family_id = $2 AND media_id = $3`, d.Studio, d.Family, d.Media)
 }
 
@@ -101,10 +103,6 @@ func (s *Store) RemoveTake(ctx context.Context, in studio.Scope, id studio.TakeI
 
 func (s *Store) Undoom(ctx context.Context, d studio.Doomed) error {
 	return s.Within(ctx, func(tx studio.Records) error { return tx.Undoom(ctx, d) })
-}
-
-func (s *Store) RemoveMedia(ctx context.Context, in studio.Scope, id studio.MediaID) error {
-	return s.Within(ctx, func(tx studio.Records) error { return tx.RemoveMedia(ctx, in, id) })
 }
 
 func (s *Store) RemoveRemark(ctx context.Context, in studio.Scope, id studio.RemarkID) error {

@@ -70,6 +70,11 @@ func (r records) RevokeDevice(ctx context.Context, in studio.Scope, id studio.De
 	return change(ctx, r.write, studio.ErrNotFound, q, in.Studio(), in.Family(), id, micros(now))
 }
 
+func (r records) NameDevice(ctx context.Context, in studio.Scope, id studio.DeviceID, name string) error {
+	q := `UPDATE devices SET name = $4 WHERE ` + where(in) + ` AND id = $3 AND revoked_at = 0`
+	return change(ctx, r.write, studio.ErrNotFound, q, in.Studio(), in.Family(), id, name)
+}
+
 func (r records) SeeDevice(ctx context.Context, d studio.Device) error {
 	return change(ctx, r.write, studio.ErrNotFound, `UPDATE devices SET seen_at = $3 WHERE studio_id = $1 AND id = $2`, d.Studio, d.ID, micros(d.Seen))
 }

@@ -3,6 +3,8 @@ package store
 import (
 	"context"
 	"database/sql"
+
+	"antiphon/internal/studio"
 )
 
 // MigrateTo brings a database to an older schema than the newest, for tests.
@@ -29,4 +31,37 @@ func dialectOf(postgres bool) dialect {
 		return postgresDialect()
 	}
 	return sqliteDialect()
+}
+
+// Watched is s, and tells on of every question that it asks; of a transaction too.
+func Watched(s *Store, on func(query string, args []any)) *Store {
+	w := *s
+	w.records = records{watch{s.read, on}, watch{s.records.write, on}, nil}
+	return &w
+}
+
+type watch struct {
+	querier
+	on func(query string, args []any)
+}
+
+func (w watch) ExecContext(ctx context.Context, query string, args ...any) (sql.Result, error) {
+	w.on(query, args)
+	return w.querier.ExecContext(ctx, query, args...)
+}
+
+func (w watch) QueryContext(ctx context.Context, query string, args ...any) (*sql.Rows, error) {
+	w.on(query, args)
+	return w.querier.QueryContext(ctx, query, args...)
+}
+
+func (w watch) QueryRowContext(ctx context.Context, query string, args ...any) *sql.Row {
+	w.on(query, args)
+	return w.querier.QueryRowContext(ctx, query, args...)
+}
+
+// WatchedTx is the same for a transaction.
+func WatchedTx(tx studio.Records, on func(query string, args []any)) studio.Records {
+	t := tx.(*transaction)
+	return &transaction{records{watch{t.read, on}, watch{t.write, on}, t.deleted}, t.tx}
 }

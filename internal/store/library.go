@@ -8,16 +8,31 @@ import (
 )
 
 func (r records) AddWork(ctx context.Context, w studio.Work) error {
-	return exec(ctx, r.write, `
-		INSERT INTO works (id, studio_id, title, composer, exercise, recipe, score, rights, added_at)
-		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9)`,
-		w.ID, w.Studio, w.Title, w.Composer, bit(w.Exercise), w.Recipe, w.Score, w.Rights, micros(w.Added))
+	if err := exec(ctx, r.write, `
+		INSERT INTO works (id, studio_id, title, composer, exercise, recipe, rights, added_at)
+		VALUES ($1, $2, $3, $4, $5, $6, $7, $8)`,
+		w.ID, w.Studio, w.Title, w.Composer, bit(w.Exercise), w.Recipe, w.Rights, micros(w.Added)); err != nil {
+		return err
+	}
+	return r.putScore(ctx, w)
 }
 
 func (r records) PutWork(ctx context.Context, w studio.Work) error {
+	if err := change(ctx, r.write, studio.ErrNotFound, `
+		UPDATE works SET title = $3, composer = $4, exercise = $5, recipe = $6, rights = $7 WHERE studio_id = $1 AND id = $2`,
+		w.Studio, w.ID, w.Title, w.Composer, bit(w.Exercise), w.Recipe, w.Rights); err != nil {
+		return err
+	}
+	return r.putScore(ctx, w)
+}
+
+func (r records) putScore(ctx context.Context, w studio.Work) error {
+	if w.Score == "" {
+		return exec(ctx, r.write, `DELETE FROM scores WHERE studio_id = $1 AND work_id = $2`, w.Studio, w.ID)
+	}
 	return change(ctx, r.write, studio.ErrNotFound, `
-		UPDATE works SET title = $3, composer = $4, exercise = $5, recipe = $6, score = $7, rights = $8 WHERE studio_id = $1 AND id = $2`,
-		w.Studio, w.ID, w.Title, w.Composer, bit(w.Exercise), w.Recipe, w.Score, w.Rights)
+		INSERT INTO scores (studio_id, work_id, score) VALUES ($1, $2, $3)
+		ON CONFLICT (work_id) DO UPDATE SET score = excluded.score WHERE scores.studio_id = excluded.studio_id`, w.Studio, w.ID, w.Score)
 }
 
 func scanWork(r row) (w studio.Work, err error) {
@@ -26,7 +41,8 @@ func scanWork(r row) (w studio.Work, err error) {
 
 func (r records) Work(ctx context.Context, s studio.StudioID, id studio.WorkID) (studio.Work, error) {
 	return one(ctx, r.read, scanWork, `
-		SELECT id, studio_id, title, composer, exercise, recipe, score, rights, added_at
+		SELECT id, studio_id, title, composer, exercise, recipe,
+			COALESCE((SELECT score FROM scores AS c WHERE c.studio_id = works.studio_id AND c.work_id = works.id), ''), rights, added_at
 		FROM works WHERE studio_id = $1 AND id = $2`, s, id)
 }
 
@@ -39,13 +55,13 @@ func (r records) Works(ctx context.Context, s studio.StudioID) ([]studio.Work, e
 // Candidates: the newest lesson in which a work was asked of the student says where it stands.
 func (r records) Candidates(ctx context.Context, s studio.StudioID, student studio.StudentID, most int) ([]studio.Work, error) {
 	return list(ctx, r.read, scanWork, `
-		SELECT w.id, w.studio_id, w.title, w.composer, w.exercise, w.recipe, w.score, w.rights, w.added_at
-		FROM works AS w
+		SELECT w.id, w.studio_id, w.title, w.composer, w.exercise, w.recipe, c.score, w.rights, w.added_at
+		FROM works AS w JOIN scores AS c ON c.studio_id = w.studio_id AND c.work_id = w.id
 		LEFT JOIN (
 			SELECT a.work_id AS work_id, max(l.day) AS day FROM lessons AS l JOIN assignments AS a ON a.lesson_id = l.id
 			WHERE l.studio_id = $1 AND l.student_id = $2 AND l.sent_at <> 0 GROUP BY a.work_id
 		) AS asked ON asked.work_id = w.id
-		WHERE w.studio_id = $1 AND w.score <> ''
+		WHERE w.studio_id = $1
 		ORDER BY COALESCE(asked.day, '') DESC, w.added_at, w.id`+limit(most), s, student)
 }
 

@@ -50,7 +50,7 @@ func OpenSQLite(ctx context.Context, path string) (*Store, error) {
 	if err != nil {
 		return nil, fmt.Errorf("opening %s: %w", path, err)
 	}
-	common := url.Values{"_pragma": {"busy_timeout(10000)", "foreign_keys(1)", "journal_mode(WAL)", "synchronous(FULL)", "secure_delete(1)"}}
+	common := url.Values{"_pragma": {"busy_timeout(10000)", "foreign_keys(1)", "journal_mode(WAL)", "synchronous(FULL)", "secure_delete(1)", "cache_size(-16000)"}} // 16 MB each
 	dsn := func(more ...string) string {
 		q := url.Values{"_pragma": append(append([]string{}, common["_pragma"]...), more...), "_txlock": {"immediate"}}
 		return "file:" + (&url.URL{Path: abs}).EscapedPath() + "?" + q.Encode()

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"time"
+	"unicode/utf8"
 )
 
 // NewFamily is what a teacher writes down of a household.
@@ -299,4 +300,15 @@ func (d *Desk) Devices(ctx context.Context, v Viewer) ([]Device, error) {
 // Revoke signs a device out for good.
 func (d *Desk) Revoke(ctx context.Context, v Viewer, id DeviceID) error {
 	return problemOf(d.store.RevokeDevice(ctx, v.scope(), id, d.now()))
+}
+
+// longestDeviceName is in letters; it stands in a list.
+const longestDeviceName = 60
+
+// NameDevice calls a device what its owner calls it, so that it is found in the list when it is lost.
+func (d *Desk) NameDevice(ctx context.Context, v Viewer, id DeviceID, name string) error {
+	if name = tidy(name); name == "" || utf8.RuneCountInString(name) > longestDeviceName {
+		return invalid("A device needs a name of at most %d letters.", longestDeviceName)
+	}
+	return problemOf(d.store.NameDevice(ctx, v.scope(), id, name))
 }

@@ -143,10 +143,11 @@ const mostLogLines = 500
 
 // AccessLog is who looked at what of a child, the newest first.
 func (d *Desk) AccessLog(ctx context.Context, v Viewer, s StudentID) ([]Access, error) {
-	if _, err := d.store.Student(ctx, v.scope(), s); err != nil {
+	who, err := d.store.Student(ctx, v.scope(), s)
+	if err != nil {
 		return nil, problemOf(err)
 	}
-	l, err := d.store.AccessLog(ctx, v.scope(), s, mostLogLines)
+	l, err := d.store.AccessLog(ctx, OneFamily(who.Studio, who.Family), s, mostLogLines)
 	return l, problemOf(err)
 }
 

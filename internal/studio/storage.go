@@ -64,6 +64,7 @@ type doorRecords interface {
 	SeeDevice(ctx context.Context, d Device) error                         // keeps d.Seen
 	Devices(ctx context.Context, in Scope) ([]Device, error)
 	RevokeDevice(ctx context.Context, in Scope, id DeviceID, now time.Time) error
+	NameDevice(ctx context.Context, in Scope, id DeviceID, name string) error // not a revoked one
 }
 
 // accountRecords are the teacher's. SetUp's and recovery's secrets are taken by exactly one caller.

@@ -17,7 +17,7 @@ func (d *Desk) AddWork(ctx context.Context, v Viewer, w Work) (Work, error) {
 		return Work{}, problemOf(err)
 	}
 	w.Studio, w.Composer, w.Added = v.Studio, tidy(w.Composer), d.now()
-	if err := d.store.AddWork(ctx, w); err != nil {
+	if err := d.store.Within(ctx, func(tx Records) error { return tx.AddWork(ctx, w) }); err != nil {
 		return Work{}, problemOf(err)
 	}
 	return w, nil
@@ -32,7 +32,7 @@ func (d *Desk) ReviseWork(ctx context.Context, v Viewer, w Work) error {
 		return invalid("A work needs a title.")
 	}
 	w.Studio, w.Composer = v.Studio, tidy(w.Composer)
-	return problemOf(d.store.PutWork(ctx, w))
+	return problemOf(d.store.Within(ctx, func(tx Records) error { return tx.PutWork(ctx, w) }))
 }
 
 // Works lists the library without its scores.

@@ -1,0 +1,9 @@
+-- As version 10 has them: scores are elsewhere.
+INSERT INTO works (id, studio_id, title, composer, exercise, recipe, rights, added_at) VALUES
+	('w0000000000000000000000001', 's0000000000000000000000001', 'Three Blind Mice', '', 0, '', 'traditional', 1000000),
+	('w0000000000000000000000002', 's0000000000000000000000001', 'Scale', '', 1, 'scale', 'own', 1000000);
+INSERT INTO collections (id, studio_id, name) VALUES ('k0000000000000000000000001', 's0000000000000000000000001', 'First book');
+INSERT INTO collection_items (studio_id, collection_id, place, work_id) VALUES
+	('s0000000000000000000000001', 'k0000000000000000000000001', 0, 'w0000000000000000000000002'), ('s0000000000000000000000001', 'k0000000000000000000000001', 1, 'w0000000000000000000000001');
+INSERT INTO collection_after (studio_id, collection_id, work_id, after_id) VALUES
+	('s0000000000000000000000001', 'k0000000000000000000000001', 'w0000000000000000000000001', 'w0000000000000000000000002');
