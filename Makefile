@@ -15,18 +15,23 @@ export ANTIPHON_SHARED    ?= $(abspath ../shared)
 export ANTIPHON_STANDARDS ?= $(abspath ../shared/standards)
 endif
 
-.PHONY: assets demo test fuzz fit accuracy bench lint fmt tools
+.PHONY: assets demo demo-data test fuzz fit accuracy bench lint fmt tools
 
 # assets builds what the program embeds. `go build ./cmd/antiphon` works without it.
 assets: tools
 	@[ -d scripts/web/node_modules ] || (cd scripts/web && npm ci --ignore-scripts --no-audit --no-fund)
 	go generate ./...
 
-# demo sets a fresh machine up, makes a recording in our invented scenario, hears it and shows the result.
+# demo sets a fresh machine up and opens a studio in our invented scenario, with takes that were just heard.
 demo: assets
 	@scripts/need.sh $(DEMO_NEEDS)
 	go build -o antiphon ./cmd/antiphon
 	./antiphon demo
+
+# demo-data hears the takes of the demo's past weeks anew, with the ear as it is now: about ten minutes.
+demo-data: assets
+	@scripts/need.sh $(DEMO_NEEDS)
+	go run ./internal/scenario/record
 
 # test checks format and vet, builds without and with assets, and runs the whole suite. A fresh checkout
 # also shows what the program says without its assets.

@@ -1,200 +1,241 @@
 package main
 
 import (
+	"context"
+	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
+	"io/fs"
+	"log/slog"
 	"os"
 	"os/exec"
 	"path/filepath"
-	"slices"
+	"time"
 
-	"antiphon/internal/rehearse"
+	"golang.org/x/sync/errgroup"
+
+	"antiphon/internal/jobs"
+	"antiphon/internal/listen"
+	"antiphon/internal/scenario"
+	"antiphon/internal/studio"
+	"antiphon/internal/web"
 )
 
-// demoCmd makes a recording in an invented scenario, hears it and shows the result.
+// demoCmd opens a studio in an invented scenario.
 type demoCmd struct {
-	Dir string `help:"Folder for the score, the recording and the page; a new temporary one where it is not given." placeholder:"FOLDER"`
+	Listen  string `help:"Address to answer at, on this machine." default:"127.0.0.1:8080" placeholder:"ADDR"`
+	Data    string `help:"Folder of the demo's studio; a new temporary one where it is not given. A demo that is there is opened again." placeholder:"FOLDER"`
+	Prepare bool   `help:"Make the studio in --data, with all its recordings, and stop."`
 }
 
-// Help is what `antiphon demo --help` says below the usage line.
+// Help is what antiphon demo --help says below the usage line.
 func (demoCmd) Help() string {
-	return `Makes a recording of an invented child who plays a traditional tune on recorded guitar notes, hears it against its score,
-prints the report and writes the page. Nothing else is needed and nothing leaves this machine.
+	return `Opens a studio with twelve invented families and sixteen children, four months of lessons and takes, and this week's takes on the desk.
+What waits is recorded now, on recorded guitar notes, and heard by the ear while you look; the recordings of earlier weeks follow in the background.
+It prints a link for the teacher and one for a family. Nothing leaves this machine.
 
 Example:
   antiphon demo
-  antiphon demo --dir first-look`
+  antiphon demo --listen 127.0.0.1:9000 --data demo-studio`
 }
 
-// Names of the files of the demo.
-const (
-	demoScore = "au-clair-de-la-lune.musicxml"
-	demoTake  = "tilda-tuesday.m4a"
-	demoPage  = "tilda-tuesday.html"
-	demoMIDI  = "tilda-tuesday.mid"
-)
+// demoKeys is the file with the secrets of the demo's browsers, in its data folder.
+const demoKeys = "demo.json"
 
-// Run makes the recording and hears it.
+// enterable are the secrets of devices that are bound to the demo's people.
+type enterable struct{ Teacher, Family string }
+
+// Run makes the studio or opens it again, and serves it until it is interrupted.
 func (c *demoCmd) Run(a *app) error {
-	dir, err := c.folder()
-	if err != nil {
-		return err
+	switch {
+	case !loopback(c.Listen):
+		return usage("%s can be reached from other machines, and anybody could enter the demo: listen on 127.0.0.1", c.Listen)
+	case c.Prepare && c.Data == "":
+		return usage("--prepare makes the studio in a folder: name it with --data")
 	}
-	at := func(name string) string { return filepath.Join(dir, name) }
-	for _, name := range []string{demoScore, demoTake, demoPage, demoMIDI} {
-		if _, err := os.Lstat(at(name)); err == nil {
-			return fmt.Errorf("%s is there already and is not overwritten: give another --dir", at(name))
-		}
-	}
-	fmt.Fprint(a.out, `Tilda Varga (invented) is nine and has been playing for a year. This week she was asked for
-"Au clair de la lune" with its bass, at 88. On Tuesday her father recorded her with his phone.
-
-`)
-	if err := c.record(a, dir); err != nil {
-		return err
-	}
-	hear := hearCmd{Take: at(demoTake), Score: at(demoScore), HTML: at(demoPage), MIDI: at(demoMIDI), MaxMinutes: 5}
-	if err := hear.Run(a); err != nil {
-		return err
-	}
-	_, err = fmt.Fprintf(a.out, `
-The page to look at and listen to:  %s
-The recording:                      %s
-The score:                          %s
-What was heard, as MIDI:            %s
-`, printable(at(demoPage)), printable(at(demoTake)), printable(at(demoScore)), printable(at(demoMIDI)))
-	return err
-}
-
-func (c *demoCmd) folder() (string, error) {
-	if c.Dir == "" {
+	if c.Data == "" {
 		dir, err := os.MkdirTemp("", "antiphon-demo-")
 		if err != nil {
-			return "", fmt.Errorf("no temporary folder can be made (%w): give a folder with --dir", cause(err))
+			return fmt.Errorf("no temporary folder can be made (%w): give a folder with --data", cause(err))
 		}
-		return dir, nil
+		defer os.RemoveAll(dir)
+		c.Data = dir
 	}
-	if err := os.MkdirAll(c.Dir, 0o755); err != nil {
-		return "", fmt.Errorf("the folder %s cannot be made (%w): choose another --dir", c.Dir, cause(err))
-	}
-	return c.Dir, nil
-}
-
-// record plays the tune into a file as a phone would.
-func (c *demoCmd) record(a *app, dir string) error {
-	bar := newProgress(a, "making the recording")
-	bar.at(0)
-	defer bar.done()
-	work, err := os.MkdirTemp("", "antiphon-demo-work-")
+	log := newLog(a.err, a.errTerm, slog.LevelWarn)
+	keys, err := c.keys()
 	if err != nil {
-		return fmt.Errorf("no temporary folder can be made (%w): make room for temporary files", cause(err))
+		return err
 	}
-	defer os.RemoveAll(work)
-	banks := &rehearse.Banks{Cache: filepath.Join(work, "notes")}
-	spec := demoSpec()
-	if _, err := banks.Get(spec.Sources[0]); err != nil {
-		fmt.Fprintln(a.err, "antiphon: there are no recorded guitar notes here, so the tune is played on modelled strings; for recorded ones run apt-get install fluidsynth timgm6mb-soundfont")
-		spec.Sources = []string{"own-nylon"}
-	}
-	if _, err := exec.LookPath("espeak-ng"); err != nil { // nobody there to speak
-		for i := range spec.Legs {
-			spec.Legs[i].Say = ""
-		}
-	}
-	truth, err := rehearse.Render(spec, banks, work)
+	flags := studioFlags{Data: c.Data}
+	o, err := flags.open(a.ctx, jobs.Options{AtOnce: hearings, Alone: true, Log: log})
 	if err != nil {
-		return fmt.Errorf("the recording could not be made (%w): run apt-get install ffmpeg espeak-ng fluidsynth timgm6mb-soundfont", err)
+		return err
 	}
-	for from, to := range map[string]string{
-		filepath.Join(work, "takes", truth.Audio):                  demoTake,
-		filepath.Join(work, "scores", spec.Shown.Name+".musicxml"): demoScore,
-	} {
-		if err := copyWhole(from, filepath.Join(dir, to)); err != nil {
+	defer o.close()
+	making, err := o.making()
+	if err != nil {
+		return err
+	}
+	d := &demo{a: a, c: c, o: o, making: making, log: log, hands: listen.New(o.desk, listen.Options{Log: log, Dir: making})}
+	if keys == nil {
+		if keys, err = d.build(); err != nil {
 			return err
 		}
 	}
-	return nil
-}
-
-func copyWhole(from, to string) error {
-	f, err := os.Open(from)
-	if err != nil {
-		return fmt.Errorf("%s was not made (%w): try again", from, cause(err))
+	if c.Prepare {
+		return d.prepare()
 	}
-	defer f.Close()
-	return writeWhole(to, false, func(w io.Writer) error {
-		_, err := io.Copy(w, f)
-		return err
-	})
+	return d.serve(*keys)
 }
 
-// demoSpec is the take: the tune with one wrong note, one left out, a stop in bar 11 and a start again
-// from bar 9, on a guitar whose third string has gone flat.
-func demoSpec() rehearse.Spec {
-	const bar = 4 * rehearse.TicksPerQuarter
-	shown, played := demoTune(), demoTune()
-	for i, n := range played.Notes {
-		if n.Voice == 1 && n.At == 6*bar+bar/4 { // bar 7, second beat: F for E
-			played.Notes[i].Midi, played.Notes[i].Fret = n.Midi+1, n.Fret+1
+// demo is one run of the command.
+type demo struct {
+	a      *app
+	c      *demoCmd
+	o      *opened
+	making string
+	log    *slog.Logger
+	hands  *listen.Hands
+	built  *scenario.Built // nil for a demo that was there
+}
+
+// keys reads the secrets of a demo that is there. A folder with another studio in it is left alone.
+func (c *demoCmd) keys() (*enterable, error) {
+	b, err := os.ReadFile(filepath.Join(c.Data, demoKeys))
+	if errors.Is(err, fs.ErrNotExist) {
+		if _, err := os.Lstat(filepath.Join(c.Data, databaseFile)); err == nil {
+			return nil, fmt.Errorf("%s holds a studio that is no finished demo, and is left alone: give another --data", c.Data)
 		}
+		return nil, nil
 	}
-	played.Notes = slices.DeleteFunc(played.Notes, func(n rehearse.Note) bool { return n.Voice == 1 && n.At == 12*bar+3*bar/4 }) // bar 13, fourth beat
-	return rehearse.Spec{
-		ID: "tilda-tuesday", Seed: 20, Piece: played, Shown: &shown, Sources: []string{"timgm-nylon"},
-		Legs: []rehearse.Leg{
-			{FromTick: 0, ToTick: 10*bar + bar/2, Ratio: 1},
-			{FromTick: 8 * bar, ToTick: 16 * bar, Jump: "restart", GapS: 2.6, Ratio: 1, Say: "Oh. Once more from there."},
-		},
-		Manner: rehearse.Manner{Tempo: 0.93, Drift: 0.012, JitterS: 0.009, SpreadDb: 1.5, Accents: true, LeadInS: 1.1, RollS: [2]float64{0.004, 0.02}},
-		Tuning: rehearse.Tuning{A4Hz: 440, Cents: map[string]float64{"1": 1, "2": -1, "3": -16, "4": 2, "5": 0, "6": -2}},
-		Room:   rehearse.Room{DecayS: 0.35, Wet: 0.15, SizeM: 3},
-		Noises: rehearse.Noises{HissDb: -52, HumDb: -200, FanDb: -200},
-		Phone:  rehearse.Phone{Name: "phone", LowHz: 90, HighHz: 10000, Compress: 0.15, Peak: 0.6, SecondChannelDb: -200},
-		Codec:  rehearse.Codec{Name: "aac96", Ext: "m4a", Args: []string{"-c:a", "aac", "-b:a", "96k"}},
-		TalkDb: -6,
+	var k enterable
+	if err == nil {
+		err = json.Unmarshal(b, &k)
 	}
+	if err != nil {
+		return nil, fmt.Errorf("%s cannot be read (%w): give another --data", filepath.Join(c.Data, demoKeys), cause(err))
+	}
+	return &k, nil
 }
 
-// demoTune is "Au clair de la lune" (French, eighteenth century), with a bass of our own on open
-// strings and in first position.
-func demoTune() rehearse.Piece {
-	type tone struct{ midi, quarters int }
-	first := [][]tone{{{60, 1}, {60, 1}, {60, 1}, {62, 1}}, {{64, 2}, {62, 2}}, {{60, 1}, {64, 1}, {62, 1}, {62, 1}}, {{60, 4}}}
-	under := [][]tone{{{48, 4}}, {{48, 2}, {43, 2}}, {{48, 2}, {43, 2}}, {{48, 4}}}
-	middle := [][]tone{{{62, 1}, {62, 1}, {62, 1}, {62, 1}}, {{57, 2}, {57, 2}}, {{62, 1}, {60, 1}, {59, 1}, {57, 1}}, {{55, 4}}}
-	below := [][]tone{{{43, 4}}, {{50, 2}, {45, 2}}, {{50, 4}}, {{43, 4}}}
-	melody := slices.Concat(first, first, middle, first)
-	bass := slices.Concat(under, under, below, under)
+// build tells the story. The worker hears what waits while the rest is still being recorded.
+func (d *demo) build() (*enterable, error) {
+	_, noVoice := exec.LookPath("espeak-ng")
+	recorder := scenario.NewRecorder(d.making, noVoice == nil)
+	bar := newProgress(d.a, "recording this week's takes")
+	defer bar.done()
+	var err error
+	d.built, err = scenario.Build(d.a.ctx, scenario.Options{Store: d.o.store, Blobs: d.o.blobs, Jobs: d.o.queue, Recorder: recorder, Now: d.a.now(),
+		Said: func(done, all int) { bar.at(float64(done) / float64(all)) }})
+	if err != nil {
+		return nil, fmt.Errorf("the demo could not be made (%w): run apt-get install ffmpeg espeak-ng fluidsynth timgm6mb-soundfont, and try again", err)
+	}
+	if !recorder.Recorded() {
+		fmt.Fprintln(d.a.err, "antiphon: there are no recorded guitar notes here, so the takes are played on modelled strings; for recorded ones run apt-get install fluidsynth timgm6mb-soundfont")
+	}
+	keys := &enterable{d.built.Teacher, d.built.Family}
+	return keys, writeWhole(filepath.Join(d.c.Data, demoKeys), false, func(w io.Writer) error { return json.NewEncoder(w).Encode(keys) })
+}
 
-	p := rehearse.Piece{Name: "au-clair-de-la-lune", Title: "Au clair de la lune", Kind: "two-voice", Bpm: 88, Beats: 4, BeatType: 4}
-	const q = rehearse.TicksPerQuarter
-	for i := range melody {
-		p.Bars = append(p.Bars, rehearse.Bar{Number: i + 1, At: 4 * q * i, Ticks: 4 * q})
-		for voice, line := range [][]tone{melody[i], bass[i]} {
-			at := 4 * q * i
-			for _, t := range line {
-				n := rehearse.Note{At: at, Ticks: t.quarters * q, Midi: t.midi, Bar: i, Part: 1, Voice: voice + 1}
-				n.String, n.Fret = firstPosition(t.midi)
-				p.Notes = append(p.Notes, n)
-				at += t.quarters * q
+// prepare makes all recordings and hears what waits.
+func (d *demo) prepare() error {
+	ctx, stop := context.WithCancel(d.a.ctx)
+	defer stop()
+	g, ctx := errgroup.WithContext(ctx)
+	g.Go(func() error { return d.o.queue.Work(ctx, d.hands.Do) })
+	g.Go(func() error {
+		defer stop()
+		if d.built != nil {
+			if err := d.built.Rest(ctx); err != nil {
+				return err
 			}
 		}
-	}
-	slices.SortStableFunc(p.Notes, func(a, b rehearse.Note) int {
-		if a.At != b.At {
-			return a.At - b.At
-		}
-		return a.Midi - b.Midi
+		return d.settled(ctx)
 	})
-	return p
+	if err := g.Wait(); err != nil && d.a.ctx.Err() == nil && !errors.Is(err, context.Canceled) {
+		return err
+	}
+	if d.a.ctx.Err() != nil {
+		return d.a.ctx.Err()
+	}
+	_, err := fmt.Fprintf(d.a.out, "The demo's studio is in %s. Open it: antiphon demo --data %[1]s\n", printable(d.c.Data))
+	return err
 }
 
-// firstPosition is the highest string that has a pitch, and its fret.
-func firstPosition(midi int) (str, fret int) {
-	for i, open := range []int{64, 59, 55, 50, 45, 40} {
-		if midi >= open {
-			return i + 1, midi - open
+// settled waits until no job is left.
+func (d *demo) settled(ctx context.Context) error {
+	for {
+		left, err := d.o.queue.Left(ctx)
+		if err != nil || !left {
+			return err
+		}
+		select {
+		case <-ctx.Done():
+			return ctx.Err()
+		case <-time.After(200 * time.Millisecond):
 		}
 	}
-	return 6, 0
+}
+
+func (d *demo) serve(keys enterable) error {
+	open := listenFlags{Listen: d.c.Listen}
+	line, at, err := open.open(d.a.ctx, "")
+	if err != nil {
+		return err
+	}
+	defer line.Close()
+	engraver, err := newEngraver(d.making)
+	if err != nil {
+		return err
+	}
+	defer engraver.Close()
+	site, err := web.New(web.Options{Desk: d.o.desk, Engraver: engraver, Address: at, Folder: d.making, Log: d.log, EnterByLink: true})
+	if err != nil {
+		return err
+	}
+	g, ctx := errgroup.WithContext(d.a.ctx)
+	g.Go(func() error { return answer(ctx, line, site) })
+	g.Go(func() error { return site.Tend(ctx) })
+	g.Go(func() error { return d.o.queue.Work(ctx, d.hands.Do) })
+	g.Go(func() error { return d.hands.Keep(ctx, 0) })
+	g.Go(func() error { return d.tell(ctx, at, keys) })
+	return ended(d.a.ctx, g.Wait())
+}
+
+// tell says where to look once what waits has been heard, and then makes the recordings of earlier weeks.
+func (d *demo) tell(ctx context.Context, at string, keys enterable) error {
+	if d.built != nil {
+		ear := studio.Viewer{Studio: d.built.Studio.ID, Role: studio.Ear}
+		if err := d.heard(ctx, ear); err != nil {
+			return err
+		}
+	}
+	_, err := fmt.Fprintf(d.a.out, "teacher: %s/enter/%s\nfamily: %s/enter/%s\n", at, keys.Teacher, at, keys.Family)
+	if err != nil || d.built == nil {
+		return err
+	}
+	return d.built.Rest(ctx)
+}
+
+// heard waits until the ear has been through this week's takes.
+func (d *demo) heard(ctx context.Context, ear studio.Viewer) error {
+	for {
+		busy := 0
+		for _, state := range []studio.TakeState{studio.Waiting, studio.BeingHeard} {
+			takes, err := d.o.desk.TakesBy(ctx, ear, studio.TakeQuery{State: state, Limit: 1})
+			if err != nil {
+				return err
+			}
+			busy += len(takes)
+		}
+		if busy == 0 {
+			return nil
+		}
+		select {
+		case <-ctx.Done():
+			return ctx.Err()
+		case <-time.After(100 * time.Millisecond):
+		}
+	}
 }

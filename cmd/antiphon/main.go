@@ -33,7 +33,10 @@ type commands struct {
 	Finger   fingerCmd   `cmd:"" help:"Choose strings, frets and fingers for a score."`
 	Sound    soundCmd    `cmd:"" help:"Play a score into a file, for listening and playing along."`
 	Engrave  engraveCmd  `cmd:"" help:"Put a score on the page as a guitarist reads it: SVG, PDF or PNG."`
-	Demo     demoCmd     `cmd:"" help:"Make a recording in an invented scenario, hear it and show the result."`
+	Serve    serveCmd    `cmd:"" help:"Open the studio for its teacher and its families."`
+	Worker   workerCmd   `cmd:"" help:"Hear the takes of a studio that another process serves."`
+	Checkup  checkupCmd  `cmd:"" help:"Say whether this machine has what a studio needs."`
+	Demo     demoCmd     `cmd:"" help:"Open a studio in an invented scenario."`
 }
 
 // app is what a command gets from the world. Nothing below reads the clock or a standard stream

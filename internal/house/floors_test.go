@@ -30,6 +30,7 @@ var floors = map[string]float64{
 	"report": 3.5, "compare": 3.5, "amend": 3.5,
 	"studio": 4,
 	"store":  5, "jobs": 5, "listen": 5,
+	"scenario":     5.5, // the invented studio
 	"web":          6,
 	"cmd/antiphon": 7,
 	"house":        0, // this package

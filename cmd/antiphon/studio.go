@@ -1,0 +1,125 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"log/slog"
+	"os"
+	"path/filepath"
+	"time"
+
+	"antiphon/internal/engrave"
+	"antiphon/internal/jobs"
+	"antiphon/internal/store"
+	"antiphon/internal/store/disk"
+	"antiphon/internal/studio"
+)
+
+// studioFlags say where a studio's facts and recordings are.
+type studioFlags struct {
+	Data     string `help:"Folder of the studio: its database, its recordings, and what can be made again." default:"antiphon-data" placeholder:"FOLDER"`
+	Database string `help:"A PostgreSQL database instead of the one in the folder." placeholder:"URL"`
+}
+
+// Names in the data folder. The first two are the studio; the others can be made again.
+const (
+	databaseFile = "studio.db"
+	filesFolder  = "files"
+	makingFolder = "making"
+	certsFolder  = "certificates"
+)
+
+// opened is a studio whose parts are in hand.
+type opened struct {
+	store *store.Store
+	blobs studio.Blobs
+	queue *jobs.Queue
+	desk  *studio.Desk
+	dir   string
+}
+
+// open opens the studio, or makes it.
+func (f *studioFlags) open(ctx context.Context, q jobs.Options) (o *opened, err error) {
+	if err := os.MkdirAll(f.Data, 0o700); err != nil {
+		return nil, fmt.Errorf("the folder %s cannot be made (%w): choose another --data", f.Data, cause(err))
+	}
+	o = &opened{dir: f.Data}
+	defer func() {
+		if err != nil {
+			err = errors.Join(err, o.close())
+		}
+	}()
+	if f.Database != "" {
+		if o.store, err = store.OpenPostgres(ctx, f.Database); err == nil {
+			o.queue, err = jobs.OpenPostgres(ctx, o.store.DB(), f.Database, q)
+		}
+		if err != nil {
+			return nil, fmt.Errorf("the database cannot be opened (%w): check --database, and that the server runs", err)
+		}
+	} else {
+		path := filepath.Join(f.Data, databaseFile)
+		if o.store, err = store.OpenSQLite(ctx, path); err == nil {
+			o.queue, err = jobs.OpenSQLite(ctx, o.store.DB(), q)
+		}
+		if err != nil {
+			return nil, fmt.Errorf("%s cannot be opened (%w): check that it is a studio of this program and that the folder can be written", path, err)
+		}
+	}
+	if o.blobs, err = f.openFiles(ctx); err != nil {
+		return nil, err
+	}
+	o.desk = studio.NewDesk(o.store, o.blobs, o.queue, studio.DeskOptions{})
+	return o, nil
+}
+
+// hearings are takes heard at once: one take uses one core.
+const hearings = 2
+
+func (f *studioFlags) openFiles(ctx context.Context) (studio.Blobs, error) {
+	folder := filepath.Join(f.Data, filesFolder)
+	blobs, err := disk.Open(folder)
+	if err != nil {
+		return nil, fmt.Errorf("the recordings in %s cannot be opened (%w): check that the folder can be written", folder, cause(err))
+	}
+	return blobs, nil
+}
+
+func (o *opened) close() error {
+	if o.queue != nil {
+		o.queue.Close()
+	}
+	if o.store != nil {
+		return o.store.Close()
+	}
+	return nil
+}
+
+// making is the folder for what can be made again.
+func (o *opened) making() (string, error) {
+	dir := filepath.Join(o.dir, makingFolder)
+	if err := os.MkdirAll(dir, 0o700); err != nil {
+		return "", fmt.Errorf("the folder %s cannot be made (%w): make room or check its permissions", dir, cause(err))
+	}
+	return dir, nil
+}
+
+// newEngraver keeps what was engraved in the making folder.
+func newEngraver(making string) (*engrave.Engraver, error) {
+	return engrave.New(engrave.Settings{CacheDir: filepath.Join(making, "engraved")})
+}
+
+// newLog writes what happens at that level and above as lines, for a person at a terminal with a short time.
+func newLog(w io.Writer, terminal bool, least slog.Level) *slog.Logger {
+	o := slog.HandlerOptions{Level: least}
+	if terminal {
+		o.ReplaceAttr = func(_ []string, a slog.Attr) slog.Attr {
+			if a.Key == slog.TimeKey {
+				a.Value = slog.StringValue(a.Value.Time().Format(time.TimeOnly))
+			}
+			return a
+		}
+	}
+	return slog.New(slog.NewTextHandler(w, &o))
+}
