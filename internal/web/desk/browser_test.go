@@ -278,3 +278,65 @@ func TestSavedAsItIsWritten(t *testing.T) {
 	}
 	b.Expect("/live")
 }
+
+// TestRarePages shows what comes only after something was pressed.
+func TestRarePages(t *testing.T) {
+	s := open(t, make(news).route)
+	b := browse(t, s)
+	look := func(name string) {
+		t.Helper()
+		b.Awake()
+		for _, width := range []int64{1440, 390} {
+			b.Look(width, "light")
+			for _, fault := range b.Faults() {
+				t.Errorf("%s, %d px: %s", name, width, fault)
+			}
+			b.Shoot(fmt.Sprintf("%s-%d-light", name, width))
+		}
+	}
+	b.Go("/desk")
+	look("first")
+	b.Go("/students/" + string(s.Okafor.Students[0].ID))
+	look("new-student")
+	_, draft := busy(t, s)
+
+	family := "/studio/families/" + string(s.Okafor.Family.ID)
+	b.Go(family)
+	b.Click(`form[action$="/link"] button`)
+	b.Wait(`location.pathname.endsWith("/link")`)
+	look("link")
+	b.Click(`[data-copy="letter"]`)
+	b.Wait(`document.querySelector(".said").textContent !== ""`)
+
+	at := "/lessons/" + string(draft.ID)
+	b.Go(at)
+	other, err := s.Desk.SaveDraft(t.Context(), s.Teacher, draft)
+	if err != nil {
+		t.Fatal(err)
+	}
+	press := func(act string) { b.Click(fmt.Sprintf(`section.sending button[value="%s"]`, act)) }
+	press("save")
+	b.Wait(`document.querySelector("section.caution")?.textContent.includes("changed in another window")`)
+	b.Expect("409")
+	look("conflict")
+	if err := s.Desk.SendLesson(t.Context(), s.Teacher, draft.ID, other.Version); err != nil {
+		t.Fatal(err)
+	}
+	press("save")
+	b.Wait(`document.querySelector("section.caution")?.textContent.includes("was sent from another window")`)
+	b.Expect("409")
+	look("was-sent")
+	b.Click(`button[name="begin"][value="form"]`)
+	b.Wait(`location.pathname.startsWith("/lessons/") && location.pathname !== "` + at + `"`)
+
+	b.Go(family)
+	b.Write("#typed", "Lindqvist")
+	b.Press(kb.Enter)
+	b.Wait(`document.querySelector("[role=alert]")?.textContent.includes("Nothing was erased")`)
+	b.Expect("422")
+	look("not-erased")
+	b.Write("#typed", "Okafor")
+	b.Press(kb.Enter)
+	b.Wait(`location.pathname === "/studio/receipts"`)
+	look("receipt")
+}

@@ -9,6 +9,7 @@ import (
 
 	"antiphon/internal/studio"
 	"antiphon/internal/web/page"
+	"antiphon/internal/web/tongue"
 )
 
 // childrenAsked is how many students the form has room for at once; another is added on the family's page.
@@ -113,7 +114,7 @@ func (p *pages) setLink(w http.ResponseWriter, r *http.Request, id studio.Family
 func (p *pages) address(r *http.Request) string {
 	switch {
 	case p.o.Address != "":
-		return p.o.Address
+		return strings.TrimRight(p.o.Address, "/")
 	case p.f.Secure():
 		return "https://" + r.Host
 	}
@@ -140,18 +141,15 @@ func (p *pages) link(w http.ResponseWriter, r *http.Request) error { // GET /stu
 	}
 	slices.Sort(names)
 	d := struct {
-		ID                          studio.FamilyID
-		Family, Link, Letter, Until string
+		ID                                studio.FamilyID
+		Family, Link, Letter, Until, Lang string
 	}{ID: id, Family: inv.Family, Link: p.address(r) + "/join/" + url.PathEscape(c.Value), Until: inv.Expires.In(p.f.Now().Location()).Format("Monday, 2 January")}
-	d.Letter = letterWith(d.Link, inv.Family, among(names), d.Until, inv.Teacher)
+	home, err := p.desk.OwnStudio(r.Context(), page.Viewer(r))
+	if err != nil {
+		return err
+	}
+	in := tongue.Of(home.Language)
+	until := in.Date(inv.Expires, p.f.Now())
+	d.Lang, d.Letter = in.Code, letterIn(in)(letterBlanks{link: d.Link, family: inv.Family, children: in.And(names), many: len(names) > 1, until: until, teacher: inv.Teacher})
 	return p.Render(w, r, "link.html", page.View{Title: "The link", Here: "studio", Data: d})
-}
-
-// letterWith is what could be written with the link; the teacher changes it as she likes.
-func letterWith(link, family, children, until, teacher string) string {
-	return "Dear family " + family + ",\n\n" +
-		"with this link the phone that you practise with is connected to my studio. " + children + " will find there what to play this week, and you send me your recordings from there.\n\n" +
-		link + "\n\n" +
-		"Open it on that phone, read what it says and press the button. It works once, until " + until + ". Please do not pass it on.\n\n" +
-		teacher
 }

@@ -118,6 +118,9 @@ func (p *pages) stand(r *http.Request) (standing, error) {
 		if len(works) == 0 || len(students) == 0 {
 			s.First = begin(len(works) > 0, len(students) > 0)
 			s.Heading, s.Lead = "Welcome", "Your desk is ready and empty. Two things come first."
+			if len(works)+len(students) > 0 {
+				s.Lead = "One more thing, and the first recording can come."
+			}
 		}
 	}
 	for _, t := range d.NeedsLook {

@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"antiphon/internal/studio"
+	"antiphon/internal/web/tongue"
 )
 
 // TestTheLinkIsShownOnce: making it leads on, so that a second loading makes no second link; it is shown on
@@ -70,6 +71,35 @@ func fetch(t testing.TB, c *http.Client, address string) string {
 		t.Fatalf("%s: %d, %v", address, a.StatusCode, err)
 	}
 	return b.String()
+}
+
+// TestLetters: in every language that families can have, the words that go out with a link hold the link.
+func TestLetters(t *testing.T) {
+	s := open(t)
+	begins := map[string]bool{}
+	for _, in := range tongue.All() {
+		if _, err := s.Desk.ChangeStudio(t.Context(), s.Teacher, studio.Settings{Name: "Lindenhof", KeepDays: 400, ReplyDays: 3, Language: in.Code}); err != nil {
+			t.Fatal(err)
+		}
+		c := s.Client(t, s.TeacherDevice)
+		a, err := c.PostForm(s.URL+"/studio/families/"+string(s.Lindqvist.Family.ID)+"/link", nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		a.Body.Close()
+		text := fetch(t, c, s.URL+a.Header.Get("Location"))
+		m := regexp.MustCompile(`(?s)<textarea id="letter"[^>]*lang="` + in.Code + `">(.*?)</textarea>`).FindStringSubmatch(text)
+		if m == nil {
+			t.Errorf("no letter in %s", in.Name)
+			continue
+		}
+		has(t, m[1], "https://studio.example/join/", "Lindqvist", "Nils", "Runa", "Marit Sandoval", "11")
+		first, _, _ := strings.Cut(m[1], " ")
+		if begins[first] {
+			t.Errorf("the letter in %s is another language’s", in.Name)
+		}
+		begins[first] = true
+	}
 }
 
 // TestWrongInvitations keep what was typed and say what to change; no family is written down.
