@@ -75,9 +75,14 @@ func shelfAddress(id studio.CollectionID) string { return "/library/collections/
 type collectionView struct {
 	studio.Collection
 	Items  []item
-	Others []studio.Work // not in it, by title
+	Typed  string
+	Others []studio.Work // not in it, of those that have the words, by title
+	More   int           // how many more of them there are
 	Moved  studio.WorkID
 }
+
+// mostOffered of the works that could be added are listed at once; words find the others.
+const mostOffered = 30
 
 // item is one step of a collection.
 type item struct {
@@ -128,17 +133,22 @@ func (l *library) collection(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	view := collectionView{Collection: c, Moved: studio.WorkID(r.URL.Query().Get("moved"))}
+	q := r.URL.Query()
+	view := collectionView{Collection: c, Moved: studio.WorkID(q.Get("moved")), Typed: strings.TrimSpace(q.Get("words"))}
+	want := wordsOf(view.Typed)
 	by := map[studio.WorkID]studio.Work{}
 	for _, one := range works {
 		by[one.ID] = one
-		if !slices.ContainsFunc(c.Items, func(it studio.CollectionItem) bool { return it.Work == one.ID }) {
+		if place(c, one.ID) < 0 && matches(wordsOf(one.Title+" "+one.Composer+" "+one.Recipe), want) {
 			view.Others = append(view.Others, one)
 		}
 	}
 	slices.SortStableFunc(view.Others, func(a, b studio.Work) int { return strings.Compare(strings.ToLower(a.Title), strings.ToLower(b.Title)) })
+	if more := len(view.Others) - mostOffered; more > 0 {
+		view.Others, view.More = view.Others[:mostOffered], more
+	}
 	for i, it := range c.Items {
-		one := item{Work: by[it.Work], Place: i + 1, First: i == 0, Last: i == len(c.Items)-1, Moved: it.Work == view.Moved, later: r.URL.Query().Get("by") == "later"}
+		one := item{Work: by[it.Work], Place: i + 1, First: i == 0, Last: i == len(c.Items)-1, Moved: it.Work == view.Moved, later: q.Get("by") == "later"}
 		for _, before := range c.Items[:i] {
 			on := slices.Contains(it.After, before.Work)
 			if on {

@@ -87,6 +87,14 @@ func TestOrder(t *testing.T) {
 			t.Errorf("%d to %s: %s, want %s", c.move, c.place, got, c.want)
 		}
 	}
+	// Works to add are found by their words; those that stand in it are not offered.
+	s.added(mice)
+	has(t, s.page(at), "> Three Blind Mice <", "Add at the end")
+	has(t, s.page(at+"?words=blind"), `> Three Blind Mice <`)
+	has(t, s.page(at+"?words=%3Cb%3Ebeetle"), "No other work has these words.", `value="&lt;b&gt;beetle"`)
+	if text := s.page(at); strings.Contains(text, `name="work" value="`+string(w[0].ID)) {
+		t.Error("a work that stands in it is offered")
+	}
 	// After a move the keyboard is on the button that was pressed.
 	_, to := step(1, "do", "move", "place", "3")
 	has(t, s.page(to), `value="4" autofocus aria-label="B: later"`)

@@ -1,18 +1,13 @@
 package library
 
 import (
-	"context"
-	"fmt"
 	"html/template"
 	"net/http"
 	"net/url"
 	"slices"
 	"strconv"
 	"strings"
-	"time"
 
-	"antiphon/internal/difficulty"
-	"antiphon/internal/guitar"
 	"antiphon/internal/music"
 	"antiphon/internal/studio"
 	"antiphon/internal/web/page"
@@ -159,118 +154,6 @@ func barsOf(s *music.Score, from, to string) (first, last int, err error) {
 		return 0, 0, invalid("Bar %s comes after bar %s. Name the earlier one first.", s.Bars[first].Number, s.Bars[last].Number)
 	}
 	return first, last, nil
-}
-
-// asks is what a score asks of the hands, in words.
-type asks struct {
-	Bars     []string // the bars that ask most, one sentence each
-	Skills   []string // what the hands must be able to do
-	Assumed  string   // of the tempo
-	Unmarked int      // notes without a string or a finger
-	Notes    int
-	Guessed  bool // the marks say too little: it is what the program's own fingering asks
-	Said     bool // something can be said
-}
-
-// glance is how long the page of a work waits for what nobody asked for.
-const glance = 150 * time.Millisecond
-
-// asks says what the marks in a score ask; where they say too little, what it would ask fingered. It
-// says nothing while that is being worked out.
-func (l *library) asks(ctx context.Context, one studio.Work, s *music.Score) (asks, error) {
-	a, _, err := l.asking.get(ctx, sum(one.Score), glance, func(ctx context.Context) (asks, error) {
-		marked := asksOf(difficulty.Profile(s, guitar.Instrument{}, guitar.Hand{}, difficulty.Options{}), len(s.Sounding()))
-		if marked.Said = marked.Unmarked*10 <= marked.Notes; marked.Said {
-			return marked, nil
-		}
-		found, err := finger(ctx, one, choices{Ways: 1})
-		if _, refused := say(err); refused != nil {
-			return marked, err
-		}
-		if err != nil { // nothing can be fingered, and so nothing said
-			return marked, nil
-		}
-		a := found.Asks
-		a.Unmarked, a.Notes, a.Guessed, a.Said = marked.Unmarked, marked.Notes, true, true
-		return a, nil
-	})
-	return a, err
-}
-
-func asksOf(p difficulty.Report, notes int) asks {
-	a := asks{Unmarked: p.Unmarked, Notes: notes}
-	for _, h := range p.Hardest {
-		a.Bars = append(a.Bars, h.Text)
-	}
-	for _, n := range p.Skills {
-		a.Skills = append(a.Skills, n.String())
-	}
-	if !p.TempoSet && len(p.Hardest) > 0 {
-		a.Assumed = fmt.Sprintf("No tempo is marked: this is counted at %d quarters a minute.", music.DefaultQuarterBpm)
-	}
-	return a
-}
-
-// player is a student who has a work.
-type player struct {
-	Student studio.Student
-	Last    studio.Take // the newest; zero where none came
-	Takes   int
-	Asked   time.Time // day of the newest lesson that asks for it; zero not lately
-}
-
-// How far back the page looks for who has a work.
-const (
-	takesSeen   = 300
-	lessonsSeen = 300
-)
-
-// playersOf lists who plays a work: who sent takes of it, and who was asked for it lately.
-func (l *library) playersOf(ctx context.Context, v studio.Viewer, id studio.WorkID) ([]player, error) {
-	takes, err := l.desk().TakesBy(ctx, v, studio.TakeQuery{Work: id, Limit: takesSeen})
-	if err != nil {
-		return nil, err
-	}
-	lessons, err := l.desk().Lessons(ctx, v, studio.LessonQuery{Limit: lessonsSeen})
-	if err != nil {
-		return nil, err
-	}
-	by := map[studio.StudentID]*player{}
-	of := func(s studio.StudentID) *player {
-		if by[s] == nil {
-			by[s] = &player{}
-		}
-		return by[s]
-	}
-	for _, t := range takes {
-		p := of(t.Student)
-		if p.Takes++; p.Takes == 1 {
-			p.Last = t
-		}
-	}
-	for _, ls := range lessons {
-		if slices.ContainsFunc(ls.Assignments, func(a studio.Assignment) bool { return a.Work == id }) {
-			if p := of(ls.Student); p.Asked.IsZero() {
-				p.Asked = ls.Sent
-			}
-		}
-	}
-	if len(by) == 0 {
-		return nil, nil
-	}
-	students, err := l.desk().Students(ctx, v)
-	if err != nil {
-		return nil, err
-	}
-	var out []player
-	for _, s := range students {
-		if p := by[s.ID]; p != nil {
-			p.Student = s
-			out = append(out, *p)
-		}
-	}
-	slices.SortStableFunc(out, func(a, b player) int { return b.Last.Announced.Compare(a.Last.Announced) })
-	return out, nil
 }
 
 // soundView is how a work is played on its page.
