@@ -270,3 +270,27 @@ func TestFromLastByteToDesk(t *testing.T) {
 		t.Errorf("copies are left: %v, %v", left, err)
 	}
 }
+
+// TestKeepsTheClock: what is over is deleted with its files, and what half a kill left is removed.
+func TestKeepsTheClock(t *testing.T) {
+	r := openRoom(t, studio.FullVideo)
+	id := r.send(r.encoded(r.take(r.named("onebar"), "own-nylon", 1, usual), "aac"), "audio/mp4", "")
+	files := func() (n int) {
+		err := r.blobs.Each(t.Context(), r.teacher.Studio, func(studio.BlobKey, time.Time) error { n++; return nil })
+		if err != nil {
+			t.Fatal(err)
+		}
+		return n
+	}
+	if err := r.hands.tidy(t.Context()); err != nil || files() != 1 {
+		t.Fatalf("today: %d files, %v", files(), err)
+	}
+	later := func() time.Time { return time.Now().AddDate(0, 0, studio.DefaultKeepDays+1) }
+	hands := New(studio.NewDesk(r.store, r.blobs, r.queue, studio.DeskOptions{Now: later}), Options{Now: later})
+	if err := hands.tidy(t.Context()); err != nil || files() != 0 {
+		t.Errorf("when its time is over: %d files, %v", files(), err)
+	}
+	if _, err := r.desk.ReviewTake(t.Context(), r.teacher, id); err == nil {
+		t.Error("the take is still there")
+	}
+}
