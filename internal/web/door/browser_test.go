@@ -121,7 +121,16 @@ func TestJoinInABrowser(t *testing.T) {
 	if !chromium.Eval[bool](b, `document.querySelector("main").textContent.includes("Jo Brandt")`) {
 		t.Error("the phone is not on the list")
 	}
-	b.Click(".keys button")
+	b.Click(".name-it summary")
+	for _, fault := range b.Faults() {
+		t.Errorf("naming a phone: %s", fault)
+	}
+	b.Shoot("devices-naming")
+	chromium.Eval[bool](b, `(document.querySelector(".name-it input").value = "", true)`)
+	b.Write(".name-it input", "Kitchen phone\r")
+	b.Wait(`document.querySelector(".keys .name").textContent.includes("Kitchen phone")`)
+	b.Awake()
+	b.Click(".keys > li > form button")
 	b.Wait(`document.querySelector("h1").textContent === "This phone is signed out"`)
 	b.Awake()
 	for _, fault := range b.Faults() {

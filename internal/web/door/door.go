@@ -57,11 +57,13 @@ func Routes(mux *http.ServeMux, f *page.Frame, o Options) error {
 	mux.Handle("POST /studio/door/passkeys/answer", f.Teacher(f.Paced(d.addPasskey)))
 	mux.Handle("POST /studio/door/passkeys/{passkey}/forget", f.Teacher(f.Paced(d.forgetPasskey)))
 	mux.Handle("POST /studio/door/devices/{device}/sign-out", f.Teacher(d.signOutOwn))
+	mux.Handle("POST /studio/door/devices/{device}/name", f.Teacher(d.nameOwn))
 
 	mux.Handle("GET /join/{token}", f.Open(d.invitation))
 	mux.Handle("POST /join/{token}", f.Open(f.Paced(d.join)))
 	mux.Handle("GET /devices", f.Family(d.devices))
 	mux.Handle("POST /devices/{device}/sign-out", f.Family(d.signOutDevice))
+	mux.Handle("POST /devices/{device}/name", f.Family(d.nameDevice))
 	mux.Handle("POST /language", f.Open(d.language))
 	return nil
 }

@@ -209,7 +209,8 @@ func TestOwnDoorIsTheTeachers(t *testing.T) {
 	s := open(t)
 	family := s.Okafor.Device
 	for _, path := range []string{"/studio/door/password", "/studio/door/codes", "/studio/door/passkeys", "/studio/door/passkeys/answer",
-		"/studio/door/passkeys/x/forget", "/studio/door/devices/" + string(s.Teacher.Device) + "/sign-out"} {
+		"/studio/door/passkeys/x/forget", "/studio/door/devices/" + string(s.Teacher.Device) + "/sign-out",
+		"/studio/door/devices/" + string(s.Teacher.Device) + "/name"} {
 		for who, device := range map[string]string{"a family": family, "a stranger": "", "nobody's device": "made up"} {
 			s.Wait(time.Minute)
 			if status, _, _ := s.Post(t, device, path, url.Values{"password": {"twelve loud guitars"}}); status != 403 {
@@ -222,6 +223,12 @@ func TestOwnDoorIsTheTeachers(t *testing.T) {
 	}
 	if status, _, to := s.Get3(t, "", "/studio/door"); status != 303 || !strings.HasPrefix(to, "/sign-in?to=") {
 		t.Errorf("a stranger at the teacher's door: %d, leads to %q", status, to)
+	}
+	if status, _, to := s.Post(t, s.TeacherDevice, "/studio/door/devices/"+string(s.Teacher.Device)+"/name", url.Values{"name": {"The <old> laptop"}}); status != 303 || to != "/studio/door?done=named" {
+		t.Errorf("naming a device: %d, leads to %q", status, to)
+	}
+	if _, body := s.Get(t, s.TeacherDevice, "/studio/door"); !strings.Contains(body, "The &lt;old&gt; laptop (this one)") {
+		t.Errorf("the new name is not on the page: %s", body)
 	}
 	// A new password signs the other devices out, and the old one opens nothing.
 	other, _ := s.enter(t, "/sign-in", url.Values{"password": {"eleven quiet guitars"}})

@@ -87,6 +87,16 @@ func (d *door) signOutDevice(w http.ResponseWriter, r *http.Request) error {
 	return nil
 }
 
+// nameDevice is POST /devices/{device}/name.
+func (d *door) nameDevice(w http.ResponseWriter, r *http.Request) error {
+	err := d.f.Desk().NameDevice(r.Context(), page.Viewer(r), studio.DeviceID(r.PathValue("device")), r.PostFormValue("name"))
+	if err != nil {
+		return err
+	}
+	http.Redirect(w, r, "/devices", http.StatusSeeOther)
+	return nil
+}
+
 // showLeft tells a family that this phone is out.
 func (d *door) showLeft(w http.ResponseWriter, r *http.Request) error {
 	t, err := d.speaks(r)

@@ -119,6 +119,19 @@ func TestDevices(t *testing.T) {
 	if strings.Contains(body, "Lindqvist") || strings.Contains(body, "Marit") {
 		t.Error("the list shows somebody else's device")
 	}
+	name := "/devices/" + string(v.Device) + "/name"
+	if status, _, _ := s.Post(t, s.Lindqvist.Device, name, url.Values{"name": {"ours now"}}); status != 404 {
+		t.Errorf("a family names another's phone: %d", status)
+	}
+	if status, _, _ := s.Post(t, s.Okafor.Device, name, url.Values{"name": {" \n"}}); status != 422 {
+		t.Errorf("an empty name: %d", status)
+	}
+	if status, _, to := s.Post(t, s.Okafor.Device, name, url.Values{"name": {" Grandmother’s \"tablet\" "}}); status != 303 || to != "/devices" {
+		t.Errorf("naming a phone: %d, leads to %q", status, to)
+	}
+	if _, body := s.Get(t, s.Okafor.Device, "/devices"); !strings.Contains(body, "Grandmother’s &#34;tablet&#34;") || strings.Contains(body, "ours now") {
+		t.Errorf("the new name is not on the list: %s", body)
+	}
 	out := "/devices/" + string(v.Device) + "/sign-out"
 	if status, _, _ := s.Post(t, s.Lindqvist.Device, out, nil); status != 404 {
 		t.Errorf("a family signs another's phone out: %d", status)
@@ -132,7 +145,7 @@ func TestDevices(t *testing.T) {
 	if status, _ := s.Get(t, second, "/devices"); status != 403 {
 		t.Errorf("a lost phone is still in: %d", status)
 	}
-	if _, body := s.Get(t, s.Okafor.Device, "/devices"); strings.Contains(body, "Lost &amp; found") {
+	if _, body := s.Get(t, s.Okafor.Device, "/devices"); strings.Contains(body, "Grandmother") {
 		t.Error("a phone that is out stands on the list")
 	}
 	a := s.do(t, http.MethodPost, s.Okafor.Device, "/devices/"+string(s.Okafor.Coach.Device)+"/sign-out", nil)

@@ -30,6 +30,7 @@ var doneWords = map[string]string{
 	"password":  "The new password is set. The old one opens nothing any more.",
 	"forgotten": "The passkey is removed. It opens nothing any more.",
 	"out":       "That device is signed out.",
+	"named":     "That device has a new name.",
 }
 
 // own is GET /studio/door.
@@ -90,6 +91,15 @@ func (d *door) signOutOwn(w http.ResponseWriter, r *http.Request) error {
 		return d.signOut(w, r)
 	}
 	return d.back(w, r, d.f.Desk().Revoke(r.Context(), page.Viewer(r), id), "out")
+}
+
+// nameOwn is POST /studio/door/devices/{device}/name.
+func (d *door) nameOwn(w http.ResponseWriter, r *http.Request) error {
+	err := d.f.Desk().NameDevice(r.Context(), page.Viewer(r), studio.DeviceID(r.PathValue("device")), r.PostFormValue("name"))
+	if say, ok := refused(err); ok {
+		return d.showOwn(withStatus{w, http.StatusUnprocessableEntity}, r, ownPage{Problem: say})
+	}
+	return d.back(w, r, err, "named")
 }
 
 func (d *door) back(w http.ResponseWriter, r *http.Request, err error, done string) error {

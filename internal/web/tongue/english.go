@@ -71,6 +71,7 @@ var english = Tongue{
 		"devices.title": "Our phones", "devices.lead": "These can open your pages. If one is lost, sign it out here. It is out at once.",
 		"devices.this": "(this one)", "devices.bound": "%s, since %s.", "devices.seen": "Last used: %s.",
 		"devices.out": "Sign out", "devices.out.this": "Sign this one out",
+		"devices.rename": "Rename", "devices.name": "A new name", "devices.keep": "Keep the name",
 		"devices.more": "To add a phone, ask your teacher for a link.",
 		"left.title":   "This phone is signed out", "left.say": "It opens your pages no more. Nothing was deleted.",
 		"left.back": "To come back, ask your teacher for a new link.",

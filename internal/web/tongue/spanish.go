@@ -78,6 +78,7 @@ var spanish = Tongue{
 		"devices.title": "Nuestros teléfonos", "devices.lead": "Estos pueden abrir vuestras páginas. Si uno se pierde, ciérralo aquí. Queda fuera al momento.",
 		"devices.this": "(este)", "devices.bound": "%s, desde: %s.", "devices.seen": "Último uso: %s.",
 		"devices.out": "Cerrar", "devices.out.this": "Cerrar este",
+		"devices.rename": "Cambiar nombre", "devices.name": "Nombre nuevo", "devices.keep": "Guardar el nombre",
 		"devices.more": "Para añadir un teléfono, pedid un enlace en el estudio.",
 		"left.title":   "Este teléfono está fuera", "left.say": "Ya no abre vuestras páginas. No se ha borrado nada.",
 		"left.back": "Para volver, pide un enlace nuevo en el estudio.",
