@@ -145,6 +145,11 @@ func TestTwoWindows(t *testing.T) {
 		t.Fatalf("the second window: %d %s", status, seen(text))
 	}
 	has(t, text, "changed in another window", "From the second window", "Slowly", "Keep what stands here instead", `data-unsaved`)
+	two.Set("act", "throw")
+	if status, _, _ := s.Post(t, s.TeacherDevice, at, two); status != http.StatusConflict {
+		t.Errorf("what the first window wrote is thrown away unseen: %d", status)
+	}
+	two.Set("act", "save")
 	has(t, teacher(t, s, at), "From the first window")
 	again := form(t, text) // the teacher presses the button on the page that told her
 	again.Set("act", "save")

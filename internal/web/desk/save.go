@@ -34,7 +34,7 @@ func (p *pages) saveLesson(w http.ResponseWriter, r *http.Request) error { // PO
 	act, arg, _ := strings.Cut(r.PostFormValue("act"), " ")
 	script := strings.Contains(r.Header.Get("Accept"), "application/json")
 	at := "/lessons/" + string(stored.ID)
-	if act == "throw" {
+	if act == "throw" && r.PostForm.Get("version") == strconv.Itoa(stored.Version) && stored.Sent.IsZero() {
 		if err := p.desk.DropDraft(ctx, v, stored.ID); err != nil {
 			return err
 		}
@@ -131,6 +131,8 @@ func (p *pages) acted(r *http.Request, l *studio.Lesson, act, arg string) error 
 		if l.Words == "" && len(as) == 0 {
 			return &studio.Problem{Kind: studio.Invalid, Say: "This lesson is empty. Say something first, or ask for a work."}
 		}
+	case "throw": // what another window wrote meanwhile is not thrown away unseen
+		return &studio.Problem{Kind: studio.Conflict, Say: "This lesson was changed in another window."}
 	case "save", "":
 	default:
 		return &studio.Problem{Kind: studio.Invalid, Say: "The page asked for something that is not known here. Load it again."}
