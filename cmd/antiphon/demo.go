@@ -197,6 +197,7 @@ func (d *demo) serve(keys enterable) error {
 	g, ctx := errgroup.WithContext(d.a.ctx)
 	g.Go(func() error { return answer(ctx, line, site) })
 	g.Go(func() error { return site.Tend(ctx) })
+	g.Go(func() error { return warm(ctx, engraver) })
 	g.Go(func() error { return d.o.queue.Work(ctx, d.hands.Do) })
 	g.Go(func() error { return d.hands.Keep(ctx, 0) })
 	g.Go(func() error { return d.tell(ctx, at, keys) })

@@ -2,9 +2,8 @@ package main
 
 import (
 	"context"
-	"io"
+	"fmt"
 	"net/http"
-	"net/http/cookiejar"
 	"path/filepath"
 	"regexp"
 	"strings"
@@ -13,23 +12,31 @@ import (
 	"time"
 
 	"antiphon/internal/engrave"
+	"antiphon/internal/web/webtest/chromium"
 )
 
-// TestDemo: a studio opens, says where, and what waits in it was recorded and heard.
-func TestDemo(t *testing.T) {
+// openDemo opens the demo's studio and returns its links. It is stopped at the test's end.
+func openDemo(t *testing.T) (teacher, family string) {
+	t.Helper()
 	if !engrave.Available() {
 		t.Skip("built without make assets")
 	}
 	ctx, stop := context.WithCancel(t.Context())
-	defer stop()
 	out := &talk{}
 	a := &app{ctx: ctx, in: strings.NewReader(""), out: out, err: out, now: time.Now}
 	ended := make(chan int, 1)
 	data := filepath.Join(t.TempDir(), "demo")
 	go func() { ended <- run(a, []string{"demo", "--listen", "127.0.0.1:0", "--data", data}) }()
+	t.Cleanup(func() {
+		stop()
+		if code := <-ended; code != exitDone {
+			t.Errorf("stopped: exit %d, %s", code, out.String())
+		}
+	})
 	for !strings.Contains(out.String(), "family: ") {
 		select {
 		case code := <-ended:
+			ended <- code
 			t.Fatalf("exit %d before it was ready: %s", code, out.String())
 		case <-time.After(50 * time.Millisecond):
 		}
@@ -38,35 +45,59 @@ func TestDemo(t *testing.T) {
 	if len(links) != 2 {
 		t.Fatalf("it says %q", out.String())
 	}
-	for _, want := range []struct {
-		link, path string
-		words      []string
-	}{
-		{links[0][2], "/desk", []string{"Tilda", "Lison", "thumb hurt", "Emil"}},
-		{links[1][2], "/week", []string{"Tilda", "Au clair de la lune"}},
-	} {
-		jar, err := cookiejar.New(nil)
-		if err != nil {
-			t.Fatal(err)
+	return links[0][2], links[1][2]
+}
+
+// TestDemo walks through the demo as its people do: from the links to a take reviewed with a remark, by
+// keyboard, at the width of a desk and of a phone, and to what the family then reads.
+func TestDemo(t *testing.T) {
+	teacher, family := openDemo(t)
+	base, enter, _ := strings.Cut(teacher, "/enter/")
+	b := chromium.Open(t, base)
+	for i, width := range []int64{1440, 390} {
+		b.Look(width, []string{"light", "dark"}[i])
+		b.Go("/enter/" + enter)
+		b.Wait(`location.pathname === "/desk"`)
+		for _, want := range []string{"Tilda", "Lison", "thumb hurt", "Emil"} {
+			b.Wait(`document.body.textContent.includes("` + want + `")`)
 		}
-		r, err := (&http.Client{Jar: jar}).Get(want.link)
-		if err != nil {
-			t.Fatal(err)
+		faults(t, b, "the desk", width)
+		b.Press("n") // opens the next
+		b.Wait(`location.pathname.startsWith("/takes/")`)
+		b.Awake()
+		b.Wait(`document.querySelector("[data-part=sheet] svg") !== null`)
+		if bars := chromium.Eval[int](b, `document.querySelectorAll("[data-part=words] li").length`); bars < 4 {
+			t.Errorf("%d px: %d bars in words", width, bars)
 		}
-		b, err := io.ReadAll(r.Body)
-		r.Body.Close()
-		if err != nil || r.StatusCode != http.StatusOK || r.Request.URL.Path != want.path {
-			t.Fatalf("%s: %d at %s (%v)", want.path, r.StatusCode, r.Request.URL, err)
-		}
-		for _, w := range want.words {
-			if !strings.Contains(string(b), w) {
-				t.Errorf("%s does not say %q", want.path, w)
-			}
-		}
+		faults(t, b, "the take", width)
+		b.Shoot(fmt.Sprint("demo-take-", width))
+		b.Press("n") // the first finding
+		b.Press("r") // a remark here
+		b.Wait(`document.activeElement.tagName === "TEXTAREA"`)
+		remark := fmt.Sprintf("Let the wrist hang, then play bar %d again.", i+1)
+		b.Press(remark)
+		b.Press("\t")
+		b.Press("\r")
+		b.Wait(`document.querySelector("[data-part=remarks]").textContent.includes("` + remark + `")`)
+		b.Go(chromium.Eval[string](b, `location.pathname`))
+		b.Wait(`document.querySelector("[data-part=remarks]").textContent.includes("` + remark + `")`)
 	}
-	stop()
-	if code := <-ended; code != exitDone {
-		t.Errorf("stopped: exit %d", code)
+	_, enter, _ = strings.Cut(family, "/enter/")
+	b.Forget()
+	b.Go("/enter/" + enter)
+	b.Wait(`location.pathname === "/week" && document.body.textContent.includes("Au clair de la lune")`)
+	faults(t, b, "the week", 390)
+	b.Shoot("demo-week-390")
+	if chromium.Eval[int](b, `fetch("/desk").then((r) => r.status)`) != http.StatusForbidden {
+		t.Error("a family reads the teacher's desk")
+	}
+	b.Expect("403")
+}
+
+func faults(t *testing.T, b *chromium.Browser, page string, width int64) {
+	t.Helper()
+	for _, f := range b.Faults() {
+		t.Errorf("%s at %d px: %s", page, width, f)
 	}
 }
 

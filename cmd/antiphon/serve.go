@@ -69,6 +69,7 @@ func (c *serveCmd) Run(a *app) error {
 	g, ctx := errgroup.WithContext(a.ctx)
 	g.Go(func() error { return answer(ctx, line, site) })
 	g.Go(func() error { return site.Tend(ctx) })
+	g.Go(func() error { return warm(ctx, engraver) })
 	if !c.NoWorker {
 		hands := listen.New(o.desk, listen.Options{Log: log})
 		g.Go(func() error { return o.queue.Work(ctx, hands.Do) })

@@ -8,10 +8,12 @@ import (
 	"log/slog"
 	"os"
 	"path/filepath"
+	"strings"
 	"time"
 
 	"antiphon/internal/engrave"
 	"antiphon/internal/jobs"
+	"antiphon/internal/notation"
 	"antiphon/internal/store"
 	"antiphon/internal/store/disk"
 	"antiphon/internal/studio"
@@ -108,6 +110,18 @@ func (o *opened) making() (string, error) {
 // newEngraver keeps what was engraved in the making folder.
 func newEngraver(making string) (*engrave.Engraver, error) {
 	return engrave.New(engrave.Settings{CacheDir: filepath.Join(making, "engraved")})
+}
+
+// warm has the engraving library compiled before the first page waits for it.
+func warm(ctx context.Context, e *engrave.Engraver) error {
+	s, _, err := notation.Read(strings.NewReader("X:1\nT:one\nL:1/4\nK:C\nC|]\n"), "one.abc", notation.Limits{})
+	if err == nil {
+		_, err = e.SVG(ctx, s, engrave.Options{})
+	}
+	if err != nil && ctx.Err() == nil {
+		return fmt.Errorf("the engraving library does not work (%w): run make assets, then build again", err)
+	}
+	return nil
 }
 
 // newLog writes what happens at that level and above as lines, for a person at a terminal with a short time.

@@ -47,7 +47,7 @@ func Open(t testing.TB, base string) *Browser {
 		}
 		t.Skip("chromium is not installed")
 	}
-	axe, err := os.ReadFile(filepath.Join("..", "..", "..", "scripts", "web", "node_modules", "axe-core", "axe.min.js"))
+	axe, err := os.ReadFile(filepath.Join(root(t), "scripts", "web", "node_modules", "axe-core", "axe.min.js"))
 	if err != nil {
 		t.Fatal("axe-core is not there: run make assets: ", err)
 	}
@@ -71,6 +71,22 @@ func Open(t testing.TB, base string) *Browser {
 		}
 	})
 	return b
+}
+
+// root is the folder of the module.
+func root(t testing.TB) string {
+	t.Helper()
+	dir, err := os.Getwd()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for ; dir != filepath.Dir(dir); dir = filepath.Dir(dir) {
+		if _, err := os.Stat(filepath.Join(dir, "go.mod")); err == nil {
+			return dir
+		}
+	}
+	t.Fatal("there is no go.mod above the test")
+	return ""
 }
 
 func (b *Browser) see(ev any) {
