@@ -132,7 +132,9 @@ export function mountAgainst(stage: Stage): () => void {
       stopAt = otherTo
       m.currentTime = Math.max(0, otherFrom)
       m.playbackRate = deck.media.playbackRate
-      m.play().catch(() => say('The other recording cannot be played here.'))
+      m.play().catch((e: unknown) => {
+        if (!(e instanceof DOMException && e.name === 'AbortError')) say('The other recording cannot be played here.')
+      })
     }
     deck.media.addEventListener('pause', then, { once: true })
   }

@@ -7,20 +7,16 @@ import type { Stage } from './take'
 export function mountCorrections(stage: Stage): () => void {
   const { root } = stage
   const right = root.querySelector<HTMLButtonElement>('[data-was-right]')
+  const silent = root.querySelector<HTMLButtonElement>('[data-was-silent]')
 
   const chosen = (): void => {
     const note = stage.place().note
     if (right) right.hidden = !note || note.v === 'right'
+    if (silent) silent.hidden = !note || note.v === 'missed'
   }
   const fill = (form: HTMLFormElement): void => {
-    const p = stage.place()
-    const set = (name: string, v: string): void => {
-      const f = form.elements.namedItem(name)
-      if (f instanceof HTMLInputElement && f.value === '') f.value = v
-    }
-    set('at', p.s.toFixed(2))
-    set('from', p.s.toFixed(1))
-    set('to', (p.bar?.to_s ?? p.s + 2).toFixed(1))
+    const at = form.elements.namedItem('at')
+    if (at instanceof HTMLInputElement && at.value === '') at.value = stage.place().s.toFixed(2)
   }
   const keep = async (address: string, body: FormData): Promise<void> => {
     const said = await send<{ say: string }>(address, body)
@@ -37,17 +33,20 @@ export function mountCorrections(stage: Stage): () => void {
     keep(form.action, new FormData(form)).catch(failed)
   }
   const click = (e: MouseEvent): void => {
-    if (!right || !(e.target instanceof Element) || e.target.closest('[data-was-right]') !== right) return
+    const el = e.target instanceof Element ? e.target.closest<HTMLElement>('[data-was-right],[data-was-silent]') : null
+    const now = e.target instanceof Element ? e.target.closest<HTMLElement>('[data-now]')?.dataset.now : undefined
+    const field = now ? document.getElementById(now) : null
+    if (field instanceof HTMLInputElement) field.value = stage.place().s.toFixed(1)
     const note = stage.place().note
     const pass = stage.pass()
-    if (!note || !pass) return
+    if (!el || !note || !pass) return
     const body = new FormData()
-    body.set('kind', note.v === 'missed' ? 'missed-was-played' : 'note-right')
+    body.set('kind', el === silent ? 'note-missed' : note.v === 'missed' ? 'missed-was-played' : 'note-right')
     body.set('note', note.id)
     body.set('pass', String(pass.n))
     body.set('at', note.s.toFixed(3))
     body.set('hearing', stage.heard()?.hearing ?? '')
-    keep(right.dataset.wasRight ?? '', body).catch(failed)
+    keep(el.dataset.wasRight ?? el.dataset.wasSilent ?? '', body).catch(failed)
   }
   root.addEventListener('chosen', chosen)
   root.addEventListener('submit', submit)

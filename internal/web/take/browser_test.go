@@ -1,8 +1,13 @@
 package take_test
 
 import (
+	"bytes"
+	"compress/gzip"
 	"context"
+	"errors"
 	"fmt"
+	"io"
+	"net/http"
 	"net/url"
 	"os"
 	"os/exec"
@@ -50,13 +55,13 @@ func (w *watched) see(ev any) {
 
 // browser is Chromium with the teacher's cookie.
 type browser struct {
-	t   *testing.T
+	t   testing.TB
 	ctx context.Context
 	w   *watched
 	h   *hall
 }
 
-func chromium(t *testing.T, h *hall) *browser {
+func chromium(t testing.TB, h *hall) *browser {
 	t.Helper()
 	path, err := exec.LookPath("chromium")
 	if err != nil {
@@ -216,6 +221,29 @@ func (b *browser) quiet() {
 
 const ready = `document.querySelector(".take-page").dataset.ready === "yes" && document.querySelector(".antiphon-score .evidence") && document.querySelector("[data-media]").readyState >= 2`
 
+// mostBytes of script and style that any page may load, packed.
+const mostBytes = 200 << 10
+
+// weight gives the packed size of the scripts and styles that the open page has loaded.
+func (b *browser) weight() int {
+	b.t.Helper()
+	sum := 0
+	for _, address := range eval[[]string](b, `performance.getEntriesByType("resource").map((e) => e.name).filter((n) => n.includes("/assets/"))`) {
+		a, err := http.Get(address)
+		if err != nil {
+			b.t.Fatal(err)
+		}
+		var packed bytes.Buffer
+		z := gzip.NewWriter(&packed)
+		_, err = io.Copy(z, a.Body)
+		if err := errors.Join(err, a.Body.Close(), z.Close()); err != nil {
+			b.t.Fatal(err)
+		}
+		sum += packed.Len()
+	}
+	return sum
+}
+
 // TestTakePageInABrowser drives the page of a filmed take with a real hearing by keyboard, at a desk and on
 // a phone, and has axe-core look at it.
 func TestTakePageInABrowser(t *testing.T) {
@@ -279,11 +307,50 @@ func TestTakePageInABrowser(t *testing.T) {
 		heardMeanwhile(b, id)
 	})
 	b.on(t)
+	if n := b.weight(); n == 0 || n > mostBytes {
+		t.Errorf("the page loads %d bytes of script and style, packed; at most %d are allowed", n, mostBytes)
+	} else {
+		t.Logf("script and style: %d bytes, packed", n)
+	}
 	b.quiet()
 }
 
+// BenchmarkTakePageReady is how long it takes until the page of a take of half a minute plays and shows
+// what was heard, in Chromium, from the press of a link.
+func BenchmarkTakePageReady(bench *testing.B) {
+	h := open(bench, "round")
+	id := h.send(h.filmed(h.played(3, learner(), [2]int{0, 9})), "video/mp4", studio.Announcement{Assignment: h.asked})
+	h.hear()
+	b := chromium(bench, h)
+	b.size(1440, 900)
+	b.open("/takes/" + string(id))
+	b.wait(ready)
+	sum, n := 0.0, 0
+	for bench.Loop() {
+		b.open("/takes/" + string(id))
+		sum += eval[float64](b, `new Promise((ok) => { const look = () => (`+ready+`) ? ok(performance.now()) : setTimeout(look, 5); look() })`)
+		n++
+	}
+	bench.ReportMetric(sum/float64(n), "ms-to-ready")
+}
+
+// BenchmarkTakePageServer is how long the server works on the page and on what its script draws.
+func BenchmarkTakePageServer(bench *testing.B) {
+	h := open(bench, "round")
+	id := h.send(h.played(3, learner(), [2]int{0, 9}), "audio/wav", studio.Announcement{Assignment: h.asked})
+	h.hear()
+	for _, path := range []string{"", "/heard"} {
+		bench.Run("page"+path, func(b *testing.B) {
+			h.t = b
+			for b.Loop() {
+				h.page(id, path)
+			}
+		})
+	}
+}
+
 // on reports to another test from now on.
-func (b *browser) on(t *testing.T) { b.t = t }
+func (b *browser) on(t testing.TB) { b.t = t }
 
 const media = `document.querySelector("[data-media]")`
 

@@ -19,6 +19,7 @@ type listened struct {
 	findings []findings.Finding
 	lines    []evidence.Line
 	fixes    []fix
+	again    bool // a correction needs another hearing
 }
 
 // fix is one correction with what it did.
@@ -69,29 +70,29 @@ func beatQ(score *music.Score) float64 {
 	return 1
 }
 
-// correct applies what the teacher said, one after the other, so that each can be told with what it did.
+// correct applies what the teacher said, in order, and tells what became of each.
 func (l *listened) correct(all []studio.Correction, o findings.Options) {
 	var good []amend.Correction
+	var of []int // index of each in l.fixes
 	for _, c := range all {
-		x := fix{Correction: c}
 		parsed, err := amend.Parse(c.Kind, c.What)
 		if err != nil {
-			x.say = "A correction that this version does not understand."
-			l.fixes = append(l.fixes, x)
+			l.fixes = append(l.fixes, fix{c, "A correction that this version does not understand."})
 			continue
 		}
-		one := amend.Apply(l.hearing, l.score, append(good[:len(good):len(good)], parsed), o)
-		x.say = "Kept, but it does not fit what was heard last."
-		if n := len(one.Left); n > 0 && len(one.Changed) <= len(good) {
-			x.say = "Kept, but: " + one.Left[n-1].Say
-		} else if n := len(one.Changed); n > 0 {
-			x.say = one.Changed[n-1]
-			good = append(good, parsed)
+		good, of = append(good, parsed), append(of, len(l.fixes))
+		l.fixes = append(l.fixes, fix{Correction: c})
+	}
+	if len(good) == 0 {
+		return
+	}
+	r := amend.Apply(l.hearing, l.score, good, o)
+	for i, each := range r.Each {
+		say := each.Say
+		if !each.Applied {
+			say = "Kept, but it does not fit what was heard last: " + say
 		}
-		l.fixes = append(l.fixes, x)
+		l.fixes[of[i]].say = say
 	}
-	if len(good) > 0 {
-		r := amend.Apply(l.hearing, l.score, good, o)
-		l.hearing, l.findings = r.Hearing, r.Findings
-	}
+	l.hearing, l.findings, l.again = r.Hearing, r.Findings, len(r.Hints) > 0
 }

@@ -34,13 +34,30 @@ func (p *Pages) correct(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	say := "Kept. The page shows it as you say."
-	if kind == amend.ThisIsBar {
+	again, err := p.mustHearAgain(r)
+	if err != nil {
+		return err
+	}
+	if again {
 		if err := p.desk.HearAgain(r.Context(), v, id); err != nil && !isProblem(err, studio.Conflict) { // it is being heard already
 			return err
 		}
 		say = "Kept. The take is heard once more with that."
 	}
 	return done(w, r, say, "#ear-title")
+}
+
+// mustHearAgain tells whether something that was corrected can only be followed by another hearing.
+func (p *Pages) mustHearAgain(r *http.Request) (bool, error) {
+	rv, err := p.take(r)
+	if err != nil {
+		return false, err
+	}
+	l, err := p.listen(rv.Hearing, rv.Work, rv.Corrections, goalsOf(rv))
+	if errors.Is(err, errAnotherScore) {
+		return true, nil
+	}
+	return l != nil && l.again, err
 }
 
 // correctionOf makes the correction's JSON from a form.
@@ -60,8 +77,10 @@ func correctionOf(f map[string]string) (json.RawMessage, error) {
 		if err := number("at", "s"); err != nil {
 			return nil, err
 		}
-	case amend.ThisIsBar:
-		what["bar"] = short(f["bar"])
+	case amend.ThisIsBar, amend.RestartHere:
+		if bar := short(f["bar"]); bar != "" || amend.Kind(f["kind"]) == amend.ThisIsBar {
+			what["bar"] = bar
+		}
 		if err := number("at", "at_s"); err != nil {
 			return nil, err
 		}

@@ -33,6 +33,7 @@ type view struct {
 	DurationS            string
 	Hurt                 bool
 	Note                 string
+	FileName             string // where it says more than the title
 
 	Playable, Poster, Peaks string // addresses
 	Video                   bool
@@ -64,6 +65,7 @@ type view struct {
 
 	CanAnswer  bool
 	AnswerPage string
+	Next       studio.TakeID // of the same student, waiting; "" none
 }
 
 type (
@@ -126,13 +128,19 @@ func (p *Pages) view(r *http.Request, rv studio.Review, l *listened, stale bool)
 		v.Student = "Model take"
 	} else {
 		v.StudentPage = "/students/" + string(t.Student)
-		v.AnswerPage = v.StudentPage
+		v.AnswerPage = v.StudentPage + "/lesson"
+	}
+	if len(rv.Siblings) > 0 {
+		v.Next = rv.Siblings[0].ID
 	}
 	if !t.Arrived.IsZero() {
 		v.Came = "sent " + page.Day(t.Arrived, p.f.Now())
 	}
 	v.Lesson = lessonDay(rv.LessonDate)
 	v.Title = titleOf(rv)
+	if rv.Work == nil {
+		v.FileName = t.FileName
+	}
 	v.media(rv.Media)
 	if rv.Assignment != nil {
 		v.Asked = askedInWords(*rv.Assignment)
@@ -163,15 +171,12 @@ func (p *Pages) view(r *http.Request, rv studio.Review, l *listened, stale bool)
 	return v, nil
 }
 
-// titleOf is the work's, or what the file was called.
+// titleOf is the work's, if it is known.
 func titleOf(rv studio.Review) string {
-	switch {
-	case rv.Work != nil:
+	if rv.Work != nil {
 		return rv.Work.Title
-	case rv.Take.FileName != "":
-		return rv.Take.FileName
 	}
-	return "A take"
+	return "Which work is it?"
 }
 
 func speeds() []speed {

@@ -2,6 +2,7 @@ package take
 
 import (
 	"net/http"
+	"slices"
 	"time"
 
 	"antiphon/internal/findings"
@@ -39,6 +40,7 @@ func (p *Pages) stand(r *http.Request, v *view, rv studio.Review, l *listened, s
 	default:
 		return nil
 	}
+	v.Concerns = slices.DeleteFunc(slices.Clone(v.Concerns), func(c studio.Concern) bool { return c.Say == v.Standing.Say })
 	if !v.Standing.Choose {
 		return nil
 	}
