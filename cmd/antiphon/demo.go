@@ -190,7 +190,7 @@ func (d *demo) serve(keys enterable) error {
 		return err
 	}
 	defer engraver.Close()
-	site, err := web.New(web.Options{Desk: d.o.desk, Engraver: engraver, Address: at, Folder: d.making, Log: d.log, EnterByLink: true})
+	site, err := web.New(web.Options{Desk: d.o.desk, Engraver: engraver, Folder: d.making, Log: d.log, EnterByLink: true})
 	if err != nil {
 		return err
 	}

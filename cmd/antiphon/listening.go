@@ -23,6 +23,7 @@ type listenFlags struct {
 	Domain      string `help:"Name of this server: a certificate for it is fetched and renewed, and ports 443 and 80 are answered." placeholder:"NAME"`
 	Cert        string `help:"File with the certificate, for HTTPS with your own." placeholder:"FILE"`
 	Key         string `help:"File with the certificate's key." placeholder:"FILE"`
+	Address     string `help:"How browsers reach the studio, where that is neither --domain nor what they ask for themselves." placeholder:"URL"`
 	BehindProxy bool   `help:"A proxy before this program speaks HTTPS, and says in X-Forwarded-For who asks."`
 }
 
@@ -41,6 +42,8 @@ func (f *listenFlags) check() error {
 		return usage("--cert and --key belong together: give both")
 	case ways == 0 && !loopback(f.Listen):
 		return usage("%s can be reached from other machines, and plain HTTP would show them the recordings; phones also refuse it their microphone: add --domain NAME, --cert and --key, or --behind-proxy, or listen on 127.0.0.1", f.Listen)
+	case f.Address != "" && !strings.HasPrefix(f.Address, "https://") && !(ways == 0 && strings.HasPrefix(f.Address, "http://")):
+		return usage("--address %q is no address of this studio: write it like https://studio.example.org", f.Address)
 	case f.Domain != "" && (strings.ContainsAny(f.Domain, "/: ") || !strings.Contains(f.Domain, ".")):
 		return usage("--domain %q is no name of a server: write it like studio.example.org", f.Domain)
 	}
@@ -62,6 +65,17 @@ func loopback(listen string) bool {
 
 // secure tells whether the browser speaks HTTPS.
 func (f *listenFlags) secure() bool { return f.Domain != "" || f.Cert != "" || f.BehindProxy }
+
+// public is how browsers reach the studio; "" where they say so themselves.
+func (f *listenFlags) public() string {
+	switch {
+	case f.Address != "":
+		return strings.TrimRight(f.Address, "/")
+	case f.Domain != "":
+		return "https://" + f.Domain
+	}
+	return ""
+}
 
 // client says who asks: behind a proxy the last address that the proxy itself wrote.
 func (f *listenFlags) client() func(*http.Request) netip.Addr {

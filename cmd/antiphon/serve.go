@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -58,12 +59,12 @@ func (c *serveCmd) Run(a *app) error {
 		return err
 	}
 	defer engraver.Close()
-	site, err := web.New(web.Options{Desk: o.desk, Engraver: engraver, Address: at, Folder: making,
+	site, err := web.New(web.Options{Desk: o.desk, Engraver: engraver, Address: c.public(), Folder: making,
 		Secure: c.listenFlags.secure(), Client: c.listenFlags.client(), Log: log})
 	if err != nil {
 		return err
 	}
-	if err := c.welcome(a, o.desk, at); err != nil {
+	if err := c.welcome(a, o.desk, cmp.Or(c.public(), at)); err != nil {
 		return err
 	}
 	g, ctx := errgroup.WithContext(a.ctx)
@@ -115,7 +116,7 @@ func (workerCmd) Help() string {
 	return `Hears the takes of a studio that another process serves with --no-worker. Several may run at the same time, on PostgreSQL also on other machines.
 
 Example:
-  antiphon worker --database postgres://antiphon@db/antiphon`
+  antiphon worker --database postgres://antiphon@db/antiphon --files "s3://recordings?endpoint=https://store.example"`
 }
 
 // Run works until it is interrupted.

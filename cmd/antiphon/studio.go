@@ -15,13 +15,13 @@ import (
 	"antiphon/internal/jobs"
 	"antiphon/internal/notation"
 	"antiphon/internal/store"
-	"antiphon/internal/store/disk"
 	"antiphon/internal/studio"
 )
 
 // studioFlags say where a studio's facts and recordings are.
 type studioFlags struct {
 	Data     string `help:"Folder of the studio: its database, its recordings, and what can be made again." default:"antiphon-data" placeholder:"FOLDER"`
+	Files    string `help:"S3-compatible storage instead of the folder's recordings: s3://BUCKET?endpoint=https://HOST&region=NAME, with its key in AWS_ACCESS_KEY_ID and AWS_SECRET_ACCESS_KEY." placeholder:"URL"`
 	Database string `help:"A PostgreSQL database instead of the one in the folder." placeholder:"URL"`
 }
 
@@ -78,15 +78,6 @@ func (f *studioFlags) open(ctx context.Context, q jobs.Options) (o *opened, err 
 
 // hearings are takes heard at once: one take uses one core.
 const hearings = 2
-
-func (f *studioFlags) openFiles(ctx context.Context) (studio.Blobs, error) {
-	folder := filepath.Join(f.Data, filesFolder)
-	blobs, err := disk.Open(folder)
-	if err != nil {
-		return nil, fmt.Errorf("the recordings in %s cannot be opened (%w): check that the folder can be written", folder, cause(err))
-	}
-	return blobs, nil
-}
 
 func (o *opened) close() error {
 	if o.queue != nil {

@@ -25,11 +25,11 @@ import (
 	"antiphon/internal/web/week"
 )
 
-// Options of New. Desk, Engraver, Address and Folder are needed.
+// Options of New. Desk, Engraver and Folder are needed.
 type Options struct {
 	Desk     *studio.Desk
 	Engraver *engrave.Engraver
-	Address  string                         // how browsers reach us, "https://studio.example.org"
+	Address  string                         // how browsers reach us, "https://studio.example.org"; "" means as they ask
 	Folder   string                         // for half recordings and made sounds, private to this program
 	Secure   bool                           // browsers speak HTTPS to us, or to a proxy before us
 	Client   func(*http.Request) netip.Addr // who is asking; nil means RemoteAddr
