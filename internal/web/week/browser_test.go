@@ -111,6 +111,9 @@ func TestFamilyInABrowser(t *testing.T) {
 	b.Look(390, "light")
 	b.Go("/week?new")
 	b.Wait(`document.querySelectorAll(".sheet svg").length === 2`)
+	if !chromium.Eval[bool](b, `document.querySelector(".sheet svg .tempo") !== null && getComputedStyle(document.querySelector(".sheet svg .tempo")).display === "none"`) {
+		t.Error("the score's own tempo is there beside the one that is asked")
+	}
 	look(t, b, "week")
 
 	b.Go("/week/send")
@@ -176,6 +179,9 @@ func TestFamilyInABrowser(t *testing.T) {
 	b.Wait(`location.search === "?told"`)
 	b.Awake()
 	look(t, b, "told")
+	if _, err := s.Desk.Hurts(t.Context(), s.Lindqvist.Coach, runa.ID, "", "A finger."); err != nil { // so that both children have something
+		t.Fatal(err)
+	}
 	b.Go("/week/data")
 	chromium.Eval[bool](b, `(document.querySelectorAll("details").forEach((d) => { d.open = true }), true)`)
 	look(t, b, "data")

@@ -12,7 +12,7 @@ import (
 )
 
 // mostSent is how many recordings the week shows; older ones stand with our data.
-const mostSent = 6
+const mostSent = 4
 
 // sent is one recording that was sent.
 type sent struct {
