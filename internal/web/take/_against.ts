@@ -67,9 +67,13 @@ export function mountAgainst(stage: Stage): () => void {
     const m = other()
     if (m) {
       m.preservesPitch = true
-      m.addEventListener('timeupdate', () => {
+      const along = (): void => {
         if (m.currentTime >= stopAt) m.pause()
-      })
+        const s = data ? across(data.a, data.b, m.currentTime) : null
+        if (s !== null) stage.show(s)
+        if (!m.paused) requestAnimationFrame(along)
+      }
+      m.addEventListener('play', along)
     }
     return data
   }

@@ -504,6 +504,7 @@ func besideAnother(b *browser) {
 	b.wait(`!` + media + `.paused`)
 	other := `document.querySelector("[data-other]")`
 	b.wait(`!` + other + `.paused && ` + media + `.paused && document.querySelector("[data-side=b]").getAttribute("aria-pressed") === "true"`)
+	b.wait(`document.querySelector(".now-line")`) // the music follows the other take, too
 	b.key("x")
 	b.wait(other + `.paused && document.querySelector("[data-side=a]").getAttribute("aria-pressed") === "true"`)
 	b.press(`document.querySelector("[data-do=pictures]")`)

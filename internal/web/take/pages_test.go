@@ -269,6 +269,15 @@ func TestTakePages(t *testing.T) {
 			t.Errorf("a take of another child is compared: %d", status)
 		}
 	})
+	sub("the model take itself", func(t *testing.T) {
+		ms, err := h.Desk.ModelTakes(t.Context(), h.Teacher, h.work.ID)
+		if err != nil || len(ms) != 1 {
+			t.Fatal(ms, err)
+		}
+		if text := h.page(ms[0].ID, ""); !strings.Contains(text, "Model take") || strings.Contains(text, "Seen and answered") {
+			t.Error("the model take is shown as a child's")
+		}
+	})
 	sub("another work", func(t *testing.T) {
 		w, err := h.Desk.AddWork(t.Context(), h.Teacher, studio.Work{Title: "Something else", Score: strings.Replace(h.work.Score, "<step>C", "<step>B", 1)})
 		if err != nil {

@@ -21,6 +21,8 @@ export interface Stage {
   pass(): Pass | null
   /** Where the listener is: the moment, the bar, and the note that was chosen last. */
   place(): { s: number; bar: Bar | null; note: Note | null }
+  /** Shows a moment of this take in the music without playing it: the other take is there. */
+  show(s: number): void
 }
 
 const seenAbove = 90 // px that the top line of the page covers
@@ -360,6 +362,12 @@ export function mount(root: HTMLElement): () => void {
   root.addEventListener('renew', refresh)
 
   const stage: Stage = {
+    show: (s) => {
+      const p = heard ? passAt(heard, s) : null
+      if (p && p !== pass) showPass(p)
+      const at = onWay(way, s)
+      if (line.show(at) && at && follow) reveal(at.system.g)
+    },
     root,
     deck,
     heard: () => heard,
