@@ -40,32 +40,42 @@ func Routes(mux *http.ServeMux, f *page.Frame, o Options) error {
 	d := &door{f, p, o, newCeremonies(f.Now)}
 
 	mux.Handle("GET /set-up/{secret}", f.Open(d.setUpForm))
-	mux.Handle("POST /set-up/{secret}", f.Open(f.Paced(d.setUp)))
+	mux.Handle("POST /set-up/{secret}", f.Open(small(f.Paced(d.setUp))))
 
 	mux.Handle("GET /sign-in", f.Open(d.signInForm))
-	mux.Handle("POST /sign-in", f.Open(f.Paced(d.signIn)))
-	mux.Handle("POST /sign-in/passkey", f.Open(f.Paced(d.askPasskey)))
-	mux.Handle("POST /sign-in/passkey/answer", f.Open(f.Paced(d.enterByPasskey)))
+	mux.Handle("POST /sign-in", f.Open(small(f.Paced(d.signIn))))
+	mux.Handle("POST /sign-in/passkey", f.Open(small(f.Paced(d.askPasskey))))
+	mux.Handle("POST /sign-in/passkey/answer", f.Open(small(f.Paced(d.enterByPasskey))))
 	mux.Handle("GET /recover", f.Open(d.recoverForm))
-	mux.Handle("POST /recover", f.Open(f.Paced(d.recover)))
-	mux.Handle("POST /sign-out", f.Known(d.signOut))
+	mux.Handle("POST /recover", f.Open(small(f.Paced(d.recover))))
+	mux.Handle("POST /sign-out", f.Known(small(d.signOut)))
 
 	mux.Handle("GET /studio/door", f.Teacher(d.own))
-	mux.Handle("POST /studio/door/password", f.Teacher(f.Paced(d.changePassword)))
-	mux.Handle("POST /studio/door/codes", f.Teacher(f.Paced(d.newCodes)))
-	mux.Handle("POST /studio/door/passkeys", f.Teacher(f.Paced(d.offerPasskey)))
-	mux.Handle("POST /studio/door/passkeys/answer", f.Teacher(f.Paced(d.addPasskey)))
-	mux.Handle("POST /studio/door/passkeys/{passkey}/forget", f.Teacher(f.Paced(d.forgetPasskey)))
-	mux.Handle("POST /studio/door/devices/{device}/sign-out", f.Teacher(d.signOutOwn))
-	mux.Handle("POST /studio/door/devices/{device}/name", f.Teacher(d.nameOwn))
+	mux.Handle("POST /studio/door/password", f.Teacher(small(f.Paced(d.changePassword))))
+	mux.Handle("POST /studio/door/codes", f.Teacher(small(f.Paced(d.newCodes))))
+	mux.Handle("POST /studio/door/passkeys", f.Teacher(small(f.Paced(d.offerPasskey))))
+	mux.Handle("POST /studio/door/passkeys/answer", f.Teacher(small(f.Paced(d.addPasskey))))
+	mux.Handle("POST /studio/door/passkeys/{passkey}/forget", f.Teacher(small(f.Paced(d.forgetPasskey))))
+	mux.Handle("POST /studio/door/devices/{device}/sign-out", f.Teacher(small(d.signOutOwn)))
+	mux.Handle("POST /studio/door/devices/{device}/name", f.Teacher(small(d.nameOwn)))
 
 	mux.Handle("GET /join/{token}", f.Open(d.invitation))
-	mux.Handle("POST /join/{token}", f.Open(f.Paced(d.join)))
+	mux.Handle("POST /join/{token}", f.Open(small(f.Paced(d.join))))
 	mux.Handle("GET /devices", f.Family(d.devices))
-	mux.Handle("POST /devices/{device}/sign-out", f.Family(d.signOutDevice))
-	mux.Handle("POST /devices/{device}/name", f.Family(d.nameDevice))
-	mux.Handle("POST /language", f.Open(d.language))
+	mux.Handle("POST /devices/{device}/sign-out", f.Family(small(d.signOutDevice)))
+	mux.Handle("POST /devices/{device}/name", f.Family(small(d.nameDevice)))
+	mux.Handle("POST /language", f.Open(small(d.language)))
 	return nil
+}
+
+// mostForm is more than any form or passkey at the door says; a stranger is not to fill the disk with it.
+const mostForm = 64 << 10
+
+func small(h page.Handler) page.Handler {
+	return func(w http.ResponseWriter, r *http.Request) error {
+		r.Body = http.MaxBytesReader(w, r.Body, mostForm)
+		return h(w, r)
+	}
 }
 
 // local is where a page leads afterwards: a path of this site, or otherwise.

@@ -249,3 +249,31 @@ func TestOwnDoorIsTheTeachers(t *testing.T) {
 		t.Errorf("the old password: %d", status)
 	}
 }
+
+// TestLargeForms: what a stranger sends is not kept, in memory or on disk, beyond what a form says.
+func TestLargeForms(t *testing.T) {
+	s := open(t)
+	for _, path := range []string{"/sign-in", "/recover", "/join/nothing", "/set-up/nothing", "/language"} {
+		read := &counting{}
+		body := io.MultiReader(strings.NewReader("--x\r\nContent-Disposition: form-data; name=\"f\"; filename=\"a\"\r\n\r\n"), io.LimitReader(read, 50<<20))
+		r := httptest.NewRequest(http.MethodPost, path, body)
+		r.Header.Set("Content-Type", "multipart/form-data; boundary=x")
+		r.Header.Set("Sec-Fetch-Site", "same-origin")
+		mux := http.NewServeMux()
+		routes(t, s.Frame, door.Options{})(mux)
+		w := httptest.NewRecorder()
+		s.Frame.Guard(mux).ServeHTTP(w, r)
+		if w.Code >= 500 || w.Code == 200 || read.n > 1<<20 {
+			t.Errorf("%s: %d after %d bytes", path, w.Code, read.n)
+		}
+	}
+}
+
+// counting gives zeros without end, and says how many were read.
+type counting struct{ n int }
+
+func (c *counting) Read(p []byte) (int, error) {
+	clear(p)
+	c.n += len(p)
+	return len(p), nil
+}

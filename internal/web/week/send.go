@@ -98,7 +98,10 @@ func (r *reader) asked(s studio.StudentID, chosen studio.AssignmentID) ([]asked,
 	return all, nil
 }
 
-const mostFieldBytes = 8 << 10 // of a form's field that is no file
+const (
+	mostFieldBytes = 8 << 10 // of a form's field that is no file
+	mostFields     = 16
+)
 
 // send is POST /week/send: the whole recording in one form, for a browser without scripts. The fields
 // stand before the file.
@@ -112,7 +115,7 @@ func (w *week) send(rw http.ResponseWriter, r *http.Request) error {
 		return say(c.Tongue, "send.nothing")
 	}
 	fields := url.Values{}
-	for {
+	for range mostFields {
 		part, err := parts.NextPart()
 		if errors.Is(err, io.EOF) {
 			return say(c.Tongue, "send.nothing")
@@ -139,6 +142,7 @@ func (w *week) send(rw http.ResponseWriter, r *http.Request) error {
 		http.Redirect(rw, r, to, http.StatusSeeOther)
 		return nil
 	}
+	return say(c.Tongue, "send.nothing")
 }
 
 // receive announces a take and takes its bytes in. One that does not arrive whole is not left behind as

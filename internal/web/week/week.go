@@ -41,16 +41,26 @@ func Routes(mux *http.ServeMux, f *page.Frame, o Options) error {
 	mux.Handle("GET /week/send", w.family(w.sendForm))
 	mux.Handle("POST /week/send", w.family(w.send))
 	mux.Handle("GET /week/hurt", w.family(w.hurtForm))
-	mux.Handle("POST /week/hurt", w.family(f.Paced(w.hurt)))
+	mux.Handle("POST /week/hurt", w.family(small(f.Paced(w.hurt))))
 
 	mux.Handle("GET /week/takes/{take}", w.family(w.take))
-	mux.Handle("POST /week/takes/{take}/delete", w.family(w.deleteTake))
+	mux.Handle("POST /week/takes/{take}/delete", w.family(small(w.deleteTake)))
 
 	mux.Handle("GET /week/data", w.family(w.data))
-	mux.Handle("POST /week/data/children/{student}", w.family(w.changeChild))
-	mux.Handle("POST /week/data/export", w.family(w.export))
-	mux.Handle("POST /week/data/erase", w.family(w.erase))
+	mux.Handle("POST /week/data/children/{student}", w.family(small(w.changeChild)))
+	mux.Handle("POST /week/data/export", w.family(small(w.export)))
+	mux.Handle("POST /week/data/erase", w.family(small(w.erase)))
 	return nil
+}
+
+// mostForm is more than any form here says but the one that sends a recording.
+const mostForm = 64 << 10
+
+func small(h page.Handler) page.Handler {
+	return func(rw http.ResponseWriter, r *http.Request) error {
+		r.Body = http.MaxBytesReader(rw, r.Body, mostForm)
+		return h(rw, r)
+	}
 }
 
 // common is what the templates of all these pages see.
