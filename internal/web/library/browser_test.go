@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"net/url"
 	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 
@@ -146,13 +147,34 @@ func TestDriven(t *testing.T) {
 		b.Wait(`document.querySelector("audio").currentTime > 0.2 && document.querySelector("audio").duration < 13`)
 		chromium.Eval[bool](b, `(document.querySelector("audio").pause(), true)`)
 	})
+	t.Run("a take of the teacher's own arrives in pieces", func(t *testing.T) {
+		w := s.added(strings.Replace(ladder, "T:Ladder", "T:Third ladder", 1))
+		recording := filepath.Join(t.TempDir(), "mine.wav")
+		if err := os.WriteFile(recording, []byte("RIFF\x24\x00\x00\x00WAVEfmt invented"), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		show(b, "/library/works/"+string(w.ID))
+		chromium.Eval[bool](b, `(document.querySelector("#take").closest("details").open = true)`)
+		b.Choose("#take", recording)
+		b.Click("#models form[data-kind=model] button")
+		b.Wait(`location.hash === "#models" && document.querySelector("#models [data-take]")`)
+		settled(b)
+		models, err := s.Desk.ModelTakes(t.Context(), s.Teacher, w.ID)
+		if err != nil || len(models) != 1 {
+			t.Errorf("%d model takes (%v)", len(models), err)
+		}
+		for _, f := range b.Faults() {
+			t.Error(f)
+		}
+		b.Shoot("model")
+	})
 	t.Run("fingers by forms", func(t *testing.T) {
 		w := s.added(strings.Replace(ladder, "T:Ladder", "T:Second ladder", 1))
 		show(b, "/library/works/"+string(w.ID)+"/fingering")
 		chromium.Eval[bool](b, `(document.querySelector("[name=no-barre]").click(), document.querySelector("button[name=ask]").click(), true)`)
 		b.Wait(`location.search.includes("no-barre=yes") && document.querySelector("#way-0")`)
 		settled(b)
-		chromium.Eval[bool](b, `(document.querySelector("[data-island=onenote] svg #n5 path, [data-island=onenote] svg #n5 use").dispatchEvent(new MouseEvent("click", { bubbles: true })), true)`)
+		chromium.Eval[bool](b, `([...document.querySelectorAll("[data-island=onenote] svg g.note")].find((g) => /(^|-)n5$/.test(g.id)).firstElementChild.dispatchEvent(new MouseEvent("click", { bubbles: true })), true)`)
 		b.Wait(`location.hash === "#note-n5" && document.querySelector("#note-n5 a")`)
 		b.Click("#note-n5 a")
 		b.Wait(`location.search.includes("fix=n5") && document.querySelector("#way-0")`)

@@ -15,6 +15,7 @@ import (
 
 	"antiphon/internal/engrave"
 	"antiphon/internal/studio"
+	"antiphon/internal/web/arrive"
 	"antiphon/internal/web/library"
 	"antiphon/internal/web/sheet"
 	"antiphon/internal/web/webtest"
@@ -51,8 +52,12 @@ func openWith(t testing.TB, o library.Options) *site {
 	})
 	sheets := sheet.New(e, s.Frame)
 	o.Sheets, o.Engraver, o.CacheDir = sheets, e, t.TempDir()
+	arrivals, err := arrive.New(s.Frame, arrive.Options{Dir: t.TempDir()})
+	if err != nil {
+		t.Fatal(err)
+	}
 	var end func()
-	at := s.Serve(t, sheets.Routes, func(mux *http.ServeMux) {
+	at := s.Serve(t, sheets.Routes, arrivals.Routes, func(mux *http.ServeMux) {
 		if end, err = library.Routes(mux, s.Frame, o); err != nil {
 			t.Fatal(err)
 		}
