@@ -3,6 +3,7 @@ package studio
 import (
 	"context"
 	"errors"
+	"slices"
 	"sync"
 	"time"
 )
@@ -77,6 +78,9 @@ func (d *Desk) EraseFamily(ctx context.Context, v Viewer, id FamilyID) (Receipt,
 		return Receipt{}, problemOf(err)
 	}
 	err = d.store.Within(ctx, func(tx Records) error {
+		if err := d.guessOthers(ctx, tx, OneFamily(v.Studio, id)); err != nil {
+			return err
+		}
 		n, err := tx.EraseFamily(ctx, OneFamily(v.Studio, id))
 		if err != nil {
 			return err
@@ -91,6 +95,33 @@ func (d *Desk) EraseFamily(ctx context.Context, v Viewer, id FamilyID) (Receipt,
 		return Receipt{}, problemOf(err)
 	}
 	return r, nil
+}
+
+// guessOthers takes the students of a family out of the guesses about files that nobody sorted yet.
+func (d *Desk) guessOthers(ctx context.Context, tx Records, in Scope) error {
+	students, err := tx.Students(ctx, in)
+	if err != nil {
+		return err
+	}
+	of := map[StudentID]bool{}
+	for _, s := range students {
+		of[s.ID] = true
+	}
+	all, err := tx.AllUnsorted(ctx, in.Studio())
+	if err != nil {
+		return err
+	}
+	for _, u := range all {
+		n := len(u.Guesses)
+		u.Guesses = slices.DeleteFunc(u.Guesses, func(g Guess) bool { return of[g.Student] })
+		if len(u.Guesses) == n {
+			continue
+		}
+		if err := tx.PutUnsorted(ctx, u); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // KeepTheClock deletes the takes and unsorted files whose time is over, and forgets takes that were
