@@ -177,5 +177,11 @@ var english = Tongue{
 		"upload.elsewhere": "It is being sent from another open page.",
 		"upload.stop":      "Do not send it", "upload.hurry": "Try now",
 		"upload.stopped": "It was not sent.",
+
+		"stranger.title":   "This phone is not connected",
+		"stranger.say":     "Open the link that your teacher sent you, on this phone. Each link works once, for one phone.",
+		"stranger.chat":    "Did you open the link inside a chat? Then you are connected there. Ask for one more link for this browser.",
+		"stranger.new":     "Is the link used up, or lost? Ask your teacher for a new one. Nothing is lost.",
+		"stranger.teacher": "You are the teacher?", "stranger.sign-in": "Sign in",
 	},
 }

@@ -184,5 +184,11 @@ var spanish = Tongue{
 		"upload.elsewhere": "Se está enviando desde otra página abierta.",
 		"upload.stop":      "No enviarla", "upload.hurry": "Probar ahora",
 		"upload.stopped": "No se ha enviado.",
+
+		"stranger.title":   "Este teléfono no está conectado",
+		"stranger.say":     "Abre en este teléfono el enlace que te enviaron del estudio. Cada enlace sirve una sola vez, para un teléfono.",
+		"stranger.chat":    "¿Abriste el enlace dentro de un chat? Entonces estás dentro allí. Pide otro enlace para este navegador.",
+		"stranger.new":     "¿El enlace ya se usó o se perdió? Pide uno nuevo en el estudio. No se ha perdido nada.",
+		"stranger.teacher": "¿Das clase aquí?", "stranger.sign-in": "Entrar",
 	},
 }

@@ -192,6 +192,25 @@ func TestFamilyInABrowser(t *testing.T) {
 	}
 }
 
+// TestStrangerInABrowser: a phone without a family is told what to do, and not more.
+func TestStrangerInABrowser(t *testing.T) {
+	s, _, _ := whole(t)
+	b := chromium.Open(t, s.URL)
+	b.Go("/week")
+	b.Expect("403")
+	if !chromium.Eval[bool](b, `document.querySelector("h1").textContent === "This phone is not connected"`) {
+		t.Error("a stranger is not told")
+	}
+	look(t, b, "stranger")
+	b.Go("/week/send")
+	b.Expect("403")
+	b.Click("[name=language]")
+	b.Wait(`document.documentElement.lang === "es"`)
+	b.Awake()
+	b.Expect("403")
+	look(t, b, "stranger-es")
+}
+
 // playable gives a take a minute of a quiet tone that browsers play.
 func playable(t *testing.T, s *webtest.Site, id studio.TakeID) {
 	t.Helper()

@@ -47,9 +47,12 @@ var statusOf = map[studio.Kind]int{
 // family lets the adults of a family in and refuses in their language. The studio speaks English: its own
 // sentence is shown where that is the family's, and one for the kind of refusal otherwise.
 func (w *week) family(h page.Handler) http.Handler {
-	return w.f.Family(func(rw http.ResponseWriter, r *http.Request) error {
+	return w.f.Open(func(rw http.ResponseWriter, r *http.Request) error {
+		if page.Viewer(r).Role != studio.Coach {
+			return w.stranger(rw, r)
+		}
 		err := h(rw, r)
-		if err == nil || strings.Contains(r.Header.Get("Accept"), "application/json") {
+		if err == nil || forScript(r) {
 			return err
 		}
 		own, ok := errors.AsType[said](err)
@@ -76,6 +79,27 @@ func (w *week) family(h page.Handler) http.Handler {
 		return w.p.Render(withStatus{rw, status}, r, "refused.html",
 			page.View{Title: heading, Here: "week", Lang: c.Code, Data: refusedPage{c, heading, own.words}})
 	})
+}
+
+// forScript tells whether a script asks, which the frame answers.
+func forScript(r *http.Request) bool {
+	return strings.Contains(r.Header.Get("Accept"), "application/json")
+}
+
+// stranger tells a phone that belongs to no family how it comes to belong to one.
+func (w *week) stranger(rw http.ResponseWriter, r *http.Request) error {
+	if page.Viewer(r).Role == studio.Teacher {
+		return &studio.Problem{Kind: studio.NotAllowed, Say: "This page belongs to a family; you are signed in as the teacher."}
+	}
+	if forScript(r) {
+		return &studio.Problem{Kind: studio.NotAllowed, Say: "This phone is not connected to a family here."}
+	}
+	home, _, err := w.f.Desk().Home(r.Context())
+	if err != nil {
+		return err
+	}
+	c := common{tongue.For(r, home.Language), "/week", home.Name}
+	return w.render(withStatus{rw, http.StatusForbidden}, r, "stranger.html", "stranger.title", c.Tongue, c)
 }
 
 // withStatus is a page that answers with another status than 200.
