@@ -10,6 +10,7 @@ ALTER TABLE takes ADD COLUMN same_as TEXT NOT NULL DEFAULT ''; -- a take of the 
 ALTER TABLE takes ADD COLUMN summary TEXT NOT NULL DEFAULT 'null'; -- JSON, of the newest hearing
 ALTER TABLE takes ADD COLUMN turn BIGINT NOT NULL DEFAULT 0; -- counts how often the ear began
 ALTER TABLE takes ADD COLUMN changed_at BIGINT NOT NULL DEFAULT 0;
+CREATE INDEX media_of ON media (take_id);
 UPDATE takes SET changed_at = CASE WHEN arrived_at > announced_at THEN arrived_at ELSE announced_at END,
 	work_id = (SELECT a.work_id FROM assignments AS a WHERE a.id = takes.assignment_id),
 	bytes = COALESCE((SELECT m.bytes FROM media AS m WHERE m.take_id = takes.id AND m.kind = 'original'), 0);
@@ -27,7 +28,6 @@ ALTER TABLE media ADD COLUMN sent_sha256 TEXT NOT NULL DEFAULT '';
 UPDATE media SET sent_sha256 = sha256 WHERE kind = 'original';
 DROP INDEX media_bytes;
 CREATE INDEX media_sent ON media (studio_id, family_id, sent_sha256) WHERE kind = 'original';
-CREATE INDEX media_of ON media (take_id);
 CREATE INDEX hearings_of ON hearings (take_id, heard_at);
 CREATE INDEX corrections_of ON corrections (take_id);
 CREATE INDEX remarks_of ON remarks (take_id);
