@@ -200,10 +200,14 @@ func (p *placer) inkOf(g *sign, text string) *ink {
 // outside moves a mark to above or below all that stands in its way.
 func (p *placer) outside(k *ink, above bool, pad float64) {
 	b := p.inside(k.box)
+	beside := 0.3 * space
+	if k.kind == "words" {
+		beside = 0.9 * space // else a letter that follows reads as part of the words
+	}
 	if above {
-		b = b.moved(0, p.field.top(b.x0-0.3*space, b.x1+0.3*space, p.ownStaff().top-0.5*space)-pad-b.y1)
+		b = b.moved(0, p.field.top(b.x0-beside, b.x1+beside, p.ownStaff().top-0.5*space)-pad-b.y1)
 	} else {
-		b = b.moved(0, p.field.bottom(b.x0-0.3*space, b.x1+0.3*space, p.ownStaff().bottom+0.5*space)+pad-b.y0)
+		b = b.moved(0, p.field.bottom(b.x0-beside, b.x1+beside, p.ownStaff().bottom+0.5*space)+pad-b.y0)
 	}
 	k.to(b)
 	p.put(k)

@@ -89,11 +89,13 @@ export function mount(root: HTMLElement): () => void {
     }
   }
 
-  /** Brings a system of the score into view, if it is not. */
-  function reveal(g: Element): void {
+  /** Brings a system of the score into view, if it is not. Who reads elsewhere on the page is left there. */
+  function reveal(g: Element, asked = false): void {
     const box = g.getBoundingClientRect()
     const player = find('[data-player]')?.getBoundingClientRect()
     const foot = player ? player.top : innerHeight
+    const sheet = g.closest('.sheet')?.getBoundingClientRect()
+    if (!asked && sheet && (sheet.bottom < seenAbove || sheet.top > foot)) return
     if (box.top >= seenAbove && box.bottom <= foot) return
     const calm = matchMedia('(prefers-reduced-motion: reduce)').matches
     window.scrollBy({ top: box.top - seenAbove - 20, behavior: calm ? 'instant' : 'smooth' })
@@ -171,7 +173,7 @@ export function mount(root: HTMLElement): () => void {
     if (!bar) return
     pressBar(bar, deck.playing)
     const g = lie?.systemOf(bar.index)?.g
-    if (g) reveal(g)
+    if (g) reveal(g, true)
   }
 
   function noteStep(by: 1 | -1): void {
@@ -318,7 +320,7 @@ export function mount(root: HTMLElement): () => void {
     if (p && p !== pass) showPass(p)
     step(s)
     const system = onWay(way, s)?.system.g
-    if (system) reveal(system)
+    if (system) reveal(system, true)
     const bar = pass ? barAt(pass, s) : null
     const n = pass ? soundingAt(pass, s)[0] : undefined
     if (pass && n && bar) tell(sayNote(heard, pass, n, bar), n)
