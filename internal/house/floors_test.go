@@ -25,7 +25,8 @@ var floors = map[string]float64{
 	"playable": 1.5, "pluck": 1.5, // hands asks both
 	"ear": 2, "hands": 2, "sound": 2, "engrave": 2,
 	"difficulty": 2.5,
-	"exercise":   3, "findings": 3, "plan": 3, "rehearse": 3,
+	"exercise":   3, "findings": 3, "plan": 3,
+	"rehearse": 3.1,                  // its studio simulator lets plans run
 	"remedies": 3.2, "evidence": 3.3, // both read findings
 	"report": 3.5, "compare": 3.5, "amend": 3.5,
 	"studio": 4,
