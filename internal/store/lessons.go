@@ -176,25 +176,18 @@ func (r records) Course(ctx context.Context, in studio.Scope, s studio.StudentID
 	for _, l := range asked {
 		*line(l.Work) = l
 	}
-	type came struct {
-		work    studio.WorkID
-		at      time.Time
-		summary *studio.Summary
-	}
-	takes, err := list(ctx, r.read, func(w row) (c came, err error) {
-		return c, w.Scan(&c.work, stamp{&c.at}, asJSON{&c.summary})
+	// Of each work the newest take that was heard, and how many there are.
+	came, err := list(ctx, r.read, func(w row) (l studio.CourseLine, err error) {
+		return l, w.Scan(&l.Work, &l.Takes, stamp{&l.Heard}, asJSON{&l.Summary})
 	}, `
-		SELECT work_id, arrived_at, summary FROM takes
-		WHERE `+where(in)+` AND student_id = $3 AND work_id IS NOT NULL AND arrived_at <> 0 ORDER BY announced_at DESC, id DESC`, in.Studio(), in.Family(), s)
-	for _, c := range takes {
-		l := line(c.work)
-		l.Takes++
-		if l.Heard.Before(c.at) {
-			l.Heard = c.at
-		}
-		if l.Summary == nil {
-			l.Summary = c.summary
-		}
+		SELECT work_id, takes, heard, summary FROM (
+			SELECT work_id, summary, announced_at, count(*) OVER (PARTITION BY work_id) AS takes, max(arrived_at) OVER (PARTITION BY work_id) AS heard,
+				row_number() OVER (PARTITION BY work_id ORDER BY CASE WHEN summary = 'null' THEN 1 ELSE 0 END, announced_at DESC, id DESC) AS place
+			FROM takes WHERE `+where(in)+` AND student_id = $3 AND work_id IS NOT NULL AND arrived_at <> 0
+		) AS newest WHERE place = 1 ORDER BY heard, work_id`, in.Studio(), in.Family(), s)
+	for _, c := range came {
+		l := line(c.Work)
+		l.Takes, l.Heard, l.Summary = c.Takes, c.Heard, c.Summary
 	}
 	return all, err
 }
