@@ -6,6 +6,7 @@ import (
 	"context"
 	"crypto/rand"
 	"fmt"
+	"io"
 	"math"
 	"os"
 	"slices"
@@ -36,9 +37,8 @@ type Options struct {
 // Built is the studio as it stands.
 type Built struct {
 	Studio  studio.Studio
-	Teacher string // secret of the teacher's device
-	Family  string // secret of a family's device, the Vargas'
-	Waiting []studio.TakeID
+	Teacher string                  // secret of the teacher's device
+	Family  string                  // secret of a family's device, the Vargas'
 	Heard   map[string]studio.Heard // of Options.Hear
 	rest    []unheard
 	o       Options
@@ -60,23 +60,25 @@ type builder struct {
 	pieces map[string]Piece
 	works  map[string]studio.Work
 	book   *remedies.Book
-	v      studio.Viewer // the teacher
+	v      studio.Viewer               // the teacher
+	said   map[studio.StudentID]string // the remedy of the last remark
 	out    Built
 	fresh  []fresh
 }
 
-// fresh is a take that waits for the teacher and is to be recorded and heard.
+// fresh is a recording that is made now and heard. Without bring a family sends it as announced.
 type fresh struct {
-	v    studio.Viewer
-	at   time.Time
-	a    studio.Announcement
-	spec rehearse.Spec
+	v     studio.Viewer
+	at    time.Time
+	a     studio.Announcement
+	spec  rehearse.Spec
+	bring func(ctx context.Context, mediaType string, r io.Reader) error
 }
 
 // Build opens the studio and tells its story through the use-cases of package studio. What waits on the
 // desk is recorded, and given to the ear as any take is; the recordings of earlier weeks are left to Rest.
 func Build(ctx context.Context, o Options) (*Built, error) {
-	b := &builder{o: o, works: map[string]studio.Work{}, pieces: map[string]Piece{}}
+	b := &builder{o: o, works: map[string]studio.Work{}, pieces: map[string]Piece{}, said: map[studio.StudentID]string{}}
 	b.desk = studio.NewDesk(o.Store, o.Blobs, o.Jobs, studio.DeskOptions{Now: b.now})
 	if b.o.Past == nil && o.Hear == nil {
 		past, err := ReadPast(bytes.NewReader(heardFile))
@@ -100,6 +102,11 @@ func Build(ctx context.Context, o Options) (*Built, error) {
 	for i, h := range Households() {
 		if err := b.household(ctx, h, i == 0); err != nil {
 			return nil, fmt.Errorf("the %s family: %w", h.Name, err)
+		}
+	}
+	if o.Hear == nil {
+		if err := b.beside(ctx); err != nil {
+			return nil, err
 		}
 	}
 	if err := b.record(ctx); err != nil {
@@ -263,9 +270,9 @@ func (b *builder) send(ctx context.Context, l Learner, s studio.Student, coach s
 	case b.o.Hear != nil && a.Week == 0:
 		return studio.Take{}, nil
 	case b.o.Hear != nil:
-		return b.hearNow(ctx, take.Key, fresh{coach, at, ann, spec})
+		return b.hearNow(ctx, take.Key, fresh{v: coach, at: at, a: ann, spec: spec})
 	case a.Week == 0:
-		b.fresh = append(b.fresh, fresh{coach, at, ann, spec})
+		b.fresh = append(b.fresh, fresh{v: coach, at: at, a: ann, spec: spec})
 		return studio.Take{}, nil
 	}
 	was, ok := b.o.Past[take.Key]
@@ -333,8 +340,7 @@ func (b *builder) record(ctx context.Context) error {
 			}
 			made[i] = func() error {
 				defer drop()
-				id, err := b.bring(ctx, f, path, mediaType)
-				b.out.Waiting = append(b.out.Waiting, id)
+				_, err := b.bring(ctx, f, path, mediaType)
 				return err
 			}
 			mu.Lock()
@@ -358,16 +364,20 @@ func (b *builder) record(ctx context.Context) error {
 
 // bring has the family send a recording.
 func (b *builder) bring(ctx context.Context, f fresh, path, mediaType string) (studio.TakeID, error) {
-	b.at(f.at.Add(-time.Minute))
-	t, err := b.desk.Announce(ctx, f.v, f.a)
-	if err != nil {
-		return "", err
-	}
 	r, err := os.Open(path)
 	if err != nil {
 		return "", err
 	}
 	defer r.Close()
+	if f.bring != nil {
+		b.at(f.at)
+		return "", f.bring(ctx, mediaType, r)
+	}
+	b.at(f.at.Add(-time.Minute))
+	t, err := b.desk.Announce(ctx, f.v, f.a)
+	if err != nil {
+		return "", err
+	}
 	b.at(f.at)
 	_, err = b.desk.Receive(ctx, f.v, t.ID, mediaType, r)
 	return t.ID, err

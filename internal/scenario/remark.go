@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"time"
 
 	"antiphon/internal/findings"
 	"antiphon/internal/remedies"
@@ -27,13 +28,17 @@ func (b *builder) speak(ctx context.Context, l Learner, t studio.Take) error {
 	if err := json.Unmarshal(h.JSON, &doc); err != nil {
 		return fmt.Errorf("the hearing of %s: %w", t.ID, err)
 	}
-	rng := dice(l.Name, int(t.Arrived.Unix()/86400), "remark")
+	rng := dice(l.Name, int(b.o.Now.Sub(t.Arrived)/(24*time.Hour)), "remark")
 	for _, f := range doc.Findings {
 		kind := findings.Kind(f.Kind)
-		offers := b.book.For(findings.Finding{Kind: kind}, remedies.Context{})
-		if kind.Well() || len(offers) == 0 || rng.IntN(4) == 0 {
+		if kind.Well() || kind == findings.StringTuning && rng.IntN(6) > 0 || rng.IntN(4) == 0 {
 			continue
 		}
+		offers := b.book.For(findings.Finding{Kind: kind}, remedies.Context{})
+		if len(offers) == 0 || offers[0].Entry.ID == b.said[t.Student] && l.Habit != restarts { // said last week
+			continue
+		}
+		b.said[t.Student] = offers[0].Entry.ID
 		at := studio.Anchor{AtS: f.FromS, Bar: f.FromBar}
 		_, err := b.desk.Remark(ctx, b.v, t.ID, at, offers[0].Entry.Remark, offers[0].Entry.ID)
 		return err
