@@ -191,3 +191,22 @@ func TestLongerUnseenNeedsMore(t *testing.T) {
 		t.Errorf("something loose is due in %d days", d)
 	}
 }
+
+// TestLongestUnseenGainsMost: of two items that hold equally well, the one unseen for longer gains more from one
+// playing, until it is long gone; and no playing is worth less than none.
+func TestLongestUnseenGainsMost(t *testing.T) {
+	p, tr := UsualPace(), Trace{8, 4, 5}
+	before := 0.0
+	for _, since := range []float64{1, 4, 8, 14, 21} {
+		g := p.Gains(tr, since, UsualTarget)
+		if g[0] != 0 || g[1] <= before {
+			t.Errorf("unseen for %g days one playing is worth %.3f, for fewer %.3f", since, g[1], before)
+		}
+		for n := 1; n < len(g); n++ {
+			if g[n] < g[n-1] {
+				t.Errorf("%d playings are worth less than %d", n, n-1)
+			}
+		}
+		before = g[1]
+	}
+}
