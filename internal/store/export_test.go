@@ -36,7 +36,7 @@ func dialectOf(postgres bool) dialect {
 // Watched is s, and tells on of every question that it asks; of a transaction too.
 func Watched(s *Store, on func(query string, args []any)) *Store {
 	w := *s
-	w.records = records{watch{s.read, on}, watch{s.records.write, on}, nil}
+	w.records = records{read: watch{s.records.read, on}, write: watch{s.records.write, on}}
 	return &w
 }
 
@@ -63,5 +63,5 @@ func (w watch) QueryRowContext(ctx context.Context, query string, args ...any) *
 // WatchedTx is the same for a transaction.
 func WatchedTx(tx studio.Records, on func(query string, args []any)) studio.Records {
 	t := tx.(*transaction)
-	return &transaction{records{watch{t.read, on}, watch{t.write, on}, t.deleted}, t.tx}
+	return &transaction{records{read: watch{t.read, on}, write: watch{t.write, on}, deleted: t.deleted, hold: t.hold}, t.tx}
 }

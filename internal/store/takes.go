@@ -46,7 +46,7 @@ func (r records) AddTake(ctx context.Context, t studio.Take) error {
 }
 
 func (r records) Take(ctx context.Context, in studio.Scope, id studio.TakeID) (studio.Take, error) {
-	q := `SELECT ` + takeColumns + ` FROM takes WHERE ` + where(in) + ` AND id = $3`
+	q := `SELECT ` + takeColumns + ` FROM takes WHERE ` + where(in) + ` AND id = $3` + r.hold
 	return one(ctx, r.read, scanTake, q, in.Studio(), in.Family(), id)
 }
 

@@ -24,7 +24,7 @@ func scanUnsorted(w row) (u studio.Unsorted, err error) {
 }
 
 func (r records) Unsorted(ctx context.Context, s studio.StudioID, id studio.UnsortedID) (studio.Unsorted, error) {
-	return one(ctx, r.read, scanUnsorted, `SELECT `+unsortedColumns+` FROM unsorted WHERE studio_id = $1 AND id = $2`, s, id)
+	return one(ctx, r.read, scanUnsorted, `SELECT `+unsortedColumns+` FROM unsorted WHERE studio_id = $1 AND id = $2`+r.hold, s, id)
 }
 
 func (r records) AllUnsorted(ctx context.Context, s studio.StudioID) ([]studio.Unsorted, error) {

@@ -45,6 +45,7 @@ func Run(t *testing.T, open func(t *testing.T) *store.Store) {
 		{"model takes", models},
 		{"quotas", quotas},
 		{"nothing forgotten", nothingForgotten},
+		{"meanwhile", meanwhile},
 		{"pages", pages},
 		{"changes", changes},
 		{"the desk", desk},
