@@ -2,6 +2,7 @@ package jobs_test
 
 import (
 	"bufio"
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -11,6 +12,7 @@ import (
 	"testing"
 
 	"antiphon/internal/jobs"
+	"antiphon/internal/studio"
 )
 
 const firstAddress = "ANTIPHON_TEST_FIRST_ADDRESS" // set in the processes that start at once
@@ -76,6 +78,32 @@ func TestFirstStart(t *testing.T) {
 		var n int
 		if err := s.DB().QueryRowContext(t.Context(), `SELECT count(*) FROM river_job`).Scan(&n); err != nil || n != len(ps) {
 			t.Errorf("%d jobs of %d programs, %v", n, len(ps), err)
+		}
+	})
+}
+
+// TestTwoWork: two workers on one database share the work, and nothing is done twice.
+func TestTwoWork(t *testing.T) {
+	both(t, func(t *testing.T, address string) {
+		const n = 30
+		done := make(chan studio.TakeID, 2*n)
+		for range 2 {
+			_, q := open(t, address, jobs.Options{})
+			work(t, q, func(_ context.Context, j studio.Job, _ bool) error { done <- j.Take; return nil })
+		}
+		s, q := open(t, address, jobs.Options{})
+		left := map[studio.TakeID]bool{}
+		for i := range n {
+			id := studio.TakeID(fmt.Sprint("take ", i))
+			left[id] = true
+			enqueue(t, s, q, nil, id)
+		}
+		for range n {
+			id := next(t, done)
+			if !left[id] {
+				t.Errorf("%s was done twice", id)
+			}
+			delete(left, id)
 		}
 	})
 }
