@@ -33,6 +33,7 @@ type arrival struct {
 	File     string
 	Work     studio.Work // zero where nothing came of it
 	There    bool        // it was in the library already
+	Instead  bool        // it stands in the place of the work's older score
 	Why      string      // one sentence; "" where it is in the library now
 	Forgiven []string
 	Notes    string // "24 bars, 96 notes"
@@ -100,7 +101,7 @@ func broken(err error, added int) error {
 
 // arrived takes in one file. Only what is our fault is an error.
 func (l *library) arrived(ctx context.Context, v studio.Viewer, p *multipart.Part, rights string) (arrival, error) {
-	a := arrival{File: clipped(path.Base(strings.ReplaceAll(p.FileName(), `\`, "/")), 120)}
+	a := arrival{File: fileNamed(p)}
 	s, err := take(p, a.File)
 	if tooLarge, ok := errors.AsType[*http.MaxBytesError](err); ok {
 		return a, broken(tooLarge, 1)
@@ -119,6 +120,51 @@ func (l *library) arrived(ctx context.Context, v studio.Viewer, p *multipart.Par
 		a.Why, err = say(err)
 	}
 	return a, err
+}
+
+// replaceScore puts another score in the place of a work's own. What was heard against the older one
+// stays as it was heard. POST /library/works/{work}/score
+func (l *library) replaceScore(w http.ResponseWriter, r *http.Request) error {
+	r.Body = http.MaxBytesReader(w, r.Body, limits().Bytes+1<<20)
+	ctx, v := r.Context(), page.Viewer(r)
+	one, err := l.desk().Work(ctx, v, workID(r))
+	if err != nil {
+		return err
+	}
+	parts, err := r.MultipartReader()
+	if err != nil {
+		return &studio.Problem{Kind: studio.Invalid, Say: "No file came. Choose it again and send it.", Err: err}
+	}
+	for {
+		p, err := parts.NextPart()
+		if errors.Is(err, io.EOF) {
+			return invalid("No file was chosen. Choose the score and send it.")
+		}
+		if err != nil {
+			return broken(err, 0)
+		}
+		if p.FormName() != filesField || p.FileName() == "" {
+			continue
+		}
+		a := arrival{File: fileNamed(p), Work: one, Instead: true}
+		s, err := take(p, a.File)
+		if err != nil {
+			if a.Why, err = say(err); err != nil {
+				return err
+			}
+			return l.render(w, r, "add.html", one.Title, addView{Rights: one.Rights, Answers: []arrival{a}})
+		}
+		one.Score, a.Forgiven, a.Notes = s.xml, s.forgiven, extent(s.score)
+		if err := l.desk().ReviseWork(ctx, v, one); err != nil {
+			return err
+		}
+		return l.render(w, r, "add.html", one.Title, addView{Rights: one.Rights, Answers: []arrival{a}})
+	}
+}
+
+// fileNamed is what a file is called, without its folders.
+func fileNamed(p *multipart.Part) string {
+	return clipped(path.Base(strings.ReplaceAll(p.FileName(), `\`, "/")), 120)
 }
 
 // keep adds a work, unless the same score stands in the library under the same title: then there is

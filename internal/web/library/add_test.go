@@ -76,6 +76,35 @@ func TestAddTwice(t *testing.T) {
 	}
 }
 
+// TestReplace: a corrected score stands in the place of the older one; what cannot be read changes nothing.
+func TestReplace(t *testing.T) {
+	s := open(t)
+	w := s.added(mice)
+	at := "/library/works/" + string(w.ID)
+	for range 2 {
+		status, text := s.upload(s.TeacherDevice, at+"/score", "scores", "", file{"better.abc", strings.Replace(mice, "E3 D3|C6|E3", "E2ED3|C6|E3", 1)})
+		if status != 200 {
+			t.Fatal(status, mainOf(text))
+		}
+		has(t, text, "In its place now:", "8 bars, 15 notes")
+	}
+	after, err := s.Desk.Work(t.Context(), s.Teacher, w.ID)
+	if err != nil || after.Score == w.Score || after.Title != w.Title || after.Rights != w.Rights || len(s.works()) != 1 {
+		t.Errorf("%q, %d works (%v)", after.Title, len(s.works()), err)
+	}
+	status, text := s.upload(s.TeacherDevice, at+"/score", "scores", "", file{"worse.abc", "no score"})
+	if same, err := s.Desk.Work(t.Context(), s.Teacher, w.ID); status != 200 || !strings.Contains(text, "has its score as before") || err != nil || same != after {
+		t.Errorf("%d %s (%v)", status, mainOf(text), err)
+	}
+	if status, text := s.upload(s.TeacherDevice, at+"/score", "other", "", file{"a.abc", mice}); status != 422 {
+		t.Errorf("no score: %d %s", status, mainOf(text))
+	}
+	// A score of silence has a page too.
+	_, text = s.upload(s.TeacherDevice, at+"/score", "scores", "", file{"rests.abc", "X:1\nT:Rests\nM:4/4\nL:1/4\nK:C\nz4|z4|]\n"})
+	has(t, text, "In its place now:", "2 bars, 0 notes")
+	has(t, s.page(at), "Nothing: it has no notes.")
+}
+
 func zipped(t *testing.T, files map[string]string) string {
 	t.Helper()
 	var b bytes.Buffer
@@ -199,7 +228,7 @@ func TestOnlyTheTeacher(t *testing.T) {
 			}
 		}
 	}
-	for path, field := range map[string]string{"/library/add": "scores", at + "/models": "file"} {
+	for path, field := range map[string]string{"/library/add": "scores", at + "/score": "scores", at + "/models": "file"} {
 		if status, _ := s.upload(s.Okafor.Device, path, field, "own", file{"a.abc", ladder}); status != 403 {
 			t.Errorf("a family sends files to %s: %d", path, status)
 		}

@@ -20,6 +20,7 @@ type asks struct {
 	Notes    int
 	Guessed  bool // the marks say too little: it is what the program's own fingering asks
 	Said     bool // something can be said
+	Waiting  bool // it is being worked out
 }
 
 // glance is how long the page of a work waits for what nobody asked for.
@@ -28,9 +29,9 @@ const glance = 150 * time.Millisecond
 // asks says what the marks in a score ask; where they say too little, what it would ask fingered. It
 // says nothing while that is being worked out.
 func (l *library) asks(ctx context.Context, one studio.Work, s *music.Score) (asks, error) {
-	a, _, err := l.asking.get(ctx, sum(one.Score), glance, func(ctx context.Context) (asks, error) {
+	a, ready, err := l.asking.get(ctx, sum(one.Score), glance, func(ctx context.Context) (asks, error) {
 		marked := asksOf(difficulty.Profile(s, guitar.Instrument{}, guitar.Hand{}, difficulty.Options{}), len(s.Sounding()))
-		if marked.Said = marked.Unmarked*10 <= marked.Notes; marked.Said {
+		if marked.Said = marked.Notes > 0 && marked.Unmarked*10 <= marked.Notes; marked.Said {
 			return marked, nil
 		}
 		found, err := finger(ctx, one, choices{Ways: 1})
@@ -44,6 +45,7 @@ func (l *library) asks(ctx context.Context, one studio.Work, s *music.Score) (as
 		a.Unmarked, a.Notes, a.Guessed, a.Said = marked.Unmarked, marked.Notes, true, true
 		return a, nil
 	})
+	a.Waiting = !ready
 	return a, err
 }
 

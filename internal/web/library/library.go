@@ -11,8 +11,6 @@ import (
 	"errors"
 	"fmt"
 	"net/http"
-	"os"
-	"path/filepath"
 	"sync"
 	"time"
 
@@ -26,8 +24,7 @@ import (
 //go:embed *.html
 var files embed.FS
 
-// Options of the pages. The zero value of what may be left out: sounds are kept in a folder of their own
-// under the system's temporary one.
+// Options of the pages. All but Patience are needed.
 type Options struct {
 	Sheets   *sheet.Sheets     // draws scores into pages
 	Engraver *engrave.Engraver // prints them on paper
@@ -57,11 +54,8 @@ type library struct {
 // Routes registers the pages. The function returned waits for what was begun; call it when the last
 // request was answered.
 func Routes(mux *http.ServeMux, f *page.Frame, o Options) (end func(), err error) {
-	if o.Sheets == nil || o.Engraver == nil {
-		return nil, errors.New("library: sheets and an engraver are needed")
-	}
-	if o.CacheDir == "" {
-		o.CacheDir = filepath.Join(os.TempDir(), "antiphon-library")
+	if o.Sheets == nil || o.Engraver == nil || o.CacheDir == "" {
+		return nil, errors.New("library: sheets, an engraver and a folder for sounds are needed")
 	}
 	if o.Patience <= 0 {
 		o.Patience = usualPatience
@@ -73,7 +67,7 @@ func Routes(mux *http.ServeMux, f *page.Frame, o Options) (end func(), err error
 	if l.book, err = remedies.Printed(); err != nil {
 		return nil, fmt.Errorf("the book of remedies: %w", err)
 	}
-	l.fingerings = newErrands[*fingered](1, 24, fingeringTime)
+	l.fingerings = newErrands[*fingered](1, 12, fingeringTime)
 	l.sounds = newErrands[string](1, 200, soundTime)
 	l.asking = newErrands[asks](1, 1000, fingeringTime)
 	for pattern, h := range map[string]page.Handler{
@@ -86,6 +80,7 @@ func Routes(mux *http.ServeMux, f *page.Frame, o Options) (end func(), err error
 
 		"GET /library/works/{work}":                            l.work,
 		"POST /library/works/{work}":                           l.reviseWork,
+		"POST /library/works/{work}/score":                     l.replaceScore,
 		"GET /library/works/{work}/fingering":                  l.fingering,
 		"POST /library/works/{work}/fingering":                 l.useFingering,
 		"GET /library/works/{work}/fingering/picture":          l.fingeringPicture,
