@@ -13,6 +13,7 @@ import (
 	"testing"
 	"time"
 
+	"antiphon/internal/store"
 	"antiphon/internal/store/s3"
 	"antiphon/internal/store/storetest"
 	"antiphon/internal/studio"
@@ -110,6 +111,16 @@ func TestS3(t *testing.T) {
 	}
 	t.Run("contract", func(t *testing.T) {
 		storetest.Blobs(t, func(t *testing.T) studio.Blobs { return open(t) })
+	})
+	t.Run("studio", func(t *testing.T) { // the whole suite of a studio, with its files in buckets
+		storetest.RunOn(t, func(t *testing.T) *store.Store {
+			s, err := store.OpenSQLite(t.Context(), filepath.Join(t.TempDir(), "studio.db"))
+			if err != nil {
+				t.Fatal(err)
+			}
+			t.Cleanup(func() { s.Close() })
+			return s
+		}, func(t *testing.T) studio.Blobs { return open(t) })
 	})
 	t.Run("refused", func(t *testing.T) {
 		o := s3.Options{Endpoint: endpoint, Plain: true, Bucket: "nowhere", Key: key, Secret: secret}

@@ -20,6 +20,11 @@ import (
 
 // Run runs the whole suite; open gives an empty store that is closed when its test ends.
 func Run(t *testing.T, open func(t *testing.T) *store.Store) {
+	RunOn(t, open, func(t *testing.T) studio.Blobs { return onDisk(t, t.TempDir()) })
+}
+
+// RunOn runs the suite with files somewhere else than on the disk; blobs gives an empty store of files.
+func RunOn(t *testing.T, open func(t *testing.T) *store.Store, blobs func(t *testing.T) studio.Blobs) {
 	for _, c := range []struct {
 		name string
 		run  func(*testing.T, *House)
@@ -54,14 +59,14 @@ func Run(t *testing.T, open func(t *testing.T) *store.Store) {
 		{"a student's page", studentFile},
 		{"no family sees another", noFamilySeesAnother},
 	} {
-		t.Run(c.name, func(t *testing.T) { c.run(t, NewHouse(t, open(t), t.TempDir())) })
+		t.Run(c.name, func(t *testing.T) { c.run(t, newHouse(open(t), blobs(t))) })
 	}
 }
 
 // House is a store with files, jobs and a clock that a test moves.
 type House struct {
 	Store *store.Store
-	Blobs *disk.Blobs
+	Blobs studio.Blobs
 	Jobs  *Jobs
 	Desk  *studio.Desk
 	Now   time.Time
@@ -71,13 +76,21 @@ type House struct {
 // NewHouse puts a desk on s, with its files in folder. Ids come from a seed.
 func NewHouse(t *testing.T, s *store.Store, folder string) *House {
 	t.Helper()
+	return newHouse(s, onDisk(t, folder))
+}
+
+func newHouse(s *store.Store, b studio.Blobs) *House {
+	h := &House{Store: s, Blobs: b, Jobs: &Jobs{}, Now: time.Date(2026, 3, 2, 16, 0, 0, 0, time.UTC), rand: &seeded{r: rand.NewChaCha8([32]byte{1})}}
+	h.Desk = h.desk(studio.DeskOptions{MaxTakeBytes: 1 << 16})
+	return h
+}
+
+func onDisk(t *testing.T, folder string) *disk.Blobs {
+	t.Helper()
 	b, err := disk.Open(folder)
 	must(t, err)
 	t.Cleanup(func() { b.Close() })
-	h := &House{Store: s, Blobs: b, Jobs: &Jobs{}, Now: time.Date(2026, 3, 2, 16, 0, 0, 0, time.UTC)}
-	h.rand = &seeded{r: rand.NewChaCha8([32]byte{1})}
-	h.Desk = h.desk(studio.DeskOptions{MaxTakeBytes: 1 << 16})
-	return h
+	return b
 }
 
 // desk is another desk in the same house, with its clock and its ids.
