@@ -59,6 +59,8 @@ func TestPagesInABrowser(t *testing.T) {
 	s.post(shelf+"/works/"+string(tune.ID), url.Values{"do": {"after"}, "after": {string(line.ID), string(mouse.ID)}})
 	s.post("/library/works/"+string(tune.ID)+"/passages", url.Values{"from": {"5"}, "to": {"8"}, "name": {"second part"}})
 	s.fingeredPage(line, "")
+	s.model(tune)
+	s.playedBy(s.Okafor, tune)
 
 	at := "/library/works/" + string(tune.ID)
 	recipe := recipeForm(s.page("/library/compose?recipe=two-octaves-in-g"))
@@ -71,6 +73,9 @@ func TestPagesInABrowser(t *testing.T) {
 		} {
 			b.Look(width, "light")
 			show(b, p.path)
+			if p.name == "work" {
+				b.Wait(`document.querySelector("#models").textContent.includes("1:15, today")`)
+			}
 			for _, scheme := range []string{"light", "dark"} {
 				b.Look(width, scheme)
 				for _, f := range b.Faults() {

@@ -87,3 +87,43 @@ func TestModels(t *testing.T) {
 		t.Errorf("%d model takes are left (%v)", len(models), err)
 	}
 }
+
+// model is a take of the teacher's own that was heard and can be played.
+func (s *site) model(w studio.Work) studio.TakeID {
+	s.t.Helper()
+	ctx := s.t.Context()
+	ear := studio.Viewer{Studio: s.Teacher.Studio, Role: studio.Ear}
+	m, err := s.Desk.ReceiveModel(ctx, s.Teacher, w.ID, "audio/wav", strings.NewReader("the teacher plays"))
+	if err == nil {
+		_, err = s.Desk.BeginHearing(ctx, ear, m.ID)
+	}
+	if err == nil {
+		_, err = s.Desk.ReplaceOriginal(ctx, ear, m.ID, "audio/wav", strings.NewReader("the teacher plays, without where"))
+	}
+	if err == nil {
+		_, err = s.Desk.KeepRendition(ctx, ear, m.ID, studio.Playable, "audio/mp4", strings.NewReader("what browsers play"))
+	}
+	if err == nil {
+		_, err = s.Desk.KeepHearing(ctx, ear, m.ID, studio.Heard{Doc: []byte(`{"schema":"antiphon.hearing/1"}`), DurationS: 75, Summary: studio.Summary{Bpm: 66, Notes: 14, RightShare: 1}})
+	}
+	if err != nil {
+		s.t.Fatal(err)
+	}
+	return m.ID
+}
+
+// TestModelIsPlayed: one that was heard stands there with its length and tempo, and a player.
+func TestModelIsPlayed(t *testing.T) {
+	s := open(t)
+	w := s.added(mice)
+	s.model(w)
+	text := s.page("/library/works/" + string(w.ID))
+	has(t, text, "1:15, today", "about 66 quarter notes a minute")
+	m := regexp.MustCompile(`<audio controls preload="none" src="(/media/[^"]*)"`).FindStringSubmatch(text)
+	if m == nil {
+		t.Fatal("no player")
+	}
+	if a, b := s.bytesOf(m[1]); a.StatusCode != 200 || string(b) != "what browsers play" {
+		t.Errorf("%s %q", a.Status, b)
+	}
+}

@@ -10,6 +10,7 @@ import (
 	"testing"
 
 	"antiphon/internal/studio"
+	"antiphon/internal/web/webtest"
 )
 
 func TestFind(t *testing.T) {
@@ -124,22 +125,9 @@ func TestWorkPage(t *testing.T) {
 func TestWhoPlays(t *testing.T) {
 	s := open(t)
 	w := s.added(mice)
-	ada := s.Okafor.Students[0]
-	lesson, err := s.Desk.SaveDraft(t.Context(), s.Teacher, studio.Lesson{Student: ada.ID, Date: "2026-11-04", Assignments: []studio.Assignment{{Work: w.ID, Do: "Softly."}}})
-	if err != nil {
-		t.Fatal(err)
-	}
-	if err := s.Desk.SendLesson(t.Context(), s.Teacher, lesson.ID, lesson.Version); err != nil {
-		t.Fatal(err)
-	}
+	lesson := s.asked(s.Okafor, w)
 	has(t, s.page("/library/works/"+string(w.ID)), ">Ada</a>", "asked today, no take yet")
-	take, err := s.Desk.Announce(t.Context(), s.Okafor.Coach, studio.Announcement{Student: ada.ID, Assignment: lesson.Assignments[0].ID, FileName: "ada.m4a", Bytes: 4})
-	if err != nil {
-		t.Fatal(err)
-	}
-	if _, err := s.Desk.Receive(t.Context(), s.Okafor.Coach, take.ID, "audio/mp4", strings.NewReader("take")); err != nil {
-		t.Fatal(err)
-	}
+	take := s.plays(s.Okafor, lesson)
 	has(t, s.page("/library/works/"+string(w.ID)), "/takes/"+string(take.ID), "last take just now")
 }
 
@@ -169,3 +157,31 @@ func TestEveryScore(t *testing.T) {
 		}
 	}
 }
+
+// asked sends a lesson to the household's first child that asks for a work.
+func (s *site) asked(home webtest.Household, w studio.Work) studio.Lesson {
+	s.t.Helper()
+	lesson, err := s.Desk.SaveDraft(s.t.Context(), s.Teacher, studio.Lesson{Student: home.Students[0].ID, Date: "2026-11-04", Assignments: []studio.Assignment{{Work: w.ID, Do: "Softly."}}})
+	if err == nil {
+		err = s.Desk.SendLesson(s.t.Context(), s.Teacher, lesson.ID, lesson.Version)
+	}
+	if err != nil {
+		s.t.Fatal(err)
+	}
+	return lesson
+}
+
+// plays sends a take of what a lesson asks for.
+func (s *site) plays(home webtest.Household, lesson studio.Lesson) studio.Take {
+	s.t.Helper()
+	take, err := s.Desk.Announce(s.t.Context(), home.Coach, studio.Announcement{Student: home.Students[0].ID, Assignment: lesson.Assignments[0].ID, FileName: "take.m4a", Bytes: 4})
+	if err == nil {
+		_, err = s.Desk.Receive(s.t.Context(), home.Coach, take.ID, "audio/mp4", strings.NewReader("take"))
+	}
+	if err != nil {
+		s.t.Fatal(err)
+	}
+	return take
+}
+
+func (s *site) playedBy(home webtest.Household, w studio.Work) { s.plays(home, s.asked(home, w)) }
