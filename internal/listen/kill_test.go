@@ -70,6 +70,15 @@ func TestKilled(t *testing.T) {
 		r.atEveryMoment(ids)
 	}
 	r.open()
+	left := len(r.copies())
+	mine, done, err := r.hands.workplace()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := clearLeft(r.hands.o.Dir, 0, time.Now()); err != nil || left == 0 || len(r.copies()) != 1 || r.copies()[0] != mine {
+		t.Errorf("of %d copies that the kills left, and one in use, there are %q, %v", left, r.copies(), err)
+	}
+	done()
 	r.work()
 	for i, id := range ids {
 		v := r.wait(id, studio.Ready, studio.NeedsALook)

@@ -25,7 +25,7 @@ import (
 
 // Options: the zero value works in the system's folder for temporary files, takes up to an hour, and keeps no log.
 type Options struct {
-	Dir   string           // for copies while they are worked on; they are gone afterwards
+	Dir   string           // for copies while they are worked on; they are gone afterwards, also after a kill
 	Media media.Options    // limits on a take
 	Now   func() time.Time // nil means time.Now
 	Log   *slog.Logger     // nil means discard
@@ -98,8 +98,8 @@ func unlessOver(err error) error {
 	return err
 }
 
-// Keep minds the studio's clock until ctx ends: what is over is deleted, and files that nothing names
-// any more are removed. Every is the time between two looks; 0 means an hour.
+// Keep minds the studio's clock until ctx ends: what is over is deleted, and files that nothing names any
+// more are removed, copies included that a killed program left. Every is the time between two looks; 0 means an hour.
 func (h *Hands) Keep(ctx context.Context, every time.Duration) error {
 	if every == 0 {
 		every = time.Hour
@@ -119,6 +119,9 @@ func (h *Hands) Keep(ctx context.Context, every time.Duration) error {
 }
 
 func (h *Hands) tidy(ctx context.Context) error {
+	if err := clearLeft(h.o.Dir, leftFor, h.o.Now()); err != nil {
+		return err
+	}
 	st, there, err := h.desk.Home(ctx)
 	if err != nil || !there {
 		return err
@@ -128,19 +131,6 @@ func (h *Hands) tidy(ctx context.Context) error {
 		return err
 	}
 	return h.desk.Sweep(ctx, v)
-}
-
-// workplace is a folder for one job. done removes it.
-func (h *Hands) workplace() (dir string, done func(), err error) {
-	dir, err = os.MkdirTemp(h.o.Dir, "antiphon-listen-")
-	if err != nil {
-		return "", nil, fmt.Errorf("making room for a recording: %w", err)
-	}
-	return dir, func() {
-		if err := os.RemoveAll(dir); err != nil {
-			h.o.Log.Error("a copy of a recording could not be removed", "folder", dir, "err", err)
-		}
-	}, nil
 }
 
 // fetch copies a recording to where a caged program may read it.

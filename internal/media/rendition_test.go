@@ -20,7 +20,7 @@ func TestRendition(t *testing.T) {
 		width, height int
 		as            bool // plays everywhere as it came
 	}{
-		{"large.mp4", []string{"-f", "lavfi", "-i", "testsrc=size=1920x1080:rate=30:duration=3", "-map", "1:v", "-map", "0:a", "-c:v", "libx264", "-preset", "ultrafast", "-pix_fmt", "yuv420p", "-c:a", "aac"}, "video/mp4", 1280, 720, true},
+		{"large.mp4", []string{"-f", "lavfi", "-i", "testsrc=size=1920x1080:rate=10:duration=3", "-map", "1:v", "-map", "0:a", "-c:v", "libx264", "-preset", "ultrafast", "-pix_fmt", "yuv420p", "-c:a", "aac"}, "video/mp4", 1280, 720, true},
 		{"small.webm", []string{"-f", "lavfi", "-i", "testsrc=size=322x240:rate=15:duration=3", "-map", "1:v", "-map", "0:a", "-c:v", "libvpx", "-c:a", "libopus"}, "video/mp4", 322, 240, false},
 		{"odd.mkv", []string{"-f", "lavfi", "-i", "testsrc=size=323x241:rate=15:duration=3", "-map", "1:v", "-map", "0:a", "-c:v", "ffv1", "-c:a", "flac"}, "video/mp4", 320, 240, false},
 		{"memo.m4a", []string{"-c:a", "aac"}, "audio/mp4", 0, 0, true},

@@ -32,7 +32,7 @@ func TestStripLeavesNothing(t *testing.T) {
 	chapters := write(t, filepath.Join(dir, "chapters.txt"), ";FFMETADATA1\ntitle="+secret+"\n[CHAPTER]\nTIMEBASE=1/1000\nSTART=0\nEND=2000\ntitle="+secret+"\n")
 	cover := filepath.Join(dir, "cover.jpg")
 	ffmpeg(t, "-f", "lavfi", "-i", "color=red:s=64x64:d=1", "-frames:v", "1", "-update", "1", "-metadata", "comment="+secret, cover)
-	picture := []string{"-f", "lavfi", "-i", "testsrc=size=320x240:rate=25:duration=4"}
+	picture := []string{"-f", "lavfi", "-i", "testsrc=size=160x120:rate=10:duration=4"}
 	sei := "h264_metadata=sei_user_data=086f3693-b7b3-4f2c-9653-21492feee5b8+" + secret
 
 	for _, c := range []struct {
@@ -151,7 +151,7 @@ func pictures(t *testing.T, path string) string {
 func TestStripKeepsTheTurn(t *testing.T) {
 	dir := t.TempDir()
 	sound := wav(t, filepath.Join(dir, "in.wav"), 44100, tone(44100, 440, 2, 0.5))
-	flat := convert(t, sound, "flat.mp4", "-f", "lavfi", "-i", "testsrc=size=320x240:rate=25:duration=2", "-map", "1:v", "-map", "0:a", "-c:v", "libx264", "-c:a", "aac")
+	flat := convert(t, sound, "flat.mp4", "-f", "lavfi", "-i", "testsrc=size=160x120:rate=10:duration=2", "-map", "1:v", "-map", "0:a", "-c:v", "libx264", "-c:a", "aac")
 	held := convert(t, flat, "held.mp4", "-c", "copy", "-metadata:s:v:0", "rotate=90")
 	got, err := Strip(t.Context(), held, t.TempDir(), false, Options{})
 	if err != nil {
@@ -161,8 +161,8 @@ func TestStripKeepsTheTurn(t *testing.T) {
 		t.Errorf("turned pictures: %q became %q", was, is)
 	}
 	r, err := Rendition(t.Context(), got.Path, t.TempDir(), got.Tracks, Options{})
-	if err != nil || r.Tracks.Width != 240 || r.Tracks.Height != 320 {
-		t.Errorf("%+v, %v: want the picture upright, 240 × 320", r.Tracks, err)
+	if err != nil || r.Tracks.Width != 120 || r.Tracks.Height != 160 {
+		t.Errorf("%+v, %v: want the picture upright, 120 × 160", r.Tracks, err)
 	}
 }
 

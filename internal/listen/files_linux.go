@@ -25,3 +25,12 @@ func written(f *os.File) bool {
 	})
 	return cerr == nil && busy
 }
+
+// hold takes the lock on a file; false where somebody else has it. It ends when the file is closed.
+func hold(f *os.File) (bool, error) {
+	err := unix.Flock(int(f.Fd()), unix.LOCK_EX|unix.LOCK_NB)
+	if errors.Is(err, unix.EWOULDBLOCK) {
+		return false, nil
+	}
+	return err == nil, err
+}
