@@ -129,7 +129,8 @@ func (s *Sheets) draw(ctx context.Context, musicXML string, look Look) (drawing,
 		if err != nil {
 			return drawing{}, err
 		}
-		sheet, err := s.DrawScore(ctx, score, look)
+		// Others may wait for it: who asked first and went away does not take it from them.
+		sheet, err := s.DrawScore(context.WithoutCancel(ctx), score, look)
 		if err != nil {
 			return drawing{}, err
 		}

@@ -2,6 +2,7 @@ package sheet_test
 
 import (
 	"compress/gzip"
+	"context"
 	"encoding/json"
 	"fmt"
 	"io"
@@ -167,6 +168,16 @@ func TestHostileTitle(t *testing.T) {
 	}
 	if strings.Contains(string(placed), "<script") || strings.Contains(string(placed), "<img>") {
 		t.Errorf("placed as %s", placed)
+	}
+}
+
+// TestGoneReader: who asks first and goes away does not leave the others without music.
+func TestGoneReader(t *testing.T) {
+	s := sheet.New(engraver(t), webtest.Open(t).Frame)
+	gone, leave := context.WithCancel(t.Context())
+	leave()
+	if _, err := s.Draw(gone, score(t, "round"), sheet.Look{Width: 360, NoTitle: true}); err != nil {
+		t.Errorf("the music that was begun is lost: %v", err)
 	}
 }
 

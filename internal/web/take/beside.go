@@ -63,11 +63,12 @@ func (p *Pages) beside(r *http.Request, v *view, rv studio.Review, l *listened) 
 	return nil
 }
 
+// pace is beats a minute, or nothing where it is not known.
 func pace(bpm float64) string {
 	if bpm <= 0 {
 		return ""
 	}
-	return fmt.Sprintf("%.0f a minute", bpm)
+	return fmt.Sprintf("%.0f", bpm)
 }
 
 // against answers the script with the comparison: see _against.ts.

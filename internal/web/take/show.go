@@ -142,10 +142,7 @@ func (p *Pages) view(r *http.Request, rv studio.Review, l *listened, stale bool)
 		v.FileName = t.FileName
 	}
 	v.media(rv.Media)
-	if rv.Assignment != nil {
-		v.Asked = askedInWords(*rv.Assignment)
-	}
-	if err := p.music(v, rv); err != nil {
+	if err := p.music(v, rv, l); err != nil {
 		return nil, err
 	}
 	if l != nil {
@@ -204,7 +201,18 @@ func (v *view) media(all []studio.Media) {
 }
 
 // music places the score.
-func (p *Pages) music(v *view, rv studio.Review) error {
+func (p *Pages) music(v *view, rv studio.Review, l *listened) error {
+	beat := 1.0
+	if rv.Work != nil && rv.Work.Score != "" {
+		score, err := p.sheets.Score(rv.Work.Score)
+		if err != nil {
+			return err
+		}
+		beat = beatQ(score)
+	}
+	if rv.Assignment != nil {
+		v.Asked = askedInWords(*rv.Assignment, beat)
+	}
 	switch {
 	case rv.Work == nil:
 		v.NoSheet = "Nobody said yet which work this is. The music stands here once it is chosen."
@@ -217,7 +225,10 @@ func (p *Pages) music(v *view, rv studio.Review) error {
 	if err != nil {
 		return err
 	}
-	under := min(mostUnder, underStaff+underOthers*max(0, len(score.Parts)-1))
+	under := 0
+	if l != nil && len(l.hearing.Passes) > 0 || rv.Take.State == studio.Waiting || rv.Take.State == studio.BeingHeard {
+		under = min(mostUnder, underStaff+underOthers*max(0, len(score.Parts)-1))
+	}
 	v.Sheet, err = sheet.Place(sheet.Placing{Work: rv.Work.ID, Title: rv.Work.Title, NoTitle: true, Under: under})
 	return err
 }
@@ -270,8 +281,8 @@ func playedSay(l *listened, best int) string {
 	return say + "."
 }
 
-// askedInWords is an assignment as it is said.
-func askedInWords(a studio.Assignment) string {
+// askedInWords is an assignment as it is said; beatQ is the beat that its score counts, in quarters.
+func askedInWords(a studio.Assignment, beatQ float64) string {
 	var parts []string
 	switch {
 	case a.FromBar != "" && a.FromBar == a.ToBar:
@@ -287,7 +298,7 @@ func askedInWords(a studio.Assignment) string {
 	}
 	g := a.Goals
 	if g.TempoBpm > 0 {
-		parts = append(parts, fmt.Sprintf("at %.0f quarter notes a minute", g.TempoBpm))
+		parts = append(parts, fmt.Sprintf("at %.0f beats a minute", g.TempoBpm/beatQ))
 	}
 	for _, s := range []string{g.Dynamics, g.Tone} {
 		if s != "" {
