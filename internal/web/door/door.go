@@ -93,7 +93,7 @@ func local(to, otherwise string) string {
 func deviceName(r *http.Request) string {
 	ua := r.UserAgent()
 	switch {
-	case strings.Contains(ua, "Tablet") || strings.Contains(ua, "iPad"):
+	case strings.Contains(ua, "Tablet"):
 		return "Tablet"
 	case strings.Contains(ua, "Mobi"): // what browsers on phones say by convention
 		return "Phone"
