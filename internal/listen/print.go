@@ -47,6 +47,7 @@ const (
 const (
 	printLeast   = 40   // loud frames in common that are needed: about two seconds
 	printOverlap = 0.6  // share of the shorter print's loud frames that must be in common
+	printGlance  = 400  // frames that tell where two prints lie on each other
 	strokeReachS = 0.06 // how far from its place a stroke is looked for
 )
 
@@ -210,24 +211,37 @@ func compare(a, b []byte) likeness {
 		return l
 	}
 	need := max(printLeast, int(printOverlap*float64(min(x.sum, y.sum))))
-	best := 0
+	// A few hundred frames tell where one lies on the other; then all of them are counted there.
+	step, best := max(1, min(len(x.of), len(y.of))/printGlance), 0
 	for shift := need - len(y.of); shift <= len(x.of)-need; shift++ { // y's frame 0 lies on x's frame shift
-		from, to := max(0, shift), min(len(x.of), len(y.of)+shift)
-		var common, wrong int
-		for i := from; i < to; i++ {
-			if x.loud[i] && y.loud[i-shift] {
-				common++
-				wrong += bits.OnesCount32(x.of[i] ^ y.of[i-shift])
-			}
-		}
-		if d := float64(wrong) / float64(32*common); common >= need && d < l.differ {
+		if d := x.over(y, shift, step, need); d < l.differ {
 			l.differ, best = d, shift
 		}
+	}
+	if step > 1 && l.differ < 1 {
+		l.differ = x.over(y, best, 1, need)
 	}
 	if l.differ < 1 {
 		l.shared, l.spreadS = align(x.strokes, y.strokes, float64(best)*printHop/printRateHz)
 	}
 	return l
+}
+
+// over is the share of signs that differ where y's frame 0 lies on x's frame shift, of every so many
+// frames; 1 where fewer than need loud ones lie on each other.
+func (x signs) over(y signs, shift, step, need int) float64 {
+	from, to := max(0, shift), min(len(x.of), len(y.of)+shift)
+	var common, wrong int
+	for i := from; i < to; i += step {
+		if x.loud[i] && y.loud[i-shift] {
+			common++
+			wrong += bits.OnesCount32(x.of[i] ^ y.of[i-shift])
+		}
+	}
+	if common*step < need {
+		return 1
+	}
+	return float64(wrong) / float64(32*common)
 }
 
 // align compares strokes that should lie byS apart, give or take a frame.

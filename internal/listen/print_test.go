@@ -82,3 +82,20 @@ func TestPeaks(t *testing.T) {
 		t.Errorf("no sound: %d bytes", len(b))
 	}
 }
+
+// BenchmarkSameSound compares two prints of three minutes.
+func BenchmarkSameSound(b *testing.B) {
+	r := rand.New(rand.NewPCG(3, 1))
+	x := make([]float32, 180*22050)
+	for i := range x {
+		x[i] = float32(0.1 * r.NormFloat64())
+	}
+	p, err := Print(media.PCM{Samples: x, RateHz: 22050})
+	q, err2 := Print(media.PCM{Samples: x[5000:], RateHz: 22050})
+	if err != nil || err2 != nil {
+		b.Fatal(err, err2)
+	}
+	for b.Loop() {
+		compare(p, q)
+	}
+}
