@@ -27,6 +27,7 @@ type Job struct {
 	Read    []string    // absolute paths of the files or folders it may read, besides the system's libraries
 	Write   []string    // absolute paths of the folders it may write in
 	Limits  Limits
+	Nice    int // how far it stands back behind others who want the processor, 0 to 19, as nice(1) has it
 }
 
 // Limits of a job. A zero field takes the value named beside it.
@@ -92,7 +93,7 @@ func (e *ExitError) Error() string {
 // that is refused is one that was lower already.
 const (
 	shell   = "/bin/sh"
-	limited = `p=$1; { ulimit -v $2; ulimit -t $3; ulimit -f $4; ulimit -n 128; ulimit -c 0; } 2>/dev/null; shift 4; exec "$p" "$@"`
+	limited = `p=$1 n=$5; { ulimit -v $2; ulimit -t $3; ulimit -f $4; ulimit -n 128; ulimit -c 0; } 2>/dev/null; shift 5; [ "$n" -eq 0 ] || exec nice -n "$n" "$p" "$@"; exec "$p" "$@"`
 )
 
 // Run runs the job to its end. When it returns nothing of the job is alive, and no writer is used
@@ -146,7 +147,7 @@ func (j Job) run(ctx context.Context, cancel context.CancelCauseFunc, path strin
 	command := func() *exec.Cmd {
 		return &exec.Cmd{
 			Path: shell, Args: append([]string{shell, "-c", limited, shell, path,
-				fmt.Sprint(j.Limits.MemoryBytes >> 10), fmt.Sprint(int64(2*j.Limits.Wall.Seconds()) + 1), fmt.Sprint(j.Limits.OutputBytes >> 9)}, j.Args...),
+				fmt.Sprint(j.Limits.MemoryBytes >> 10), fmt.Sprint(int64(2*j.Limits.Wall.Seconds()) + 1), fmt.Sprint(j.Limits.OutputBytes >> 9), fmt.Sprint(j.Nice)}, j.Args...),
 			Dir:   "/",
 			Env:   []string{"LC_ALL=C.UTF-8"},
 			Stdin: stdin, Stdout: streams.theirs[0], Stderr: streams.theirs[1], ExtraFiles: streams.theirs[2:],

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"errors"
+	"fmt"
 	"io"
 	"net"
 	"os"
@@ -127,6 +128,19 @@ func TestLimitsAreSet(t *testing.T) {
 		"ulimit -v; ulimit -H -t; ulimit -f; ulimit -n; ulimit -c")
 	if want := "102400\n15\n2048\n128\n0\n"; err != nil || out != want { // KiB, s, blocks of 512 bytes (POSIX)
 		t.Errorf("got %q, %v, want %q", out, err, want)
+	}
+}
+
+func TestNice(t *testing.T) {
+	told := func(n int) (now int) { // nice(1) without a program tells the niceness
+		out, _, err := sh(t, Job{Nice: n}, "nice")
+		if _, serr := fmt.Sscan(out, &now); err != nil || serr != nil {
+			t.Fatalf("niceness %d: %q, %v", n, out, err)
+		}
+		return now
+	}
+	if own, got := told(0), told(15); got != min(19, own+15) {
+		t.Errorf("15 behind %d is %d", own, got)
 	}
 }
 

@@ -49,6 +49,7 @@ func Rendition(ctx context.Context, path, dir string, t Tracks, opt Options) (Re
 		Program: "ffmpeg", Args: args,
 		Read: []string{abs}, Write: []string{dir},
 		Limits: cage.Limits{Wall: renderFor, MemoryBytes: 3 << 30, OutputBytes: opt.MaxBytes},
+		Nice:   15, // whoever waits for a hearing or a page goes first
 	}.Run(ctx)
 	if err != nil {
 		return Rendered{}, explain(ctx, err, abs, path)
