@@ -13,8 +13,8 @@ import (
 const policy = "default-src 'self'; img-src 'self' data: blob:; media-src 'self' blob:; worker-src 'self' blob:; " +
 	"connect-src 'self'; object-src 'none'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'"
 
-// Guard stands before every route: the headers that keep a page to itself, and no change asked for by
-// another site.
+// Guard stands before every route: the headers that keep a page to itself, no change asked for by another
+// site, and no body that never ends.
 func (f *Frame) Guard(next http.Handler) http.Handler {
 	checked := f.cross.Handler(next)
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
@@ -31,7 +31,7 @@ func (f *Frame) Guard(next http.Handler) http.Handler {
 		if !strings.HasPrefix(r.URL.Path, "/assets/") {
 			h.Set("Cache-Control", "no-store") // a page is about children; nobody in between keeps it
 		}
-		checked.ServeHTTP(w, r)
+		checked.ServeHTTP(w, unstalled(w, r))
 	})
 }
 
