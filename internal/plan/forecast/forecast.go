@@ -45,6 +45,7 @@ const (
 
 // Finish answers a question. With nothing left it is finished today.
 func Finish(q Question) Answer {
+	q.Studio = q.Studio.of(q.Student)
 	a := Answer{Weeks: q.weeks()}
 	at := func(p float64) calendar.Day {
 		d, ok := q.Free.After(q.From, int(math.Ceil(quantile(a.Weeks, p))))
@@ -122,6 +123,9 @@ func (q Question) attends() Beta {
 	return b
 }
 
+// changing is the share of students whose pace moves at all (our choice, no source).
+const changing = 0.5
+
 // driftEvery is after how many weeks the pace of a draw moves.
 const driftEvery = 4
 
@@ -136,12 +140,16 @@ func (q Question) draw(rng *rand.Rand, pace Gamma, came Beta) float64 {
 		there = q.Student.Came[k-1]
 	}
 	pause := q.inPause(rng)
+	drift := 0.0
+	if rng.Float64() < changing { // some families change their ways and some do not; on average it is Drift
+		drift = s.Drift / math.Sqrt(changing)
+	}
 	for week := 1; ; week++ {
 		if week >= mostWeeks {
 			return mostWeeks
 		}
 		if week%driftEvery == 0 {
-			step *= math.Exp(rng.NormFloat64() * s.Drift * math.Sqrt(driftEvery))
+			step *= math.Exp(rng.NormFloat64() * drift * math.Sqrt(driftEvery))
 		}
 		if pause > 0 {
 			pause--

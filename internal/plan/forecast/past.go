@@ -85,6 +85,31 @@ func Learn(all []Past) Studio {
 	return s
 }
 
+// of is what holds for one student: what the studio tells, bent by what the student's own weeks show.
+func (s Studio) of(p Past) Studio {
+	const works, pauses, halves = 12.0, 1.5, 2.0 // how much the studio's word weighs
+	if s.Seen == 0 { // nothing was learnt from anybody
+		return s
+	}
+	if n := float64(len(p.Done)); n >= enough {
+		y := make([]float64, len(p.Done))
+		for i, d := range p.Done {
+			y[i] = d.Weeks / d.load()
+		}
+		if m, v := stat.MeanVariance(y, nil); m > 0 {
+			s.Even = (n - 1 + works) / ((n-1)*v/(m*m) + works/s.Even)
+		}
+	}
+	yes, no, starts, _ := attendance(p.Came)
+	if s.Pauses > 0 {
+		s.Pauses = (pauses + starts) / (pauses/s.Pauses + yes + no)
+	}
+	if l2, weeks, ok := apart(p, s.Even); ok {
+		s.Drift = math.Sqrt(max(l2+halves*weeks*s.Drift*s.Drift, 0) / (weeks * (1 + halves)))
+	}
+	return s
+}
+
 // attendance counts weeks with and without a recording outside pauses, and pauses with their weeks.
 func attendance(came []bool) (yes, no, pauses, paused float64) {
 	for i := 0; i < len(came); {
@@ -149,23 +174,31 @@ func drift(all []Past, even float64) float64 {
 	const weight = 4.0 // students like the usual one, seen before
 	sum, weeks := weight*usualDrift*usualDrift*15, weight*15.0
 	for _, p := range all {
-		n := len(p.Done)
-		if n < 2*enough {
-			continue
+		if l2, w, ok := apart(p, even); ok {
+			sum, weeks = sum+l2, weeks+w
 		}
-		var load, took [2]float64
-		for i, d := range p.Done {
-			h := 2 * i / n
-			load[h], took[h] = load[h]+d.load(), took[h]+d.Weeks
-		}
-		if took[0] == 0 || took[1] == 0 {
-			continue
-		}
-		l := math.Log(load[1] / took[1] * took[0] / load[0])
-		chance := 1/(even*float64(n/2)) + 1/(even*float64(n-n/2))
-		sum, weeks = sum+l*l-chance, weeks+(took[0]+took[1])/3
 	}
 	return math.Sqrt(min(max(sum/weeks, 0.01*0.01), 0.15*0.15))
+}
+
+// apart is by how much the pace of a student's later works differs from that of the earlier, as a logarithm squared
+// and less what chance gives, and over how many weeks a walk would have come so far.
+func apart(p Past, even float64) (l2, weeks float64, ok bool) {
+	n := len(p.Done)
+	if n < 2*enough {
+		return 0, 0, false
+	}
+	var load, took [2]float64
+	for i, d := range p.Done {
+		h := 2 * i / n
+		load[h], took[h] = load[h]+d.load(), took[h]+d.Weeks
+	}
+	if took[0] == 0 || took[1] == 0 {
+		return 0, 0, false
+	}
+	l := math.Log(load[1] / took[1] * took[0] / load[0])
+	chance := 1/(even*float64(n/2)) + 1/(even*float64(n-n/2))
+	return l*l - chance, (took[0] + took[1]) / 3, true
 }
 
 // stickiness is how much a week outside pauses is like the one before it, of the same student.
