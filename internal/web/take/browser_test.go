@@ -460,6 +460,9 @@ func drawing(b *browser) {
 	b.key(kb.Enter)
 	b.wait(`document.activeElement.dataset.handle === "0 0"`)
 	was := eval[string](b, `document.querySelector("[data-board] .drawing text").textContent`)
+	if was != "110°" { // worked by hand: 2·atan(128 px / 90 px) on a picture of 640 by 360
+		b.t.Errorf("the angle is %s, want 110°", was)
+	}
 	for range 5 {
 		b.key(kb.ArrowRight)
 	}

@@ -4,9 +4,8 @@
 import { say } from '../page/_say'
 import type { SheetEvent } from '../sheet/sheet'
 import { Deck } from './_deck'
-import { clearEvidence, drawEvidence } from './_evidence'
 import { barAt, clock, noteIn, passAt, passNamed, sayNote, soundingAt, strokeFrom, type Bar, type Heard, type Note, type Pass } from './_heard'
-import { Lie, Line, onWay, wayOf, type Step } from './_score'
+import { Music } from './_music'
 import { Wave } from './_wave'
 import { watchTake } from './_live'
 import { mountRemarks } from './_remarks'
@@ -25,8 +24,6 @@ export interface Stage {
   show(s: number): void
 }
 
-const seenAbove = 90 // px that the top line of the page covers
-
 export function mount(root: HTMLElement): () => void {
   const media = root.querySelector<HTMLMediaElement>('[data-media]')
   if (!media) return watchTake(root, () => location.reload()) // nothing to play yet, so nothing is interrupted
@@ -37,13 +34,10 @@ export function mount(root: HTMLElement): () => void {
   const where = find<HTMLOutputElement>('[data-where]')
   const chosen = find('[data-chosen]')
   const waveRoot = find('[data-wave]')
-  const line = new Line()
+  const music = new Music(root)
   let heard: Heard | null = null
   let pass: Pass | null = null
   let held = false // the pass was chosen by hand: the sound does not change it
-  let lie: Lie | null = null
-  let way: Step[] = []
-  let lit: Element[] = []
   let note: Note | null = null
   let shown = true // evidence
   let follow = true
@@ -58,10 +52,7 @@ export function mount(root: HTMLElement): () => void {
     pass = p
     for (const b of root.querySelectorAll<HTMLElement>('[data-pass]')) b.setAttribute('aria-pressed', String(p !== null && Number(b.dataset.pass) === p.n))
     for (const l of root.querySelectorAll<HTMLElement>('[data-words-of]')) l.hidden = p !== null && Number(l.dataset.wordsOf) !== p.n
-    if (!lie) return
-    way = p ? wayOf(lie, p) : []
-    if (heard && p && shown) drawEvidence(lie, heard, p)
-    else clearEvidence(lie)
+    music.show(heard, p, shown)
     step(deck.time)
   }
 
@@ -78,27 +69,7 @@ export function mount(root: HTMLElement): () => void {
     const text = clock(s) + (bar ? `, bar ${bar.bar}` : '')
     if (where) where.value = `${clock(s)} of ${clock(length())}${bar ? ` · bar ${bar.bar}` : ''}`
     range?.setAttribute('aria-valuetext', text)
-    if (!lie || !pass) return
-    const p = onWay(way, s)
-    if (line.show(p) && p && deck.playing && follow) reveal(p.system.g)
-    const now = soundingAt(pass, s).map((n) => lie?.element(n.id)).filter((e) => e !== null && e !== undefined)
-    if (now.length !== lit.length || now.some((e, i) => e !== lit[i])) {
-      lit.forEach((e) => e.classList.remove('now'))
-      now.forEach((e) => e.classList.add('now'))
-      lit = now
-    }
-  }
-
-  /** Brings a system of the score into view, if it is not. Who reads elsewhere on the page is left there. */
-  function reveal(g: Element, asked = false): void {
-    const box = g.getBoundingClientRect()
-    const player = find('[data-player]')?.getBoundingClientRect()
-    const foot = player ? player.top : innerHeight
-    const sheet = g.closest('.sheet')?.getBoundingClientRect()
-    if (!asked && sheet && (sheet.bottom < seenAbove || sheet.top > foot)) return
-    if (box.top >= seenAbove && box.bottom <= foot) return
-    const calm = matchMedia('(prefers-reduced-motion: reduce)').matches
-    window.scrollBy({ top: box.top - seenAbove - 20, behavior: calm ? 'instant' : 'smooth' })
+    music.at(s, pass, deck.playing && follow)
   }
 
   function tell(words: string, of: Note | null): void {
@@ -108,8 +79,7 @@ export function mount(root: HTMLElement): () => void {
     if (p) p.textContent = words
     chosen.classList.add('some')
     root.dispatchEvent(new CustomEvent('chosen'))
-    root.querySelectorAll('.antiphon-score .chosen-note').forEach((e) => e.classList.remove('chosen-note'))
-    if (of) lie?.element(of.id)?.classList.add('chosen-note')
+    music.mark('chosen-note', of ? [of.id] : [])
   }
 
   function goTo(s: number, play: boolean): void {
@@ -147,22 +117,10 @@ export function mount(root: HTMLElement): () => void {
   }
 
   function pressScore(e: MouseEvent): void {
-    if (!lie || !(e.target instanceof Element)) return
-    const head = e.target.closest('g.note, [data-of]')
-    if (head && pressNote(head instanceof SVGElement && head.dataset.of ? head.dataset.of : lie.idOf(head))) return
-    const extra = e.target.closest<SVGElement>('.added[data-s]')
-    if (extra) {
-      goTo(Math.max(0, Number(extra.dataset.s) - 0.3), true)
-      return
-    }
-    const system = lie.systems.find((s) => s.g.contains(e.target as Node)) ?? nearest(lie, e)
-    const back = system?.g.getScreenCTM()?.inverse()
-    if (!system || !back || !pass) return
-    const x = new DOMPoint(e.clientX, e.clientY).matrixTransform(back).x
-    for (const [index, b] of system.bars) {
-      const bar = pass.bars.find((p) => p.index === index)
-      if (bar && x >= b.left && x < b.right) pressBar(bar)
-    }
+    const at = music.pressed(e, pass)
+    if (at.note && pressNote(at.note)) return
+    if (at.s !== undefined) goTo(Math.max(0, at.s - 0.3), true)
+    else if (at.bar) pressBar(at.bar)
   }
 
   function barStep(by: 1 | -1): void {
@@ -172,8 +130,7 @@ export function mount(root: HTMLElement): () => void {
     const bar = pass.bars[Math.max(0, Math.min(pass.bars.length - 1, i + by))]
     if (!bar) return
     pressBar(bar, deck.playing)
-    const g = lie?.systemOf(bar.index)?.g
-    if (g) reveal(g, true)
+    music.revealBar(bar.index)
   }
 
   function noteStep(by: 1 | -1): void {
@@ -202,16 +159,10 @@ export function mount(root: HTMLElement): () => void {
       const p = passAt(heard, from + 0.35)
       if (p) showPass(p)
     }
-    mark((f.dataset.ids ?? '').split(' ').filter(Boolean))
+    const ids = (f.dataset.ids ?? '').split(' ').filter(Boolean)
+    music.mark('meant', ids)
+    if (ids[0]) music.revealNote(ids[0])
     deck.playSpan(from, to)
-  }
-
-  function mark(ids: string[]): void {
-    root.querySelectorAll('.antiphon-score .meant').forEach((e) => e.classList.remove('meant'))
-    const notes = ids.map((id) => lie?.element(id)).filter((e) => !!e)
-    notes.forEach((e) => e.classList.add('meant'))
-    const first = notes[0]?.closest('g.system')
-    if (first) reveal(first)
   }
 
   function findingStep(by: 1 | -1): void {
@@ -319,8 +270,7 @@ export function mount(root: HTMLElement): () => void {
     const p = passAt(heard, s)
     if (p && p !== pass) showPass(p)
     step(s)
-    const system = onWay(way, s)?.system.g
-    if (system) reveal(system, true)
+    music.revealMoment(s)
     const bar = pass ? barAt(pass, s) : null
     const n = pass ? soundingAt(pass, s)[0] : undefined
     if (pass && n && bar) tell(sayNote(heard, pass, n, bar), n)
@@ -338,15 +288,13 @@ export function mount(root: HTMLElement): () => void {
 
   // ---- the music and the hearing come when they come
 
-  function music(svg: SVGSVGElement): void {
-    const host = svg.closest<HTMLElement>('.sheet')
-    lie = new Lie(svg, host?.dataset.prefix ?? '')
-    lit = []
+  const put = (svg: SVGSVGElement): void => {
+    music.set(svg)
     showPass(pass)
   }
-  root.addEventListener('sheet', (e) => music((e as CustomEvent<SheetEvent>).detail.svg))
+  root.addEventListener('sheet', (e) => put((e as CustomEvent<SheetEvent>).detail.svg))
   const there = root.querySelector<SVGSVGElement>('.sheet .antiphon-score')
-  if (there) music(there)
+  if (there) put(there)
 
   async function fetchHeard(): Promise<void> {
     const answer = await fetch(root.dataset.heard ?? '', { headers: { Accept: 'application/json' } })
@@ -367,8 +315,7 @@ export function mount(root: HTMLElement): () => void {
     show: (s) => {
       const p = heard ? passAt(heard, s) : null
       if (p && p !== pass) showPass(p)
-      const at = onWay(way, s)
-      if (line.show(at) && at && follow) reveal(at.system.g)
+      music.at(s, pass, follow)
     },
     root,
     deck,
@@ -378,11 +325,4 @@ export function mount(root: HTMLElement): () => void {
   }
   ends.push(watchTake(root, refresh), mountRemarks(stage), mountAgainst(stage), mountCorrections(stage))
   return () => ends.forEach((end) => end())
-}
-
-function nearest(lie: Lie, e: MouseEvent): Lie['systems'][number] | null {
-  return lie.systems.find((s) => {
-    const b = s.g.getBoundingClientRect()
-    return e.clientY >= b.top && e.clientY <= b.bottom
-  }) ?? null
 }
