@@ -74,7 +74,7 @@ func New(o Options) (*Site, error) {
 	err = errors.Join(
 		door.Routes(mux, f, door.Options{Address: o.Address}),
 		desk.Routes(mux, f, desk.Options{Address: o.Address}),
-		week.Routes(mux, f, week.Options{Sounds: true}),
+		week.Routes(mux, f, sheets, week.Options{Sounds: true}),
 	)
 	if err != nil {
 		return nil, err

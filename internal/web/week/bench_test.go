@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"antiphon/internal/studio"
+	"antiphon/internal/web/sheet"
 	"antiphon/internal/web/webtest"
 	"antiphon/internal/web/week"
 )
@@ -18,7 +19,7 @@ import (
 func BenchmarkWeek(b *testing.B) {
 	s := webtest.Open(b)
 	site := s.Serve(b, func(mux *http.ServeMux) {
-		if err := week.Routes(mux, s.Frame, week.Options{Sounds: true}); err != nil {
+		if err := week.Routes(mux, s.Frame, sheet.New(nil, s.Frame), week.Options{Sounds: true}); err != nil {
 			b.Fatal(err)
 		}
 	})

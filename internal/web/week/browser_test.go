@@ -44,11 +44,12 @@ func whole(t *testing.T) (s *webtest.Site, nils, runa studio.Student) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	s = st.Serve(t, sheet.New(e, st.Frame).Routes, in.Routes, func(mux *http.ServeMux) {
+	sheets := sheet.New(e, st.Frame)
+	s = st.Serve(t, sheets.Routes, in.Routes, func(mux *http.ServeMux) {
 		if err := door.Routes(mux, st.Frame, door.Options{}); err != nil {
 			t.Fatal(err)
 		}
-		if err := week.Routes(mux, st.Frame, week.Options{}); err != nil {
+		if err := week.Routes(mux, st.Frame, sheets, week.Options{}); err != nil {
 			t.Fatal(err)
 		}
 	})

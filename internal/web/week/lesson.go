@@ -4,12 +4,14 @@ import (
 	"context"
 	"errors"
 	"html/template"
+	"math"
 	"net/http"
 	"net/url"
 	"slices"
 	"strconv"
 	"strings"
 
+	"antiphon/internal/music"
 	"antiphon/internal/studio"
 	"antiphon/internal/web/page"
 	"antiphon/internal/web/sheet"
@@ -159,27 +161,53 @@ func (r *reader) item(a studio.Assignment) (item, error) {
 	if it.Where, err = where(r.Tongue, a); err != nil {
 		return item{}, err
 	}
-	if work.Score != "" {
+	score, err := r.score(work)
+	if err != nil {
+		return item{}, err
+	}
+	bpm := a.Goals.TempoBpm
+	if score != nil {
 		it.Sheet, err = sheet.Place(sheet.Placing{Work: work.ID, Title: work.Title, From: a.FromBar, Until: a.ToBar, NoTitle: true})
 		if err != nil {
 			return item{}, err
 		}
+		bpm /= beatQ(score)
 		if r.w.o.Sounds {
-			it.Sound = soundOf(a)
+			it.Sound = soundOf(a, bpm)
 		}
 	}
-	if it.Pace, err = r.Pace(a.Goals.TempoBpm); err != nil {
+	if it.Pace, err = r.Pace(bpm); err != nil {
 		return item{}, err
 	}
 	if it.Pace != "" {
-		it.Bpm = strconv.FormatFloat(a.Goals.TempoBpm, 'f', -1, 64)
+		it.Bpm = strconv.FormatFloat(math.Round(bpm), 'f', -1, 64)
 	}
 	it.Lines, err = lines(r.Tongue, a.Goals)
 	return it, err
 }
 
-// soundOf is the address of how an assignment goes, at the tempo that is asked.
-func soundOf(a studio.Assignment) string {
+// score is the music of a work, or nil where there is none that can be read: the words are there without it.
+func (r *reader) score(work studio.Work) (*music.Score, error) {
+	if work.Score == "" {
+		return nil, nil
+	}
+	score, err := r.w.sheets.Score(work.Score)
+	if p, ok := errors.AsType[*studio.Problem](err); ok && p.Kind != studio.Internal {
+		return nil, nil
+	}
+	return score, err
+}
+
+// beatQ is the beat that the score begins with, in quarters: what a metronome counts, and the sounds.
+func beatQ(score *music.Score) float64 {
+	if q := score.BeatUnitAt(music.Quarters(0, 1)).Q(); q > 0 {
+		return q
+	}
+	return 1
+}
+
+// soundOf is the address of how an assignment goes, at the tempo that is asked in the score's own beat.
+func soundOf(a studio.Assignment, bpm float64) string {
 	q := url.Values{}
 	if a.FromBar != "" {
 		q.Set("from", a.FromBar)
@@ -187,8 +215,8 @@ func soundOf(a studio.Assignment) string {
 	if a.ToBar != "" {
 		q.Set("to", a.ToBar)
 	}
-	if a.Goals.TempoBpm > 0 {
-		q.Set("bpm", strconv.FormatFloat(a.Goals.TempoBpm, 'f', -1, 64))
+	if bpm > 0 {
+		q.Set("bpm", strconv.FormatFloat(math.Round(10*bpm)/10, 'f', -1, 64))
 	}
 	u := url.URL{Path: "/sounds/" + string(a.Work), RawQuery: q.Encode()}
 	return u.String()

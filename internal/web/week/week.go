@@ -11,6 +11,7 @@ import (
 	"net/http"
 
 	"antiphon/internal/web/page"
+	"antiphon/internal/web/sheet"
 	"antiphon/internal/web/tongue"
 )
 
@@ -23,18 +24,19 @@ type Options struct {
 }
 
 type week struct {
-	f *page.Frame
-	p *page.Pages
-	o Options
+	f      *page.Frame
+	p      *page.Pages
+	sheets *sheet.Sheets
+	o      Options
 }
 
-// Routes registers the family's pages.
-func Routes(mux *http.ServeMux, f *page.Frame, o Options) error {
+// Routes registers the family's pages. The music on them comes from the routes of sheets.
+func Routes(mux *http.ServeMux, f *page.Frame, sheets *sheet.Sheets, o Options) error {
 	p, err := f.Pages(files)
 	if err != nil {
 		return err
 	}
-	w := &week{f, p, o}
+	w := &week{f, p, sheets, o}
 	mux.Handle("GET /week", w.family(w.show))
 	mux.Handle("GET /week/sent", w.family(w.sentPart))
 

@@ -14,6 +14,7 @@ import (
 	"time"
 
 	"antiphon/internal/studio"
+	"antiphon/internal/web/sheet"
 	"antiphon/internal/web/webtest"
 	"antiphon/internal/web/week"
 )
@@ -34,7 +35,7 @@ func open(t *testing.T) kitchen {
 	t.Helper()
 	s := webtest.Open(t)
 	k := kitchen{Site: s.Serve(t, func(mux *http.ServeMux) {
-		if err := week.Routes(mux, s.Frame, week.Options{}); err != nil {
+		if err := week.Routes(mux, s.Frame, sheet.New(nil, s.Frame), week.Options{Sounds: true}); err != nil {
 			t.Fatal(err)
 		}
 	}), ada: s.Okafor.Students[0], nils: s.Lindqvist.Students[0], runa: s.Lindqvist.Students[1], asked: map[studio.StudentID]studio.Lesson{}}
@@ -460,4 +461,23 @@ func TestSpanish(t *testing.T) {
 		_, body := k.Get(t, k.Okafor.Device, path)
 		has(t, path, body, want, `<html lang="es">`)
 	}
+}
+
+// TestBeat: a tempo is kept in quarter notes a minute and said in the beat that the score counts. In 6/8 that is a
+// dotted quarter (common practice, no source): 90 quarters a minute are 60 beats.
+func TestBeat(t *testing.T) {
+	k := open(t)
+	jig := strings.NewReplacer("<beats>4</beats><beat-type>4</beat-type>", "<beats>6</beats><beat-type>8</beat-type>",
+		"<duration>4</duration><type>whole</type>", "<duration>3</duration><type>half</type><dot/>").Replace(tune)
+	w, err := k.Desk.AddWork(t.Context(), k.Teacher, studio.Work{Title: "A jig", Score: jig})
+	if err != nil {
+		t.Fatal(err)
+	}
+	l := k.draft(t, k.runa, studio.Lesson{Date: "2026-11-05", Assignments: []studio.Assignment{{Work: w.ID, Do: "Rock it.", Goals: studio.Goals{TempoBpm: 90}}}})
+	if err := k.Desk.SendLesson(t.Context(), k.Teacher, l.ID, l.Version); err != nil {
+		t.Fatal(err)
+	}
+	_, body := k.Get(t, k.Lindqvist.Device, "/week")
+	has(t, "the week", body, "Rock it.", "(60 beats a minute)", "/sounds/"+string(w.ID)+"?bpm=60")
+	hasNot(t, "the week", body, "(90 beats")
 }
