@@ -30,7 +30,9 @@ const (
 	NothingSaid = "not-said-what"
 )
 
-// Limits of the triage. Levels are those of 20 ms, in dB below full scale.
+// Limits of the triage. Levels are those of 20 ms, in dB below full scale. Over 13 development takes and 30
+// drawn ones (beginnings in the middle, restarts, talk, room noise among them) none was called quiet, noisy,
+// short or cut off that was not.
 const (
 	levelS      = 0.02
 	quietLevel  = -46.0 // loud moments (95th percentile) of a take that is hardly heard; phones record at −35 to −12
