@@ -7,6 +7,7 @@ import (
 	"strconv"
 	"strings"
 
+	"antiphon/internal/listen"
 	"antiphon/internal/studio"
 	"antiphon/internal/web/page"
 )
@@ -124,9 +125,9 @@ func (w *week) take(rw http.ResponseWriter, r *http.Request) error {
 	typ := map[studio.MediaID]string{}
 	for _, m := range review.Media {
 		typ[m.ID] = m.Type
-		if m.Kind == studio.Playable {
-			p.Media, p.Video = m.ID, strings.HasPrefix(m.Type, "video/")
-		}
+	}
+	if m, ok := listen.Player(review.Media); ok {
+		p.Media, p.Video = m.ID, strings.HasPrefix(m.Type, "video/")
 	}
 	if x.Answered.IsZero() {
 		review.Remarks = nil // the teacher is still at it
