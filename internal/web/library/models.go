@@ -2,6 +2,7 @@ package library
 
 import (
 	"bufio"
+	"context"
 	"errors"
 	"io"
 	"mime"
@@ -9,6 +10,7 @@ import (
 	"slices"
 	"strings"
 
+	"antiphon/internal/listen"
 	"antiphon/internal/studio"
 	"antiphon/internal/web/page"
 )
@@ -62,7 +64,7 @@ func kindOf(said string, body *bufio.Reader) string {
 // removeModel deletes one. POST /library/works/{work}/models/{take}/remove
 func (l *library) removeModel(w http.ResponseWriter, r *http.Request) error {
 	ctx, v, id := r.Context(), page.Viewer(r), studio.TakeID(r.PathValue("take"))
-	models, err := l.desk().ModelTakes(ctx, v, workID(r))
+	models, err := l.models(ctx, v, workID(r))
 	if err != nil {
 		return err
 	}
@@ -81,4 +83,17 @@ func gone(err error) error {
 		return nil
 	}
 	return err
+}
+
+// models are the teacher's takes of a work, each with the one file that a page plays, if it is there yet.
+func (l *library) models(ctx context.Context, v studio.Viewer, w studio.WorkID) ([]studio.ModelTake, error) {
+	all, err := l.desk().ModelTakes(ctx, v, w)
+	for i := range all {
+		m, ok := listen.Player(all[i].Media)
+		all[i].Media = nil
+		if ok {
+			all[i].Media = []studio.Media{m}
+		}
+	}
+	return all, err
 }

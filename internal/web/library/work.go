@@ -47,7 +47,7 @@ func (l *library) work(w http.ResponseWriter, r *http.Request) error {
 	if view.Passages, err = l.desk().Passages(ctx, v, one.ID); err != nil {
 		return err
 	}
-	if view.Models, err = l.desk().ModelTakes(ctx, v, one.ID); err != nil {
+	if view.Models, err = l.models(ctx, v, one.ID); err != nil {
 		return err
 	}
 	shelves, err := l.desk().Collections(ctx, v)
