@@ -48,7 +48,10 @@ const (
 	besideMost     = 4.0
 	leadInMost     = 2.0 // talk and tuning before the first note
 	leapCost       = 6.0
-	hasteCost      = 1.0 // of a leap without a stop: in time, a wrong note is likelier
+	hasteCost      = 1.0 // of a leap without a stop: in time, a wrong note is likelier,
+	hasteBackCost  = 2.5 // and more so where it leads back: who goes back stops first
+	leapFarCost    = 0.4 // of a leap over leapFar moments and more, so that of two equal places the nearer is taken
+	leapFar        = 64
 	midBarCost     = 1.5 // to enter within a bar
 	midScoreCost   = 2.5
 	pauseCost      = 3.0
@@ -284,12 +287,13 @@ func (f *follower) run(ctx context.Context) (end int32, total float64, err error
 			calm++
 		}
 		leaper := state{gain: math.Inf(-1)}
+		var haste bool
 		if ripe >= 0 {
-			leaper = marks[ripe].st
+			leaper, haste = marks[ripe].st, true
 			leaper.gain -= hasteCost
 		}
 		if calm >= 0 && marks[calm].st.gain > leaper.gain {
-			leaper = marks[calm].st
+			leaper, haste = marks[calm].st, false
 		}
 		lead := min(f.beside[c], leadInMost)
 		for i := range g { // beginnings, leaps and pauses
@@ -299,7 +303,13 @@ func (f *follower) run(ctx context.Context) (end int32, total float64, err error
 			}
 			n := node{int32(c), int32(i), -1, begin, -1}
 			spq := math.NaN()
-			if w := leaper.gain - leapCost - f.enter(i) + f.guide.jumped(c, int32(i) <= leaper.moment); w > v {
+			back := int32(i) <= leaper.moment
+			w := leaper.gain - leapCost - f.enter(i) + f.guide.jumped(c, back)
+			if back && haste {
+				w -= hasteBackCost
+			}
+			w -= leapFarCost * min(1, math.Abs(float64(int32(i)-leaper.moment))/leapFar)
+			if w > v {
 				v, n.prev, n.kind, spq = w, leaper.node, leap, leaper.logSpq
 			}
 			if i > 0 {

@@ -32,7 +32,7 @@ type Pass struct {
 	N              int // from 1
 	FromBar, ToBar string
 	StartS, EndS   float64 // first onset to last onset
-	Complete       bool    // begins at the first and ends at the last note of the score (or round)
+	Complete       bool    // of a playing from the first to the last note of the score (or round), written repeats taken or not
 	Bpm            float64 // median, in beats of Tempo.BeatUnitQ
 	SteadinessPct  float64 // see Tempo
 }

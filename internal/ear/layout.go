@@ -6,12 +6,14 @@ func (h *Hearing) layOut(r *route, strokes []stroke, path []node) {
 		return
 	}
 	from := 0
+	var begins, ends, written []bool // of each pass: at the first note, at the last, by a written repeat
 	closePass := func(to int) {
 		a, b := path[from], path[to]
 		h.Passes = append(h.Passes, Pass{N: len(h.Passes) + 1,
 			FromBar: r.moments[a.moment].label, ToBar: r.moments[b.moment].label,
-			StartS: strokes[a.stroke].s, EndS: strokes[b.stroke].s,
-			Complete: a.moment == 0 && int(b.moment) == len(r.moments)-1})
+			StartS: strokes[a.stroke].s, EndS: strokes[b.stroke].s})
+		begins, ends = append(begins, a.moment == 0), append(ends, int(b.moment) == len(r.moments)-1)
+		written = append(written, a.kind == along && r.arcs[a.arc].back)
 		from = to + 1
 	}
 	for i := 1; i < len(path); i++ {
@@ -30,5 +32,12 @@ func (h *Hearing) layOut(r *route, strokes []stroke, path []node) {
 			StopS: strokes[was.stroke].s, ResumeS: strokes[nd.stroke].s, Confidence: 0.8})
 		closePass(i - 1)
 	}
-	closePass(len(path) - 1)
+	closePass(len(path) - 1) // A pass that a written repeat leads into or out of goes on in its neighbour.
+	for i := 1; i < len(h.Passes); i++ {
+		begins[i] = begins[i] || written[i] && begins[i-1]
+	}
+	for i := len(h.Passes) - 1; i >= 0; i-- {
+		ends[i] = ends[i] || i+1 < len(h.Passes) && written[i+1] && ends[i+1]
+		h.Passes[i].Complete = begins[i] && ends[i]
+	}
 }

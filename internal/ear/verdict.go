@@ -10,7 +10,8 @@ const (
 	wrongSpan    = 7    // a wrong note lies within so many semitones of the written one
 	windowBack   = 8    // frames before a stroke in which its notes may begin
 	windowAhead  = 18   // and after
-	hintFloor    = 0.02 // a pitch that began less likely than this is not looked at
+	hintFloor    = 0.02 // a pitch that began less likely than this is not looked at,
+	doubtSteps   = 3    // but for those so many semitones from a written one that seems not to have begun
 	strangerSure = 0.6
 	ringFloor    = 0.25 // activity from which a pitch counts as sounding
 	ringMoments  = 3    // moments back whose notes may still ring
@@ -192,7 +193,13 @@ func (j *judge) weigh(sc *scene, m *moment, id, pass int, expectedS float64) {
 		j.claims = append(j.claims, claim{note: ni, midi: m.pitches[n], pass: pass, scene: id,
 			expectedS: expectedS, onsetS: w.time(rows[n], at[n]), logit: logits[n], strokeS: sc.stroke.s, likely: j.likely(sc.stroke, m.pitches[n])})
 	}
-	j.strange(sc, stranger{pass: pass, scene: id, s: sc.stroke.s}, nil)
+	var doubtful []int
+	for n, midi := range m.pitches {
+		if logits[n] < absentFloor {
+			doubtful = append(doubtful, midi)
+		}
+	}
+	j.strange(sc, stranger{pass: pass, scene: id, s: sc.stroke.s}, nil, doubtful)
 }
 
 // noteOf is the first note of a moment with a pitch.
@@ -206,17 +213,23 @@ func (j *judge) noteOf(m *moment, midi int) int {
 }
 
 // strange weighs every pitch that may have begun at a scene though it is not written there; like
-// gives what all of them share, echoes the pitches that may be echoes.
-func (j *judge) strange(sc *scene, like stranger, echoes []int) {
+// gives what all of them share, echoes the pitches that may be echoes. Around a doubtful written pitch every
+// step is weighed, however unlikely at first sight: something may stand there in its place.
+func (j *judge) strange(sc *scene, like stranger, echoes, doubtful []int) {
 	for q, b := range sc.stroke.likely {
 		midi := q + lowestMidi - j.shift
-		if float64(b) < hintFloor || slices.Contains(sc.written, midi) {
+		near := slices.ContainsFunc(doubtful, func(w int) bool { return abs(midi-w) <= doubtSteps })
+		if float64(b) < hintFloor && !near || slices.Contains(sc.written, midi) {
 			continue
 		}
 		st := like
 		st.midi, st.echo, st.likely = midi, slices.Contains(echoes, midi), b
 		st.logit = j.ask(Stranger, j.models.stranger, sc, midi, -1)
-		if st.logit > hopelessFloor {
+		least := hopelessFloor
+		if float64(b) < hintFloor {
+			least = unseenFloor
+		}
+		if st.logit > least {
 			w := j.around(sc.stroke.frame)
 			logs, _ := j.places(w, []int{midi}, 0, sc.stroke.frame, sc.back, sc.ahead)
 			st.onsetS = w.time(logs, argmax(logs))
@@ -311,5 +324,5 @@ func (j *judge) beside(i int, k *stroke) {
 	sc.after = j.route.moments[b.moment].pitches
 	sc.due = (k.s - was.s) / (will.s - was.s)
 	gap := (will.s - was.s) / float64(max(1, b.moment-a.moment))
-	j.strange(sc, stranger{pass: j.pass[i], scene: -1, s: k.s, gapS: gap}, echoes)
+	j.strange(sc, stranger{pass: j.pass[i], scene: -1, s: k.s, gapS: gap}, echoes, nil)
 }
