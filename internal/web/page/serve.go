@@ -21,7 +21,11 @@ var statusOf = map[studio.Kind]int{
 	studio.Gone:       http.StatusGone,
 	studio.TooLarge:   http.StatusRequestEntityTooLarge,
 	TooMany:           http.StatusTooManyRequests,
+	brokeOff:          http.StatusServiceUnavailable,
 }
+
+// brokeOff is the kind of a request that ended before it was answered.
+const brokeOff studio.Kind = "broke-off"
 
 // headings say in two or three words what kind of refusal it is.
 var headings = map[studio.Kind]string{
@@ -32,6 +36,7 @@ var headings = map[studio.Kind]string{
 	studio.Gone:       "This link is over",
 	studio.TooLarge:   "Too large",
 	TooMany:           "A moment, please",
+	brokeOff:          "Broken off",
 }
 
 // Open answers anybody.
@@ -49,11 +54,16 @@ func (f *Frame) Open(h Handler) http.Handler {
 func (f *Frame) answer(w http.ResponseWriter, r *http.Request, h Handler) {
 	seen := &seen{ResponseWriter: w}
 	if err := h(seen, r); err != nil {
-		if seen.wrote || r.Context().Err() != nil {
+		switch {
+		case seen.wrote:
 			f.o.Log.Info("an answer broke off", "path", r.Pattern, "error", err)
-			return
+		case r.Context().Err() != nil:
+			// Who asked has gone, or we are being stopped: silence would read as "done".
+			f.o.Log.Info("a request broke off", "path", r.Pattern, "error", err)
+			f.refuse(w, r, &studio.Problem{Kind: brokeOff, Say: "This broke off on the way. Look whether it was done, and do it again if not."})
+		default:
+			f.refuse(w, r, err)
 		}
-		f.refuse(w, r, err)
 	}
 }
 
