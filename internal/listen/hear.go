@@ -6,8 +6,10 @@ import (
 	"context"
 	"errors"
 	"os"
+	"slices"
 	"time"
 
+	"antiphon/internal/amend"
 	"antiphon/internal/ear"
 	"antiphon/internal/findings"
 	"antiphon/internal/media"
@@ -111,9 +113,10 @@ func (h *Hands) listen(ctx context.Context, v studio.Viewer, m studio.Material, 
 	if m.Work != nil {
 		s.title, s.work, score = m.Work.Title, m.Work.ID, readScore(*m.Work)
 	}
-	capo := 0
+	capo, corrections := 0, []amend.Correction(nil)
 	if score != nil {
-		if s.hearing, capo, err = against(ctx, l, score, m.FromBar, m.ToBar); err != nil {
+		corrections = known(m.Corrections)
+		if s.hearing, capo, err = against(ctx, l, score, m.FromBar, m.ToBar, amend.Hints(score, corrections)); err != nil {
 			return heard, "", err
 		}
 		s.from, s.to = askedNotes(s.hearing, score, m.FromBar, m.ToBar)
@@ -132,14 +135,16 @@ func (h *Hands) listen(ctx context.Context, v studio.Viewer, m studio.Material, 
 		heard.SoundsLike = append(heard.SoundsLike, studio.Likeness{Work: k.work.ID, Confidence: k.confidence})
 	}
 	if s.hearing != nil {
-		s.findings = findings.Of(s.hearing, score, findings.Options{GoalBpm: goalBpm(m.Goals, s.hearing), Sound: s.sound})
+		opt := findings.Options{GoalBpm: goalBpm(m.Goals, s.hearing), Sound: s.sound}
+		s.findings = findings.Of(s.hearing, score, opt)
 		r := report.Report{Hearing: s.hearing, Score: score, Findings: s.findings, Meta: report.Meta{TakeFile: m.Take.FileName, ScoreFile: s.title, Notes: info.Notes,
 			DecodeS: decoding.Seconds(), AnalysisS: h.o.Now().Sub(start).Seconds()}}
 		var doc bytes.Buffer
 		if err := r.JSON(&doc); err != nil {
 			return heard, "", err
 		}
-		heard.Doc, heard.Summary = doc.Bytes(), summary(s.hearing)
+		heard.Doc = doc.Bytes() // as it was measured; lists show what the teacher made of it
+		heard.Summary = summary(amend.Apply(s.hearing, score, corrections, opt).Hearing)
 	}
 	heard.Concerns = s.concerns()
 	if c := higher(capo); c.Say != "" {
@@ -158,20 +163,53 @@ const (
 	wholeGains    = 0.1
 )
 
+// known are the corrections that can be used. Those of another program's kinds are the page's to tell.
+func known(kept []studio.Correction) []amend.Correction {
+	var all []amend.Correction
+	for _, k := range kept {
+		if c, err := amend.Parse(k.Kind, k.What); err == nil {
+			all = append(all, c)
+		}
+	}
+	return all
+}
+
+// heed hears a take with hints. One that has no place, as after the score or the recording has changed, is
+// left out; the page of the take says so.
+func heed(ctx context.Context, l *ear.Listening, score *music.Score, opt ear.Options) (*ear.Hearing, error) {
+	h, err := l.Hear(ctx, score, opt)
+	if !errors.Is(err, ear.ErrHint) {
+		return h, err
+	}
+	var fit []ear.Hint
+	for _, one := range opt.Hints {
+		if _, err := l.Hear(ctx, score, ear.Options{Capo: opt.Capo, Hints: []ear.Hint{one}}); err == nil {
+			fit = append(fit, one)
+		} else if !errors.Is(err, ear.ErrHint) {
+			return nil, err
+		}
+	}
+	return l.Hear(ctx, score, ear.Options{Capo: opt.Capo, Hints: fit})
+}
+
 // against hears a take against what was asked of a score; the hearing counts the notes of the whole
-// score. capo is by how many semitones the take lies above what is written, where the ear had to find out.
-func against(ctx context.Context, l *ear.Listening, score *music.Score, fromBar, toBar string) (h *ear.Hearing, capo int, err error) {
+// score. A hint at a bar that was not asked is heard against the whole. capo is by how many semitones the
+// take lies above what is written, where the ear had to find out.
+func against(ctx context.Context, l *ear.Listening, score *music.Score, fromBar, toBar string, hints []ear.Hint) (h *ear.Hearing, capo int, err error) {
 	cut, at := score, []int(nil)
 	if fromBar != "" {
 		cut, at = passage(score, fromBar, toBar)
 	}
-	if h, err = l.Hear(ctx, cut, ear.Options{}); err != nil {
+	if at != nil && leadsOut(hints, score, at) {
+		cut, at = score, nil
+	}
+	if h, err = heed(ctx, l, cut, ear.Options{Hints: hints}); err != nil {
 		return nil, 0, err
 	}
 	moved := h.SoundsHigher
 	lift(h, score, at)
 	if at != nil && (len(h.Passes) == 0 || h.Covers < passageCovers) {
-		whole, err := l.Hear(ctx, score, ear.Options{})
+		whole, err := heed(ctx, l, score, ear.Options{Hints: hints})
 		if err != nil {
 			return nil, 0, err
 		}
@@ -183,13 +221,13 @@ func against(ctx context.Context, l *ear.Listening, score *music.Score, fromBar,
 	if len(h.Passes) > 0 || moved == 0 {
 		return h, 0, nil
 	}
-	higher, err := l.Hear(ctx, cut, ear.Options{Capo: moved})
+	higher, err := heed(ctx, l, cut, ear.Options{Capo: moved, Hints: hints})
 	if err != nil {
 		return nil, 0, err
 	}
 	lift(higher, score, at)
 	if at != nil && (len(higher.Passes) == 0 || higher.Covers < passageCovers) {
-		if higher, err = l.Hear(ctx, score, ear.Options{Capo: moved}); err != nil {
+		if higher, err = heed(ctx, l, score, ear.Options{Capo: moved, Hints: hints}); err != nil {
 			return nil, 0, err
 		}
 	}
@@ -197,6 +235,13 @@ func against(ctx context.Context, l *ear.Listening, score *music.Score, fromBar,
 		return higher, moved, nil
 	}
 	return h, 0, nil
+}
+
+// leadsOut says whether a hint names a bar outside of the notes asked.
+func leadsOut(hints []ear.Hint, score *music.Score, at []int) bool {
+	notes := score.Sounding()
+	first, last := notes[at[0]].BarIndex, notes[at[len(at)-1]].BarIndex
+	return slices.ContainsFunc(hints, func(h ear.Hint) bool { return h.Bar >= 0 && (h.Bar < first || h.Bar > last) })
 }
 
 // askedNotes are the first and the last note of what was asked, by their place in the hearing's score.

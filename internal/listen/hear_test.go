@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/json"
 	"fmt"
+	"math"
 	"os"
 	"path/filepath"
 	"slices"
@@ -274,6 +275,55 @@ func TestNamesInFiles(t *testing.T) {
 	} {
 		if got := named(namesIn(c.file), c.name); got != c.want {
 			t.Errorf("%q names %q: %v", c.file, c.name, got)
+		}
+	}
+}
+
+// TestCorrected: what the teacher says about the way through the piece is heeded when a take is heard again,
+// what has no place is left out, and lists show what the teacher made of it.
+func TestCorrected(t *testing.T) {
+	r := openRoom(t, studio.FullVideo)
+	lane := r.named("lane")
+	_, of := r.ask(lane, "", "")
+	r.work()
+	stumbled := r.take(lane, "own-nylon", 10, usual, func(s *rehearse.Spec) {
+		s.Legs = []rehearse.Leg{{ToTick: lane.Bars[4].At, Ratio: 1}, {FromTick: lane.Bars[2].At, ToTick: lane.Bars[7].At + lane.Bars[7].Ticks, Jump: "restart", GapS: 1.2, Ratio: 1}}
+	})
+	id := r.send(r.encoded(stumbled, "aac"), "audio/mp4", of)
+	v := r.wait(id, studio.Ready, studio.NeedsALook)
+	type jump struct {
+		Kind    string  `json:"kind"`
+		ResumeS float64 `json:"resume_s"`
+	}
+	jumps := func(v studio.Review) []jump {
+		t.Helper()
+		var doc struct {
+			Jumps []jump `json:"jumps"`
+		}
+		if err := json.Unmarshal(v.Hearing.JSON, &doc); err != nil {
+			t.Fatal(err)
+		}
+		return doc.Jumps
+	}
+	was := jumps(v)
+	if len(was) != 1 || was[0].Kind != "restart" || v.Take.Summary.Restarts != 1 {
+		t.Fatalf("%+v, %+v", was, v.Take.Summary)
+	}
+	for kind, what := range map[string]string{"no-restart": fmt.Sprintf(`{"at_s":%.3f}`, was[0].ResumeS), "this-is-bar": `{"at_s":3,"bar":"99"}`, "of-tomorrow": `{"x":1}`} {
+		if _, err := r.desk.Correct(t.Context(), r.teacher, id, v.Hearing.ID, kind, json.RawMessage(what)); err != nil {
+			t.Fatal(kind, err)
+		}
+	}
+	if err := r.desk.HearAgain(t.Context(), r.teacher, id); err != nil {
+		t.Fatal(err)
+	}
+	again := r.wait(id, studio.Ready, studio.NeedsALook)
+	if again.Take.State != studio.Ready || again.Hearing.ID == v.Hearing.ID {
+		t.Errorf("heard again: %+v", again.Take)
+	}
+	for _, j := range jumps(again) { // the ear may think of another place for it, but not of this one
+		if math.Abs(j.ResumeS-was[0].ResumeS) < 1.5 {
+			t.Errorf("the teacher said that nobody went back at %.2f s; heard again: %+v", was[0].ResumeS, j)
 		}
 	}
 }

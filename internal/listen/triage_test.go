@@ -38,7 +38,7 @@ func (k *kit) look(path string, p rehearse.Piece) (scene, []studio.Concern) {
 		k.t.Fatal(err)
 	}
 	score := k.score(p)
-	if s.hearing, _, err = against(k.t.Context(), l, score, "", ""); err != nil {
+	if s.hearing, _, err = against(k.t.Context(), l, score, "", "", nil); err != nil {
 		k.t.Fatal(err)
 	}
 	s.to = len(s.hearing.Score) - 1
