@@ -302,6 +302,10 @@ func TestTakePageInABrowser(t *testing.T) {
 			b.shot(fmt.Sprintf("take-%d-against", width), false)
 		})
 	}
+	t.Run("come while the page is open", func(t *testing.T) {
+		b.on(t)
+		comesMeanwhile(b)
+	})
 	t.Run("heard while the page is open", func(t *testing.T) {
 		b.on(t)
 		heardMeanwhile(b, id)
@@ -419,6 +423,13 @@ func (b *browser) press(element string) {
 	}
 }
 
+// enter goes to an element and presses the Enter key.
+func (b *browser) enter(element string) {
+	b.t.Helper()
+	eval[bool](b, fmt.Sprintf(`(%s.focus(), true)`, element))
+	b.key(kb.Enter)
+}
+
 func noteAndWave(b *browser) {
 	b.key("p")
 	b.key("p")
@@ -479,14 +490,18 @@ func drawing(b *browser) {
 }
 
 func sayingIt(b *browser) {
-	before := eval[int](b, `document.querySelectorAll(".remark audio").length`)
-	b.press(`document.querySelector("[data-do=voice]")`)
-	b.wait(`document.querySelector("[data-do=voice]").textContent === "Stop"`)
-	b.pause(1200 * time.Millisecond)
-	b.press(`document.querySelector("[data-do=voice]")`)
-	b.wait(`document.querySelector("[data-aloud] audio")`)
-	b.press(`document.querySelector(".compose button.main")`)
-	b.wait(fmt.Sprintf(`document.querySelectorAll(".remark audio").length === %d`, before+1))
+	for sort, player := range map[string]string{"voice": "audio", "video": "video"} {
+		kept := fmt.Sprintf(`document.querySelectorAll(".remark > %s").length`, player)
+		before := eval[int](b, kept)
+		button := fmt.Sprintf(`document.querySelector("[data-do=%s]")`, sort)
+		b.enter(button)
+		b.wait(button + `.textContent === "Stop"`)
+		b.pause(1200 * time.Millisecond)
+		b.enter(button)
+		b.wait(fmt.Sprintf(`document.querySelector("[data-aloud] %s[controls]")`, player))
+		b.enter(`document.querySelector(".compose button.main")`)
+		b.wait(fmt.Sprintf(`%s === %d`, kept, before+1))
+	}
 }
 
 func earCorrected(b *browser) {
@@ -513,6 +528,18 @@ func besideAnother(b *browser) {
 	b.press(`document.querySelector("[data-do=pictures]")`)
 	b.wait(`document.querySelectorAll("[data-two-pictures] canvas").length === 2`)
 	b.axe("beside another take")
+}
+
+// comesMeanwhile: a page that was opened before the recording could be played shows it once it can.
+func comesMeanwhile(b *browser) {
+	b.h.t = b.t
+	id := b.h.send(b.h.played(4, learner(), [2]int{0, 3}), "audio/wav", studio.Announcement{Assignment: b.h.asked})
+	b.open("/takes/" + string(id))
+	b.wait(`document.querySelector(".standing")?.textContent.includes("being heard") && !document.querySelector("[data-media]")`)
+	stop := b.h.ticking()
+	b.h.hear()
+	stop()
+	b.wait(ready)
 }
 
 // heardMeanwhile: the page plays on while the take is heard again, and shows what was heard without being
