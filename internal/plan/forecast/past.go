@@ -88,7 +88,7 @@ func Learn(all []Past) Studio {
 // of is what holds for one student: what the studio tells, bent by what the student's own weeks show.
 func (s Studio) of(p Past) Studio {
 	const works, pauses, halves = 12.0, 1.5, 2.0 // how much the studio's word weighs
-	if s.Seen == 0 { // nothing was learnt from anybody
+	if s.Seen == 0 {                             // nothing was learnt from anybody
 		return s
 	}
 	if n := float64(len(p.Done)); n >= enough {

@@ -143,7 +143,7 @@ func TestPaceIsFound(t *testing.T) {
 				t.Errorf("pace %g: after %g days %.3f is expected, true is %.3f (%+v)", truth, d, is, want, got)
 			}
 		}
-		if few := Fit(tries[:EnoughTries-1], Pace{Scale: 2, Slip: .05}); few.Scale != 2 {
+		if few := Fit(tries[:EnoughTries-1], Pace{Scale: 2, Growth: 1, Slip: .05}); few.Scale != 2 {
 			t.Errorf("%d tries change the pace to %v", EnoughTries-1, few)
 		}
 	}

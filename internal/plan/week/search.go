@@ -167,7 +167,7 @@ func (s *search) choice(i int, days uint8) choice {
 	}
 	for n := 1; n <= Days; n++ {
 		if it.Must {
-			c.value[n] += mustBe
+			c.value[n] += mustBe * (1 + min(max(it.Late, 0), mostLate))
 		}
 		if it.Pinned {
 			c.value[n] += pinnedBe

@@ -25,6 +25,7 @@ type Item struct {
 	MostDays int      // sittings in the week at most; 0: one a day
 	Must     bool     // leaving it out breaks a promise: it goes before all that is only worth something
 	ByDay    int      // of Must: the first sitting comes on this day or before, counted from 0
+	Late     int      // of Must: days by which the promise is broken already; the latest goes first
 	Pinned   bool     // the teacher wants it; before Must
 	On       uint8    // of Pinned: on exactly these days, bit 0 the first; 0: the plan may choose
 	Forbid   bool     // the teacher does not want it
@@ -61,7 +62,8 @@ const (
 	maxGain  = 10_000_000
 	joyDay   = 20_000_000 // a day with something joyful
 	mustBe   = 1_000_000_000
-	pinnedBe = 100_000_000_000
+	pinnedBe = 100_000_000_000_000
+	mostLate = 400
 )
 
 // Line is one thing of a plan.

@@ -29,7 +29,7 @@ func drawn(rng *rand.Rand, n, longest int) Problem {
 			it.Gain[n] = g
 		}
 		if rng.IntN(8) == 0 {
-			it.Must, it.ByDay = true, rng.IntN(Days)
+			it.Must, it.ByDay, it.Late = true, rng.IntN(Days), rng.IntN(3)
 		}
 		if rng.IntN(15) == 0 {
 			it.Pinned = true
@@ -180,7 +180,7 @@ func brute(p Problem) int {
 				plan.Lines = append(plan.Lines, l)
 				value += it.Gain[l.Count()]
 				if it.Must {
-					value += mustBe
+					value += mustBe * (1 + it.Late)
 				}
 				if it.Pinned {
 					value += pinnedBe

@@ -1,0 +1,94 @@
+package plan
+
+import (
+	"antiphon/internal/plan/memory"
+	"antiphon/internal/plan/skills"
+)
+
+// Planner has read a studio once: how fast it and its students forget, what is there to ask.
+type Planner struct {
+	studio *Studio
+	shelf  *skills.Shelf
+	works  map[string]*Work
+	limits map[string]int // by group
+	pace   memory.Pace    // of the studio
+}
+
+// New reads a studio that passed Check.
+func New(s *Studio) (*Planner, error) {
+	shelf, err := s.Shelf()
+	if err != nil {
+		return nil, wrong("works: %v", err)
+	}
+	p := &Planner{studio: s, shelf: shelf, works: map[string]*Work{}, limits: map[string]int{}}
+	for i := range s.Works {
+		p.works[s.Works[i].ID] = &s.Works[i]
+	}
+	for _, g := range s.Groups {
+		p.limits[g.Name] = g.LimitDays
+	}
+	if s.Pace != nil {
+		p.pace = *s.Pace
+		return p, nil
+	}
+	var all []memory.Try
+	for i := range s.Students {
+		all = append(all, tests(&s.Students[i])...)
+	}
+	p.pace = memory.Fit(all, memory.UsualPace())
+	return p, nil
+}
+
+// tests of memory in the history of a student.
+func tests(st *Student) (out []memory.Try) {
+	for i := range st.Items {
+		_, _, t := memory.Follow(st.Items[i].playings())
+		out = append(out, t...)
+	}
+	return out
+}
+
+// Pace at which a student forgets: their own from thirty tests on, held towards the studio's.
+func (p *Planner) Pace(st *Student) memory.Pace {
+	if st.Pace != nil {
+		return *st.Pace
+	}
+	return memory.Fit(tests(st), p.pace)
+}
+
+// StudioPace is that of the studio.
+func (p *Planner) StudioPace() memory.Pace { return p.pace }
+
+// Skills of a student: what the teacher says, else what the hearings show.
+func (p *Planner) Skills(st *Student) skills.Student {
+	out := skills.Student{Chance: map[string]float64{}, Played: map[string]bool{}, Without: map[string]bool{}}
+	for _, k := range st.Skills {
+		if k.Known {
+			out.Chance[k.Name] = 1
+		} else {
+			out.Chance[k.Name] = memory.UsualSkill().Known(k.Heard)
+		}
+	}
+	for i := range st.Items {
+		if it := &st.Items[i]; it.Stage != Learning {
+			out.Played[it.Work] = true
+			for _, b := range p.works[it.Work].Builds { // what was learnt has built what it is for
+				out.Chance[b] = 1
+			}
+		}
+	}
+	for _, w := range st.Without {
+		out.Without[w] = true
+	}
+	return out
+}
+
+// Way to a work, for the student page.
+func (p *Planner) Way(st *Student, work string) (skills.Way, error) {
+	return p.shelf.Between(work, p.Skills(st))
+}
+
+// Instead lists what these hands can play in place of a work.
+func (p *Planner) Instead(st *Student, work string) []skills.Work {
+	return p.shelf.Instead(work, p.Skills(st))
+}

@@ -1,0 +1,164 @@
+package plan
+
+import (
+	"fmt"
+	"strings"
+
+	"antiphon/internal/plan/calendar"
+	"antiphon/internal/plan/week"
+)
+
+// Role of a line.
+type Role string
+
+const (
+	Keep      Role = "keep"
+	BringBack Role = "bring back"
+	Advance   Role = "advance"
+	Introduce Role = "introduce"
+	Serve     Role = "technique" // an exercise that serves a piece of this plan
+	Listen    Role = "listen"    // without hands
+)
+
+// Line is one thing asked in a week, with its reason.
+type Line struct {
+	Work    string         `json:"work"`
+	Title   string         `json:"title"`
+	Role    Role           `json:"role"`
+	Minutes int            `json:"minutes"` // of one sitting
+	Days    []calendar.Day `json:"days"`
+	Why     string         `json:"why"`
+	Next    string         `json:"next,omitempty"` // what comes then, under which condition
+	New     bool           `json:"new,omitempty"`
+	Joy     bool           `json:"joy,omitempty"`
+	Pinned  bool           `json:"pinned,omitempty"`
+}
+
+// LeftOut is one thing not asked, with its reason.
+type LeftOut struct {
+	Work  string `json:"work"`
+	Title string `json:"title"`
+	Role  Role   `json:"role"`
+	Why   string `json:"why"`
+}
+
+// Day of a plan.
+type Day struct {
+	Day     calendar.Day `json:"day"`
+	Has     int          `json:"minutes"` // that the family has
+	Planned int          `json:"planned"`
+	Free    string       `json:"holiday,omitempty"`
+}
+
+// Weekly is a plan for seven days from the studio's today on.
+type Weekly struct {
+	Student  string    `json:"student"`
+	Name     string    `json:"name"`
+	Days     [7]Day    `json:"days"`
+	Lines    []Line    `json:"lines"` // in the order keep, bring back, … as they came
+	LeftOut  []LeftOut `json:"left_out,omitempty"`
+	Cautions []string  `json:"cautions,omitempty"`
+	Best     bool      `json:"best"` // proved: no plan under these rules is worth more
+
+	problem week.Problem
+	plan    week.Plan
+	roles   []Role
+	planner *Planner
+	of      *Student
+}
+
+// Week plans the coming seven days of a student.
+func (p *Planner) Week(st *Student) (*Weekly, error) {
+	b := p.begin(st)
+	b.candidates()
+	plan, err := week.Solve(b.problem)
+	if err != nil {
+		return nil, fmt.Errorf("planning the week of %s: %w", st.ID, err)
+	}
+	return b.tell(plan), nil
+}
+
+// Shorten plans the same week with fewer minutes on some days, from Monday on as in Student, with nothing that was not asked
+// already: who has less time is not given something new to do.
+func (w *Weekly) Shorten(minutes [7]int) (*Weekly, error) {
+	b := w.planner.begin(w.of)
+	b.problem, b.roles, b.cautions = w.problem, w.roles, w.Cautions
+	var less [week.Days]int
+	for d := range less {
+		less[d] = minutes[monday(w.Days[d].Day)]
+		b.days[d].Has = min(b.days[d].Has, less[d])
+	}
+	plan, err := week.Shorten(w.problem, w.plan, less)
+	if err != nil {
+		return nil, fmt.Errorf("planning the week of %s: %w", w.Student, err)
+	}
+	return b.tell(plan), nil
+}
+
+// monday is 0 on a Monday, 6 on a Sunday.
+func monday(d calendar.Day) int { return (int(d.Weekday()) + 6) % 7 }
+
+// tell puts a plan into words.
+func (b *builder) tell(plan week.Plan) *Weekly {
+	w := &Weekly{Student: b.st.ID, Name: b.st.Name, Days: b.days, Cautions: b.cautions, Best: plan.Proved,
+		Lines: []Line{}, problem: b.problem, plan: plan, roles: b.roles, planner: b.p, of: b.st}
+	for _, l := range plan.Lines {
+		it := &b.problem.Items[l.Item]
+		line := Line{Work: it.ID, Title: it.Title, Role: b.roles[l.Item], Minutes: it.Minutes, Why: it.Why, Next: it.Next,
+			New: it.New, Joy: it.Joy, Pinned: it.Pinned}
+		for d := range week.Days {
+			if l.Has(d) {
+				line.Days = append(line.Days, b.days[d].Day)
+			}
+		}
+		w.Lines = append(w.Lines, line)
+	}
+	for d, m := range plan.Spent {
+		w.Days[d].Planned = m
+	}
+	for i, out := range plan.Out {
+		if out != "" {
+			it := &b.problem.Items[i]
+			w.LeftOut = append(w.LeftOut, LeftOut{it.ID, it.Title, b.roles[i], b.outWords(it, out)})
+		}
+	}
+	return w
+}
+
+func (b *builder) outWords(it *week.Item, out week.Out) string {
+	switch out {
+	case week.Forbidden:
+		return "You left it out."
+	case week.NotYet:
+		return "First comes " + list(it.Missing) + "."
+	case week.HandsRest:
+		return "Hands rest while something hurts."
+	case week.WithoutWork:
+		return "What it serves is not in this plan."
+	case week.NewEnough:
+		return "There is enough that is new."
+	case week.NoDay:
+		if it.Pinned && it.On != 0 {
+			return fmt.Sprintf("It takes %d minutes, and the day you put it on does not have them.", it.Minutes)
+		}
+		return fmt.Sprintf("It takes %d minutes, and no day has them.", it.Minutes)
+	}
+	switch {
+	case it.Pinned:
+		return "You wanted it, and the minutes do not hold it beside what else you wanted."
+	case it.Must:
+		return "It is due by its limit, and the minutes do not hold it: give more minutes, or a longer limit."
+	}
+	return "The minutes are worth more elsewhere this week."
+}
+
+func list(words []string) string {
+	switch n := len(words); n {
+	case 0:
+		return ""
+	case 1:
+		return words[0]
+	default:
+		return strings.Join(words[:n-1], ", ") + " and " + words[n-1]
+	}
+}
