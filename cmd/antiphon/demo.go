@@ -67,6 +67,11 @@ func (c *demoCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
+	letGo, err := hold(c.Data)
+	if err != nil {
+		return err
+	}
+	defer letGo()
 	flags := studioFlags{Data: c.Data}
 	o, err := flags.open(a.ctx, jobs.Options{AtOnce: hearings, Alone: true, Log: log})
 	if err != nil {

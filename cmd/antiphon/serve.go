@@ -40,6 +40,11 @@ func (c *serveCmd) Run(a *app) error {
 		return err
 	}
 	log, quiet := newLog(a.err, a.errTerm, slog.LevelInfo), newLog(a.err, a.errTerm, slog.LevelWarn)
+	letGo, err := hold(c.Data)
+	if err != nil {
+		return err
+	}
+	defer letGo()
 	o, err := c.studioFlags.open(a.ctx, jobs.Options{AtOnce: hearings, Alone: !c.NoWorker, Log: quiet})
 	if err != nil {
 		return err

@@ -43,22 +43,25 @@ type opened struct {
 }
 
 // open opens the studio, or makes it.
-func (f *studioFlags) open(ctx context.Context, q jobs.Options) (o *opened, err error) {
+func (f *studioFlags) open(ctx context.Context, q jobs.Options) (*opened, error) {
 	if err := os.MkdirAll(f.Data, 0o700); err != nil {
 		return nil, fmt.Errorf("the folder %s cannot be made (%w): choose another --data", f.Data, cause(err))
 	}
-	o = &opened{dir: f.Data}
-	defer func() {
-		if err != nil {
-			err = errors.Join(err, o.close())
-		}
-	}()
+	o := &opened{dir: f.Data}
+	if err := f.openParts(ctx, o, q); err != nil {
+		return nil, errors.Join(err, o.close())
+	}
+	return o, nil
+}
+
+// openParts opens one after the other; after an error those before it are open.
+func (f *studioFlags) openParts(ctx context.Context, o *opened, q jobs.Options) (err error) {
 	if f.Database != "" {
 		if o.store, err = store.OpenPostgres(ctx, f.Database); err == nil {
 			o.queue, err = jobs.OpenPostgres(ctx, o.store.DB(), f.Database, q)
 		}
 		if err != nil {
-			return nil, fmt.Errorf("the database cannot be opened (%w): check --database, and that the server runs", err)
+			return fmt.Errorf("the database cannot be opened (%w): check --database, and that the server runs", err)
 		}
 	} else {
 		path := filepath.Join(f.Data, databaseFile)
@@ -66,14 +69,14 @@ func (f *studioFlags) open(ctx context.Context, q jobs.Options) (o *opened, err 
 			o.queue, err = jobs.OpenSQLite(ctx, o.store.DB(), q)
 		}
 		if err != nil {
-			return nil, fmt.Errorf("%s cannot be opened (%w): check that it is a studio of this program and that the folder can be written", path, err)
+			return fmt.Errorf("%s cannot be opened (%w): check that it is a studio of this program and that the folder can be written", path, err)
 		}
 	}
 	if o.blobs, err = f.openFiles(ctx); err != nil {
-		return nil, err
+		return err
 	}
 	o.desk = studio.NewDesk(o.store, o.blobs, o.queue, studio.DeskOptions{})
-	return o, nil
+	return nil
 }
 
 // hearings are takes heard at once: one take uses one core.
