@@ -112,21 +112,47 @@ func (u *uploads) speak(w http.ResponseWriter, r *http.Request, id string, h htt
 	to := &here{ResponseWriter: w}
 	u.tus.Middleware(h).ServeHTTP(to, r)
 	a.status = to.status
+	if to.hushed {
+		u.log.Error("an upload", "method", r.Method, "err", string(to.fault))
+	}
 	return a
 }
 
-// here makes the address of a new upload one of this site, whatever stands between the browser and us.
+// ourFaultSays goes with a fault that is not the sender's.
+const ourFaultSays = "Something broke on our side. Nothing is lost; it goes on by itself in a moment."
+
+// here makes the address of a new upload one of this site, whatever stands between the browser and us,
+// and keeps to us what the protocol says of a fault of ours: it names folders of this machine.
 type here struct {
 	http.ResponseWriter
 	status int
+	fault  []byte // what was said instead of ours
+	hushed bool
 }
 
 func (h *here) WriteHeader(status int) {
-	if at := h.Header().Get("Location"); at != "" {
-		h.Header().Set("Location", "/uploads/"+path.Base(at))
+	head := h.Header()
+	if at := head.Get("Location"); at != "" {
+		head.Set("Location", "/uploads/"+path.Base(at))
 	}
 	h.status = status
+	if status < http.StatusInternalServerError || head.Get("Content-Type") == "application/json" {
+		h.ResponseWriter.WriteHeader(status)
+		return
+	}
+	h.hushed = true
+	head.Set("Content-Type", "application/json")
+	head.Del("Content-Length")
 	h.ResponseWriter.WriteHeader(status)
+	_ = page.JSON(h.ResponseWriter, map[string]string{"kind": string(studio.Internal), "say": ourFaultSays}) // the reader has gone: nothing to tell
+}
+
+func (h *here) Write(b []byte) (int, error) {
+	if h.hushed {
+		h.fault = append(h.fault, b[:min(len(b), 500-min(500, len(h.fault)))]...)
+		return len(b), nil
+	}
+	return h.ResponseWriter.Write(b)
 }
 
 func (h *here) Unwrap() http.ResponseWriter { return h.ResponseWriter }
@@ -223,7 +249,7 @@ func refusal(err error, log *slog.Logger) error {
 		code = status[p.Kind]
 	} else {
 		log.Error("an upload", "err", err)
-		p = &studio.Problem{Kind: studio.Internal, Say: "Something broke on our side. Nothing is lost; it goes on by itself in a moment."}
+		p = &studio.Problem{Kind: studio.Internal, Say: ourFaultSays}
 	}
 	body, merr := json.Marshal(map[string]string{"kind": string(p.Kind), "say": p.Say})
 	if merr != nil {
