@@ -31,7 +31,7 @@ const (
 	hurtDays    = 7
 	breakAfter  = 25
 	polishDays  = 21
-	safeLate    = 7 // days by which a limit is met early, so that a missed week does not break it
+	safeLate    = 7 // days by which a limit is met early, so that days that are missed break no promise
 	nextInShelf = 3 // works of a collection that are looked at
 )
 
@@ -356,10 +356,9 @@ func (b *builder) keep(w *Work, it *Item) {
 	if limit := b.p.limits[w.Group]; limit > 0 {
 		if at := s.last + calendar.Day(limit); b.p.studio.Today+week.Days-1+safeLate >= at {
 			item.Must, item.ByDay = true, week.Days-1
-			if left := int(at - b.p.studio.Today); left >= 0 {
+			left := int(at - b.p.studio.Today)
+			if item.Late = week.Days - 1 + safeLate - left; left >= 0 { // the nearest limit goes first
 				item.ByDay = min(left, week.Days-1)
-			} else {
-				item.Late = -left
 			}
 			item.Why = fmt.Sprintf("Nothing in %s is to stay unseen for more than %s, and the last time was %s.", w.Group, days(limit), s.last.Short())
 		}

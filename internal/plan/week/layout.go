@@ -140,7 +140,7 @@ func (c *choice) rank() int {
 	switch {
 	case c.on != 0:
 		return 3
-	case c.by < Days-1:
+	case c.by < Days-1, c.must:
 		return 2
 	case c.strain:
 		return 1
@@ -178,6 +178,9 @@ func (l *layout) spread(s *search) bool {
 // cost of putting an item on a set of days: uneven gaps, days that are full, days without joy.
 func (l *layout) cost(c *choice, mask uint8, rank int) int {
 	v := 4*uneven(mask) + rank/8
+	if c.must { // early, so that a day that is missed is no promise broken
+		v += 40 * bits.TrailingZeros8(mask)
+	}
 	for d := range Days {
 		if mask>>d&1 == 0 {
 			continue

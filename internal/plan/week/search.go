@@ -23,6 +23,7 @@ type choice struct {
 	serves  bool          // the piece before it in its group
 	last    bool          // of its group
 	strain  bool
+	must    bool
 	by      int   // first sitting on this day or before; Days-1 where it does not matter
 	on      uint8 // exactly these days
 }
@@ -156,7 +157,7 @@ func (s *search) choice(i int, days uint8) choice {
 	if it.MostDays > 0 {
 		c.most = min(c.most, it.MostDays)
 	}
-	if it.Must {
+	if c.must = it.Must; c.must {
 		c.by = min(max(it.ByDay, 0), Days-1)
 		if days&(1<<(c.by+1)-1) == 0 { // the promise is late: the first day that there is
 			c.by = bits.TrailingZeros8(days)

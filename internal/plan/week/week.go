@@ -25,7 +25,7 @@ type Item struct {
 	MostDays int      // sittings in the week at most; 0: one a day
 	Must     bool     // leaving it out breaks a promise: it goes before all that is only worth something
 	ByDay    int      // of Must: the first sitting comes on this day or before, counted from 0
-	Late     int      // of Must: days by which the promise is broken already; the latest goes first
+	Late     int      // of Must: how late it is for the promise, in days from any beginning; the latest goes first
 	Pinned   bool     // the teacher wants it; before Must
 	On       uint8    // of Pinned: on exactly these days, bit 0 the first; 0: the plan may choose
 	Forbid   bool     // the teacher does not want it

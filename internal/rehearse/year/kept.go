@@ -27,7 +27,7 @@ type KeptBy struct {
 	Law, Habit string
 	Share      map[Policy]float64 // of items and weeks above the target
 	// Silence of items in the group with the limit under the plan, in days on which the family was there: holidays and weeks
-	// in which nothing at all was played are left out.
+	// in which it played on fewer than half of the days foreseen are left out.
 	LongestDays  int
 	CalendarDays int // the same with all days counted
 	OverLimit    int // times that it was longer than the limit
@@ -190,7 +190,7 @@ func (k *keeping) run() error {
 	for w := range k.s.Weeks {
 		var asked [7][]*item
 		missed := false
-		there := slices.ContainsFunc(k.days[7*w:7*w+7], func(x day) bool { return x.plays })
+		there := k.hereIn(w)
 		for d := range 7 {
 			at := w*7 + d
 			if d == 0 || missed {
@@ -219,6 +219,20 @@ func (k *keeping) run() error {
 		}
 	}
 	return nil
+}
+
+// hereIn says that the family was there in a week: it played on at least half of the days foreseen.
+func (k *keeping) hereIn(w int) bool {
+	plays, planned := 0, 0
+	for _, x := range k.days[7*w : 7*w+7] {
+		if x.planned {
+			planned++
+		}
+		if x.plays {
+			plays++
+		}
+	}
+	return planned > 0 && 2*plays >= planned
 }
 
 // today is what is played on a day, in the minutes that there are.
