@@ -7,19 +7,27 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"time"
 
 	"antiphon/internal/store/disk"
 	"antiphon/internal/store/s3"
 	"antiphon/internal/studio"
 )
 
-// openFiles opens where the recordings are.
-func (f *studioFlags) openFiles(ctx context.Context) (studio.Blobs, error) {
+// openFiles opens where the recordings are. Where no other process works on them, what a kill left half
+// written is cleared away.
+func (f *studioFlags) openFiles(ctx context.Context, alone bool, now time.Time) (studio.Blobs, error) {
 	if f.Files == "" {
 		folder := filepath.Join(f.Data, filesFolder)
 		blobs, err := disk.Open(folder)
 		if err != nil {
 			return nil, fmt.Errorf("the recordings in %s cannot be opened (%w): check that the folder can be written", folder, cause(err))
+		}
+		if !alone {
+			return blobs, nil
+		}
+		if err := blobs.ClearHalf(); err != nil {
+			return nil, fmt.Errorf("the recordings in %s cannot be tidied (%w): check that the folder can be written", folder, cause(err))
 		}
 		return blobs, nil
 	}
@@ -30,6 +38,9 @@ func (f *studioFlags) openFiles(ctx context.Context) (studio.Blobs, error) {
 	blobs, err := s3.Open(ctx, o)
 	if err != nil {
 		return nil, fmt.Errorf("the bucket %s at %s cannot be opened (%w): check --files, that the bucket was made, and the key in AWS_ACCESS_KEY_ID and AWS_SECRET_ACCESS_KEY", o.Bucket, o.Endpoint, err)
+	}
+	if err := blobs.ClearHalf(ctx, now); err != nil {
+		return nil, fmt.Errorf("the bucket %s cannot be tidied (%w): the key must be allowed to end unfinished uploads", o.Bucket, err)
 	}
 	return blobs, nil
 }

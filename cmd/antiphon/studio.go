@@ -72,7 +72,7 @@ func (f *studioFlags) openParts(ctx context.Context, o *opened, q jobs.Options) 
 			return fmt.Errorf("%s cannot be opened (%w): check that it is a studio of this program and that the folder can be written", path, err)
 		}
 	}
-	if o.blobs, err = f.openFiles(ctx); err != nil {
+	if o.blobs, err = f.openFiles(ctx, q.Alone, time.Now()); err != nil {
 		return err
 	}
 	o.desk = studio.NewDesk(o.store, o.blobs, o.queue, studio.DeskOptions{})

@@ -1,6 +1,7 @@
 package sound
 
 import (
+	"context"
 	"math"
 
 	"antiphon/internal/dsp"
@@ -17,7 +18,7 @@ const (
 )
 
 // level adds the clicks and brings everything to the house's loudness.
-func (a *Audio) level(p *performance) error {
+func (a *Audio) level(ctx context.Context, p *performance) error {
 	both := [][]float32{a.Left, a.Right}
 	music, err := dsp.MeasureLoudness(both, RateHz)
 	if err != nil {
@@ -26,6 +27,9 @@ func (a *Audio) level(p *performance) error {
 	a.opt.progress(0.9)
 	if err := a.addClicks(music); err != nil {
 		return problem(Internal, err, "the loudness cannot be measured (%v): report it", err)
+	}
+	if err := ctx.Err(); err != nil { // a long sound takes seconds in each step
+		return problem(Internal, err, "stopped before the sound was made")
 	}
 	l := music
 	if len(a.Clicks) > 0 {

@@ -195,8 +195,8 @@ func (w *writer) rung(bpm, scale float64) error {
 	}
 	start := from + samples(lead)
 	total := float64(start)/RateHz + c.seconds(end)
-	if !(total <= longestS) { // also of what is no number
-		return problem(TooLong, nil, "this would last %.0f minutes, and at most %d can be made: choose a faster tempo, fewer bars or fewer tempos", total/60, longestS/60)
+	if longestS := w.opt.longestS(); !(total <= longestS) { // also of what is no number
+		return problem(TooLong, nil, "this would last %.0f minutes, and at most %.0f can be made: choose a faster tempo, fewer bars or fewer tempos", total/60, longestS/60)
 	}
 	rung := Rung{Bpm: bpm, CountIn: start, Start: start, End: start + samples(c.seconds(end)), Bars: len(w.r.bars)}
 	for _, p := range countIn {

@@ -38,6 +38,8 @@ type Options struct {
 	BridgeMm float64 // where our own strings are plucked if the score does not say; 0: 130, over the hole
 	RestAll  bool    // our own strings are played with rest strokes where the score does not say
 
+	LongestS float64 // what would last longer is refused; 0: half an hour, which takes 2.4 GB of memory
+
 	Progress func(share float64) // called now and then from one goroutine; may be nil
 }
 
@@ -152,7 +154,10 @@ func Render(ctx context.Context, s *music.Score, opt Options) (*Audio, error) {
 	if err != nil {
 		return nil, err
 	}
-	if err := a.level(p); err != nil {
+	if err := ctx.Err(); err != nil {
+		return nil, problem(Internal, err, "stopped before the sound was made")
+	}
+	if err := a.level(ctx, p); err != nil {
 		return nil, err
 	}
 	opt.progress(1)
@@ -163,6 +168,13 @@ func (o Options) progress(share float64) {
 	if o.Progress != nil {
 		o.Progress(share)
 	}
+}
+
+func (o Options) longestS() float64 {
+	if o.LongestS == 0 {
+		return longestS
+	}
+	return o.LongestS
 }
 
 func (o Options) a4Hz() float64 {

@@ -143,7 +143,7 @@ func round(ctx context.Context, d *studio.Desk, teacher studio.Viewer, child stu
 		return err
 	}
 	said("heard", a.ID, h.ID)
-	l, err := d.SaveDraft(ctx, teacher, studio.Lesson{Student: child, Words: string(a.ID)})
+	l, err := d.SaveDraft(ctx, teacher, studio.Lesson{Student: child, Date: "2026-03-02", Words: string(a.ID)})
 	if err != nil {
 		return err
 	}

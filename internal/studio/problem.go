@@ -68,13 +68,23 @@ func problemOf(err error) error {
 	return &Problem{Internal, "Something broke on our side. What was sent before is safe; try again.", err}
 }
 
-// tidy makes one line of what a person typed: no control signs, no space round it.
+// tidy makes one line of what a person typed: no control signs, nothing that turns the letters round or
+// cannot be seen, no space round it.
 func tidy(s string) string {
 	s = strings.Map(func(r rune) rune {
 		if unicode.IsControl(r) {
 			return ' '
 		}
-		return r
+		return visible(r)
 	}, strings.ToValidUTF8(s, ""))
 	return strings.Join(strings.Fields(s), " ")
+}
+
+// visible drops what changes the direction of writing or takes no room (Unicode's category Cf), but for
+// the two joiners that some scripts need.
+func visible(r rune) rune {
+	if unicode.Is(unicode.Cf, r) && r != '\u200c' && r != '\u200d' {
+		return -1
+	}
+	return r
 }

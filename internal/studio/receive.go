@@ -110,7 +110,7 @@ func plain(s string) string {
 		if r < ' ' && r != '\n' && r != '\t' {
 			return -1
 		}
-		return r
+		return visible(r)
 	}, strings.ToValidUTF8(s, ""))
 }
 

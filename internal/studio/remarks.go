@@ -25,6 +25,23 @@ func (d *Desk) Remark(ctx context.Context, v Viewer, id TakeID, at Anchor, text,
 	return d.RemarkAloud(ctx, v, id, at, text, remedy, Recording{})
 }
 
+// twice is how soon the same words at the same place are one remark that was sent again.
+const twice = 10 * time.Second
+
+func saidJustNow(ctx context.Context, tx Records, r Remark) (Remark, bool, error) {
+	said, err := tx.Remarks(ctx, OneFamily(r.Studio, r.Family), r.Take)
+	if err != nil {
+		return r, false, err
+	}
+	for _, s := range said {
+		if s.By == r.By && s.Text == r.Text && s.Remedy == r.Remedy && s.Media == "" && r.Made.Sub(s.Made) < twice &&
+			s.Anchor.AtS == r.Anchor.AtS && s.Anchor.Bar == r.Anchor.Bar && s.Anchor.Note == r.Anchor.Note && string(s.Anchor.Frame) == string(r.Anchor.Frame) {
+			return s, true, nil
+		}
+	}
+	return r, false, nil
+}
+
 // RemarkAloud says or films it; the text beside it may be empty then. When it returns nil the recording is safe.
 func (d *Desk) RemarkAloud(ctx context.Context, v Viewer, id TakeID, at Anchor, text, remedy string, aloud Recording) (Remark, error) {
 	if err := v.must("Remarks are the teacher's.", Teacher); err != nil {
@@ -53,7 +70,14 @@ func (d *Desk) RemarkAloud(ctx context.Context, v Viewer, id TakeID, at Anchor, 
 	}
 	r := Remark{ID: rid, Studio: t.Studio, Family: t.Family, Student: t.Student, Take: t.ID, By: v.Person, Anchor: at, Text: text, Remedy: remedy, Made: d.now()}
 	if aloud.Body == nil {
-		if err := d.store.AddRemark(ctx, r); err != nil {
+		err := d.store.Within(ctx, func(tx Records) error {
+			if older, found, err := saidJustNow(ctx, tx, r); err != nil || found {
+				r = older
+				return err
+			}
+			return tx.AddRemark(ctx, r)
+		})
+		if err != nil {
 			return Remark{}, problemOf(err)
 		}
 		return r, nil

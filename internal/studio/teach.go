@@ -8,7 +8,10 @@ func (d *Desk) SaveDraft(ctx context.Context, v Viewer, l Lesson) (Lesson, error
 	if err := v.must("Lessons are the teacher's.", Teacher); err != nil {
 		return Lesson{}, err
 	}
-	var err error
+	l, err := l.checked()
+	if err != nil {
+		return Lesson{}, err
+	}
 	if l.ID == "" {
 		if l.ID, err = NewID[LessonID](d.o.Rand); err != nil {
 			return Lesson{}, problemOf(err)
@@ -30,6 +33,11 @@ func (d *Desk) SaveDraft(ctx context.Context, v Viewer, l Lesson) (Lesson, error
 			return err
 		}
 		l.Family = s.Family
+		for _, a := range l.Assignments {
+			if _, err := tx.Work(ctx, v.Studio, a.Work); err != nil {
+				return err
+			}
+		}
 		return tx.PutLesson(ctx, l)
 	})
 	if err != nil {
@@ -47,6 +55,13 @@ func (d *Desk) SendLesson(ctx context.Context, v Viewer, id LessonID, version in
 	}
 	return problemOf(d.store.Within(ctx, func(tx Records) error {
 		now := d.now()
+		draft, err := tx.Lesson(ctx, v.scope(), id)
+		if err != nil {
+			return err
+		}
+		if draft.Words == "" && len(draft.Assignments) == 0 {
+			return invalid("This lesson is empty. Say something or ask for something, then send it.")
+		}
 		if err := tx.SendLesson(ctx, v.scope(), id, version, now); err != nil {
 			return err
 		}

@@ -53,7 +53,11 @@ func New(o Options) (*Site, error) {
 	if !engrave.Available() {
 		return nil, engrave.ErrNoLibrary
 	}
-	f, err := page.New(page.Options{Desk: o.Desk, Now: o.Now, Log: o.Log, Secure: o.Secure, Client: o.Client})
+	cookie := "" // the usual one
+	if o.EnterByLink {
+		cookie = "antiphon-demo" // on the machine of a real studio the demo signs nobody out
+	}
+	f, err := page.New(page.Options{Desk: o.Desk, Now: o.Now, Log: o.Log, Secure: o.Secure, Client: o.Client, Cookie: cookie})
 	if err != nil {
 		return nil, err
 	}

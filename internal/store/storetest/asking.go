@@ -66,7 +66,7 @@ func desk(t *testing.T, h *House) {
 		t.Errorf("two days later: %+v, promised today %d", v.Waiting[1], v.PromisedToday)
 	}
 	// A lesson answers all that is there; Pia has been quiet since she came.
-	l, err := h.Desk.SaveDraft(ctx, f.Teacher, studio.Lesson{Student: jon, Date: "2026-03-13"})
+	l, err := h.Desk.SaveDraft(ctx, f.Teacher, studio.Lesson{Student: jon, Date: "2026-03-13", Words: "Well done."})
 	must(t, err)
 	must(t, h.Desk.SendLesson(ctx, f.Teacher, l.ID, l.Version))
 	must(t, h.Desk.Answer(ctx, f.Teacher, x.ID))
@@ -105,7 +105,7 @@ func said(t *testing.T, h *House) {
 			break
 		}
 		h.Now = h.Now.Add(time.Minute)
-		l, err := h.Desk.SaveDraft(ctx, f.Teacher, studio.Lesson{Student: mira, Date: h.Now.Format(time.DateOnly)})
+		l, err := h.Desk.SaveDraft(ctx, f.Teacher, studio.Lesson{Student: mira, Date: h.Now.Format(time.DateOnly), Words: "Well done."})
 		must(t, err)
 		must(t, h.Desk.SendLesson(ctx, f.Teacher, l.ID, l.Version))
 	}

@@ -304,3 +304,30 @@ func strays(t *testing.T, h *House) {
 	must(t, err)
 	must(t, file.Close())
 }
+
+// twice: what a double click or a browser that sends again brings is there once; an empty lesson stays here.
+func twice(t *testing.T, h *House) {
+	ctx := t.Context()
+	f := h.Found(t, "Lindenhof")
+	a, mira := h.Join(t, f, "Abel", "Mira")
+	take := h.Send(t, a, mira, "a take").Take
+	at := studio.Anchor{AtS: 3.5, Bar: "2"}
+	first, err := h.Desk.Remark(ctx, f.Teacher, take.ID, at, "The thumb first.", "")
+	must(t, err)
+	again, err := h.Desk.Remark(ctx, f.Teacher, take.ID, at, "The thumb first.", "")
+	must(t, err)
+	if again.ID != first.ID {
+		t.Error("a remark that was sent again is there twice")
+	}
+	h.Now = h.Now.Add(time.Hour)
+	later, err := h.Desk.Remark(ctx, f.Teacher, take.ID, at, "The thumb first.", "")
+	must(t, err)
+	if later.ID == first.ID {
+		t.Error("what is said an hour later is not said")
+	}
+	l, err := h.Desk.SaveDraft(ctx, f.Teacher, studio.Lesson{Student: mira, Date: "2026-03-02"})
+	must(t, err)
+	refused(t, "an empty lesson", h.Desk.SendLesson(ctx, f.Teacher, l.ID, l.Version), studio.Invalid)
+	_, err = h.Desk.SaveDraft(ctx, f.Teacher, studio.Lesson{Student: mira, Date: "2026-03-02", Assignments: []studio.Assignment{{Work: "w0000000000000000000000001"}}})
+	refused(t, "a work of nobody's", err, studio.NotFound)
+}

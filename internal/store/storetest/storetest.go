@@ -34,6 +34,7 @@ func RunOn(t *testing.T, open func(t *testing.T) *store.Store, blobs func(t *tes
 		{"who may what", whoMay},
 		{"the same bytes", sameBytes},
 		{"drafts", drafts},
+		{"twice", twice},
 		{"library", library},
 		{"export", export},
 		{"retention", retention},

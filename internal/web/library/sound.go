@@ -25,6 +25,9 @@ const (
 	fastestBpm = 300
 )
 
+// longestSound keeps one page from taking the machine: half an hour would take 2.4 GB.
+const longestSound = 8 * time.Minute
+
 // mostSounds is how many bytes of made sounds are kept; the ones that were not heard for longest go first.
 const mostSounds = 1 << 30
 
@@ -83,7 +86,7 @@ func (l *library) sound(w http.ResponseWriter, r *http.Request) error {
 }
 
 func soundOptions(q url.Values) (sound.Options, error) {
-	opt := sound.Options{Click: q.Get("click") != ""}
+	opt := sound.Options{Click: q.Get("click") != "", LongestS: longestSound.Seconds()}
 	if text := q.Get("bpm"); text != "" {
 		bpm, err := strconv.ParseFloat(text, 64)
 		if err != nil || !(bpm >= slowestBpm && bpm <= fastestBpm) {

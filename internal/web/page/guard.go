@@ -13,10 +13,14 @@ import (
 const policy = "default-src 'self'; img-src 'self' data: blob:; media-src 'self' blob:; worker-src 'self' blob:; " +
 	"connect-src 'self'; object-src 'none'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'"
 
+// rawUnder are addresses whose answers are not packed: recordings are so already, and news must not wait.
+var rawUnder = [...]string{"/live", "/media/", "/uploads/", "/sounds/"}
+
 // Guard stands before every route: the headers that keep a page to itself, no change asked for by another
 // site, and no body that never ends.
 func (f *Frame) Guard(next http.Handler) http.Handler {
 	checked := f.cross.Handler(next)
+	packed := f.pack(checked)
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		h := w.Header()
 		h.Set("Content-Security-Policy", policy)
@@ -31,7 +35,14 @@ func (f *Frame) Guard(next http.Handler) http.Handler {
 		if !strings.HasPrefix(r.URL.Path, "/assets/") {
 			h.Set("Cache-Control", "no-store") // a page is about children; nobody in between keeps it
 		}
-		checked.ServeHTTP(w, unstalled(w, r))
+		r = unstalled(w, r)
+		for _, raw := range rawUnder {
+			if strings.HasPrefix(r.URL.Path, raw) {
+				checked.ServeHTTP(w, r)
+				return
+			}
+		}
+		packed.ServeHTTP(w, r)
 	})
 }
 

@@ -15,6 +15,8 @@ import (
 	"net/netip"
 	"time"
 
+	"github.com/klauspost/compress/gzhttp"
+
 	"antiphon/internal/studio"
 )
 
@@ -25,6 +27,7 @@ type Options struct {
 	Now    func() time.Time                 // nil means time.Now
 	Log    *slog.Logger                     // nil means discard
 	Secure bool                             // the browser speaks HTTPS to us, or to a proxy before us
+	Cookie string                           // name of the cookie; "" means antiphon. Cookies know no port: two studios on one machine need two
 	Client func(r *http.Request) netip.Addr // who is asking; nil means RemoteAddr
 }
 
@@ -36,6 +39,7 @@ type Frame struct {
 	pages   *Pages // its own: problem.html
 	slow    *paces
 	cross   *http.CrossOriginProtection
+	pack    func(http.Handler) http.HandlerFunc
 }
 
 // New makes the frame. Without `make assets` it is an error that says so.
@@ -49,6 +53,9 @@ func New(o Options) (*Frame, error) {
 	if o.Client == nil {
 		o.Client = remote
 	}
+	if o.Cookie == "" {
+		o.Cookie = "antiphon"
+	}
 	f := &Frame{o: o, slow: newPaces(o.Now), cross: http.NewCrossOriginProtection()}
 	var err error
 	if f.assets, f.version, err = built(); err != nil {
@@ -58,6 +65,10 @@ func New(o Options) (*Frame, error) {
 		return nil, fmt.Errorf("the frame's own pages: %w", err)
 	}
 	f.cross.SetDenyHandler(http.HandlerFunc(f.fromElsewhere))
+	f.pack, err = gzhttp.NewWrapper(gzhttp.EnableZstd(false), gzhttp.ContentTypes([]string{"text/html", "text/css", "text/javascript", "application/json", "image/svg+xml"}))
+	if err != nil {
+		return nil, fmt.Errorf("packing pages: %w", err)
+	}
 	return f, nil
 }
 

@@ -200,3 +200,35 @@ func TestWords(t *testing.T) {
 		}
 	}
 }
+
+// TestHalfAnAnswerIsCutOff: who downloads sees that it broke off.
+func TestHalfAnAnswerIsCutOff(t *testing.T) {
+	f := frame(t, page.Options{})
+	s := httptest.NewServer(f.Guard(f.Open(func(w http.ResponseWriter, _ *http.Request) error {
+		w.Header().Set("Content-Type", "application/zip")
+		if _, err := w.Write([]byte("PK and so on")); err != nil {
+			return err
+		}
+		return io.ErrUnexpectedEOF
+	})))
+	defer s.Close()
+	a, err := http.Get(s.URL)
+	if err == nil {
+		defer a.Body.Close()
+		_, err = io.ReadAll(a.Body)
+	}
+	if err == nil {
+		t.Error("half an answer ends like a whole one")
+	}
+}
+
+// TestPagesArePacked: text is sent packed to who takes it so.
+func TestPagesArePacked(t *testing.T) {
+	h := site(t, frame(t, page.Options{}), onePage)
+	r := httptest.NewRequest("GET", "/one?say="+strings.Repeat("la", 2000), nil)
+	r.Header.Set("Accept-Encoding", "gzip")
+	a := ask(h, r)
+	if b := body(t, a); a.Header.Get("Content-Encoding") != "gzip" || len(b) > 1500 {
+		t.Errorf("%q, %d bytes", a.Header.Get("Content-Encoding"), len(b))
+	}
+}

@@ -57,6 +57,7 @@ func (f *Frame) answer(w http.ResponseWriter, r *http.Request, h Handler) {
 		switch {
 		case seen.wrote:
 			f.o.Log.Info("an answer broke off", "path", r.Pattern, "error", err)
+			panic(http.ErrAbortHandler) // cuts the line: half a download must not end like a whole one
 		case r.Context().Err() != nil:
 			// Who asked has gone, or we are being stopped: silence would read as "done".
 			f.o.Log.Info("a request broke off", "path", r.Pattern, "error", err)

@@ -22,9 +22,9 @@ func Viewer(r *http.Request) studio.Viewer {
 // cookie's name tells browsers to take it only over HTTPS and for this host, where there is HTTPS.
 func (f *Frame) cookie() string {
 	if f.o.Secure {
-		return "__Host-antiphon"
+		return "__Host-" + f.o.Cookie
 	}
-	return "antiphon"
+	return f.o.Cookie
 }
 
 // Enter binds the browser: from now on it brings the device's secret.
