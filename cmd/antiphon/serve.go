@@ -77,7 +77,7 @@ func (c *serveCmd) Run(a *app) error {
 	g.Go(func() error { return site.Tend(ctx) })
 	g.Go(func() error { return warm(ctx, engraver) })
 	if !c.NoWorker {
-		hands := listen.New(o.desk, listen.Options{Log: log})
+		hands := listen.New(o.desk, listen.Options{Log: log, Dir: making}) // recordings stay in our own folder, also for a moment
 		g.Go(func() error { return o.queue.Work(ctx, hands.Do) })
 		g.Go(func() error { return hands.Keep(ctx, 0) })
 	}
@@ -135,8 +135,12 @@ func (c *workerCmd) Run(a *app) error {
 		return err
 	}
 	defer o.close()
+	making, err := o.making()
+	if err != nil {
+		return err
+	}
 	log.Info("waiting for takes", slog.Int("at once", c.AtOnce))
-	hands := listen.New(o.desk, listen.Options{Log: log})
+	hands := listen.New(o.desk, listen.Options{Log: log, Dir: making})
 	g, ctx := errgroup.WithContext(a.ctx)
 	g.Go(func() error { return o.queue.Work(ctx, hands.Do) })
 	g.Go(func() error { return hands.Keep(ctx, 0) })
