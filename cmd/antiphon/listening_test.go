@@ -1,6 +1,9 @@
 package main
 
 import (
+	"context"
+	"errors"
+	"fmt"
 	"net/http/httptest"
 	"strings"
 	"testing"
@@ -42,5 +45,21 @@ func TestWhoAsksBehindAProxy(t *testing.T) {
 	r.Header.Set("X-Forwarded-For", "nonsense")
 	if got := who(r).String(); got != "192.0.2.1" { // httptest's own
 		t.Errorf("got %s", got)
+	}
+}
+
+// TestWhatWentWrongAtTheEnd: a stop that was asked for is no error, a full disk at that moment is.
+func TestWhatWentWrongAtTheEnd(t *testing.T) {
+	ctx, stop := context.WithCancel(t.Context())
+	full := errors.New("disk full")
+	if err := ended(ctx, full); err != full {
+		t.Errorf("running: %v", err)
+	}
+	stop()
+	if err := ended(ctx, fmt.Errorf("working: %w", context.Canceled)); err != nil {
+		t.Errorf("stopped: %v", err)
+	}
+	if err := ended(ctx, full); !errors.Is(err, full) {
+		t.Errorf("stopped with a full disk: %v", err)
 	}
 }

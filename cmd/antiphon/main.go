@@ -117,7 +117,7 @@ func run(a *app, args []string) (code int) {
 		return exitUsage
 	}
 	if err != nil {
-		if a.ctx.Err() != nil {
+		if _, own := errors.AsType[lastWords](err); a.ctx.Err() != nil && !own {
 			err = errors.New("stopped before the work was done; no file was written")
 		}
 		fmt.Fprintf(a.err, "antiphon: %s\n", printable(err.Error()))

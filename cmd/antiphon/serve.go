@@ -102,13 +102,21 @@ func (c *serveCmd) welcome(a *app, desk *studio.Desk, at string) error {
 	return err
 }
 
-// ended forgives that we were asked to stop.
+// ended forgives that we were asked to stop, and keeps what went wrong by itself meanwhile.
 func ended(ctx context.Context, err error) error {
-	if ctx.Err() != nil && (err == nil || errors.Is(err, context.Canceled)) {
+	switch {
+	case ctx.Err() == nil || err == nil:
+		return err
+	case errors.Is(err, context.Canceled):
 		return nil
 	}
-	return err
+	return lastWords{err}
 }
+
+// lastWords is an error that counts although we were asked to stop.
+type lastWords struct{ error }
+
+func (l lastWords) Unwrap() error { return l.error }
 
 // workerCmd hears takes beside a serve that only answers.
 type workerCmd struct {
