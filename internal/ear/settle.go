@@ -13,9 +13,9 @@ const (
 	strangerFloor = 0.8  // … that is as likely as this
 	absentFloor   = -1.0 // one as unlikely as this …
 	restruckFloor = -1.0 // … gives way to a fainter one: a pitch struck again while it rings shows little
-	extraFloor    = 2.0
+	extraFloor    = 3.0
 	hopelessFloor = -2.0
-	unseenFloor   = 3.0 // of a pitch that the first net did not see at all: eight of eight above this had begun, 2 of 95 below
+	unseenFloor   = 3.0 // of a pitch that the first net did not see at all: eight of eight above this had begun, 5 of 182 below
 
 	// A written note whose pitch so clearly begins at its very stroke was played, even if the net that knows
 	// the score doubts it down to this.
