@@ -132,6 +132,7 @@ func TestTakePages(t *testing.T) {
 		for _, c := range []struct{ name, value, say string }{
 			{"text", "  ", "needs words"}, {"at", "soon", "in seconds"}, {"at", "-1", "in seconds"}, {"at", "NaN", "in seconds"},
 			{"frame", "{", "Draw it again"}, {"frame", `{"w":1,"h":1,"shapes":[{"kind":"line","p":[[0,0],[9,9]]}]}`, "Draw it again"}, {"remedy", "../x", "no entry"},
+			{"remedy", "nope", "no entry"},
 		} {
 			fields := map[string]string{"text": "Good.", "at": "1"}
 			fields[c.name] = c.value

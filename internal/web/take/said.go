@@ -36,11 +36,29 @@ func (p *Pages) remark(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
+	if err := p.known(r, fields["remedy"]); err != nil {
+		return err
+	}
 	_, err = p.desk.RemarkAloud(r.Context(), page.Viewer(r), studio.TakeID(r.PathValue("take")), at, fields["text"], fields["remedy"], aloud)
 	if err != nil {
 		return err
 	}
 	return done(w, r, "The remark is kept.", "#say")
+}
+
+// known refuses a remedy that stands neither in the printed book nor in the teacher's own.
+func (p *Pages) known(r *http.Request, remedy string) error {
+	if remedy == "" {
+		return nil
+	}
+	book, err := p.ownBook(r)
+	if err != nil {
+		return err
+	}
+	if _, ok := book.Entry(remedy); !ok {
+		return &studio.Problem{Kind: studio.Invalid, Say: "What was taken over is no entry of the book any more. Take over another one, or write the remark in your own words."}
+	}
+	return nil
 }
 
 // parts reads a form's fields, and leaves the recording in it to be read on.

@@ -91,7 +91,7 @@ func (w *week) showData(rw http.ResponseWriter, r *http.Request, problem string)
 		return err
 	}
 	inOrder(students)
-	read := w.read(r, c.Tongue)
+	read := w.read(r, c)
 	for _, s := range students {
 		k, err := read.kept(s)
 		if err != nil {
@@ -231,7 +231,7 @@ func (w *week) erase(rw http.ResponseWriter, r *http.Request) error {
 		if err != nil {
 			return err
 		}
-		return w.showData(rw, r, problem)
+		return w.showData(withStatus{rw, http.StatusUnprocessableEntity}, r, problem)
 	}
 	receipt, err := w.f.Desk().EraseFamily(r.Context(), page.Viewer(r), f.ID)
 	if err != nil {

@@ -416,7 +416,10 @@ func TestErase(t *testing.T) {
 	k := open(t)
 	k.upload(t, k.Okafor.Device, map[string]string{"child": string(k.ada.ID)}, "a.m4a", "audio/mp4", []byte("the sound of Ada"))
 	for _, typed := range []string{"", "Lindqvist", "Okafo"} {
-		_, body, _ := k.Post(t, k.Okafor.Device, "/week/data/erase", url.Values{"name": {typed}})
+		status, body, _ := k.Post(t, k.Okafor.Device, "/week/data/erase", url.Values{"name": {typed}})
+		if status != http.StatusUnprocessableEntity {
+			t.Errorf("typing %q answers %d, as if it were done", typed, status)
+		}
 		has(t, "typing "+typed, body, "Nothing was deleted.", "Ada")
 	}
 	a, err := k.Client(t, k.Okafor.Device).PostForm(k.URL+"/week/data/erase", url.Values{"name": {" okafor "}})
