@@ -48,10 +48,11 @@ type builder struct {
 	wishes   map[string]*Wish
 	likes    map[string]float64
 	recital  map[string]bool
+	firsts   map[string]string // why a first work of a new student
 }
 
 func (p *Planner) begin(st *Student) *builder {
-	b := &builder{p: p, st: st, pace: p.Pace(st), known: p.Skills(st), items: map[string]*Item{}, wishes: map[string]*Wish{}, likes: map[string]float64{}, recital: map[string]bool{}}
+	b := &builder{p: p, st: st, pace: p.Pace(st), known: p.Skills(st), items: map[string]*Item{}, wishes: map[string]*Wish{}, likes: map[string]float64{}, recital: map[string]bool{}, firsts: map[string]string{}}
 	for i := range st.Items {
 		b.items[st.Items[i].Work] = &st.Items[i]
 	}
@@ -238,6 +239,20 @@ func (b *builder) missing(w *Work) []string {
 	return skills.Missing(b.asSkill(w), b.known, b.p.shelf.Title)
 }
 
+// placed are the first works of a new student, by what the trial showed.
+func (b *builder) placed() []string {
+	place, works := b.p.Place(b.st)
+	for _, w := range place.Words {
+		b.caution("%s", w)
+	}
+	var out []string
+	for _, f := range place.Proposals(works) {
+		out = append(out, f.ID)
+		b.firsts[f.ID] = f.Why
+	}
+	return out
+}
+
 // upcoming are the works to come: of the recital, then of the collection in its order.
 func (b *builder) upcoming() []string {
 	var out []string
@@ -247,6 +262,9 @@ func (b *builder) upcoming() []string {
 				out = append(out, id)
 			}
 		}
+	}
+	if b.st.Trial != nil && len(b.st.Items) == 0 {
+		return append(out, b.placed()...)
 	}
 	i := slices.IndexFunc(b.p.studio.Collections, func(c Collection) bool { return c.ID == b.st.Collection })
 	if i < 0 {
@@ -265,6 +283,9 @@ func (b *builder) introduce(w *Work, rank int) {
 	why := "It comes next, and all that it needs is there."
 	if b.recital[w.ID] {
 		why = fmt.Sprintf("It is for the recital on %s, and all that it needs is there.", b.st.Recital.Day.Short())
+	}
+	if first := b.firsts[w.ID]; first != "" {
+		why = first
 	}
 	worth := introduceWorth * math.Pow(0.7, float64(rank)) / math.Sqrt(w.load())
 	b.add(w, Introduce, rising(worth, 0.6), week.Item{New: true, Missing: b.missing(w), Why: why,
@@ -346,9 +367,16 @@ func (b *builder) keep(w *Work, it *Item) {
 		role = BringBack
 		item.MostDays = max(item.MostDays, min(back, 4))
 		item.Why = fmt.Sprintf("Last played %s ago; it is likely to need %s.", days(int(s.since)), days(back))
+	} else if s.since >= memory.LatestDays {
+		item.Why = fmt.Sprintf("Last played %s ago; what is kept is not to wait longer than %s in a term.", days(int(s.since)), days(memory.LatestDays))
 	} else {
-		due := int(b.pace.DueDays(s.trace, target) - s.since)
-		item.Why = fmt.Sprintf("Last played %s ago; left alone it would begin to slip in about %s.", days(int(s.since)), days(max(due, 1)))
+		due := min(int(b.pace.DueDays(s.trace, target)), memory.LatestDays) - int(s.since)
+		item.Why = fmt.Sprintf("Last played %s ago; to be asked again within %s.", days(int(s.since)), days(max(due, 1)))
+	}
+	if s.since >= memory.LatestDays { // the curve was not fitted to hands, so it is not trusted beyond a month
+		for n := 1; n < len(gains); n++ {
+			gains[n] = max(gains[n], min(0.15+0.1*s.since/memory.LatestDays, 0.6))
+		}
 	}
 	if b.recital[w.ID] {
 		item.Why += fmt.Sprintf(" It is for the recital on %s.", b.st.Recital.Day.Short())

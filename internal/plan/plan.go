@@ -100,8 +100,22 @@ type Student struct {
 	Wishes     []Wish       `json:"wishes,omitempty"`         // of the teacher, for this plan
 	Choices    []Choice     `json:"choices,omitempty"`        // of the teacher, in earlier plans
 	Collection string       `json:"collection,omitempty"`     // that is gone through
+	Trial      *Trial       `json:"trial,omitempty"`          // of a new student: what the first plan rests on
 	Recital    *Recital     `json:"recital,omitempty"`
 	Pace       *memory.Pace `json:"pace,omitempty"` // at which the student forgets, as it was found before
+}
+
+// Trial is what a new student showed and said.
+type Trial struct {
+	Takes      []TrialTake `json:"takes,omitempty"`
+	Years      float64     `json:"years,omitempty"` // played so far
+	ReadsMusic bool        `json:"reads_music,omitempty"`
+}
+
+// TrialTake is one work that was tried, rated 1 to 4 as in Played.
+type TrialTake struct {
+	Work   string `json:"work"`
+	Rating int    `json:"rating"`
 }
 
 // Stage of an item.

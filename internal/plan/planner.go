@@ -77,6 +77,17 @@ func (p *Planner) Skills(st *Student) skills.Student {
 			}
 		}
 	}
+	if st.Trial != nil {
+		for _, t := range st.Trial.Takes {
+			if memory.Rating(t.Rating) < memory.Steady {
+				continue
+			}
+			out.Played[t.Work] = true
+			for _, n := range p.works[t.Work].Needs { // what was played steadily shows what it needs
+				out.Chance[n] = 1
+			}
+		}
+	}
 	for _, w := range st.Without {
 		out.Without[w] = true
 	}

@@ -205,6 +205,16 @@ func (s *Studio) checkStudent(st *Student, works map[string]*Work) error {
 	if st.Collection != "" && !slices.ContainsFunc(s.Collections, func(c Collection) bool { return c.ID == st.Collection }) {
 		return wrong("student %s goes through the collection %q, which is not among the collections", st.ID, st.Collection)
 	}
+	if st.Trial != nil {
+		for _, t := range st.Trial.Takes {
+			if works[t.Work] == nil || t.Rating < 1 || t.Rating > 4 {
+				return wrong("student %s: the trial has %q rated %d: write a work and 1 to 4", st.ID, t.Work, t.Rating)
+			}
+		}
+		if !number(st.Trial.Years) || st.Trial.Years < 0 || st.Trial.Years > 90 {
+			return wrong("student %s: %v years of playing", st.ID, st.Trial.Years)
+		}
+	}
 	if st.Recital != nil {
 		for _, id := range st.Recital.Works {
 			if works[id] == nil {

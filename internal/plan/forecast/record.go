@@ -60,6 +60,13 @@ func Judge(all []Record) Score {
 	}
 	in80 := int(s.In80)
 	s.In50, s.In80 = s.In50/float64(s.Judged), s.In80/float64(s.Judged)
+	if s.Judged == 1 {
+		s.Words = "One earlier forecast has come to its end, outside the range that should hold four in five."
+		if in80 == 1 {
+			s.Words = "One earlier forecast has come to its end, inside the range that should hold four in five."
+		}
+		return s
+	}
 	s.Words = fmt.Sprintf("Of %d earlier forecasts that have come to their end, %d ended inside the range that should hold four in five.", s.Judged, in80)
 	return s
 }

@@ -257,7 +257,15 @@ func (l Ladder) Next() string {
 	if len(l.Rungs) < 2 {
 		return fmt.Sprintf("If it is clean at %s, it is done: then it is kept.", bpm(l.Rungs[0]))
 	}
-	return fmt.Sprintf("If it is clean at %s %d times in a row, then %s. If it goes wrong %d times, go back and stay slow.", bpm(l.Rungs[0]), r.UpAfter, bpm(l.Rungs[1]), r.DownTwo)
+	return fmt.Sprintf("If it is clean %s in a row at %s, then %s. If it goes wrong %s, go back and stay slow.", times(r.UpAfter), bpm(l.Rungs[0]), bpm(l.Rungs[1]), times(r.DownTwo))
+}
+
+func times(n int) string {
+	words := [...]string{"", "once", "twice", "three times", "four times", "five times"}
+	if n > 0 && n < len(words) {
+		return words[n]
+	}
+	return fmt.Sprintf("%d times", n)
 }
 
 func bpm(x float64) string { return fmt.Sprintf("%.0f", x) }

@@ -64,7 +64,7 @@ func TestFits(t *testing.T) {
 		t.Errorf("nothing heard: %+v", l)
 	}
 	l = Fit([]Try{{d, 70, false}, {d, 64, true}, {d + 1, 60, true}}, 100, Rules{})
-	if l.Rungs[0] != 64 || !strings.Contains(l.Next(), "clean at 64 3 times in a row, then 67") {
+	if l.Rungs[0] != 64 || !strings.Contains(l.Next(), "clean three times in a row at 64, then 67") {
 		t.Errorf("%+v: %s", l, l.Next())
 	}
 	l = Fit([]Try{{d, 70, false}}, 100, Rules{})

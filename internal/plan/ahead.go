@@ -1,0 +1,265 @@
+package plan
+
+import (
+	"slices"
+
+	"antiphon/internal/plan/calendar"
+	"antiphon/internal/plan/forecast"
+	"antiphon/internal/plan/warn"
+)
+
+// Ahead is what is likely to come for one student.
+type Ahead struct {
+	Student    string               `json:"student"`
+	Name       string               `json:"name"`
+	Collection string               `json:"collection,omitempty"`
+	Left       []string             `json:"left,omitempty"`  // titles
+	Half       *forecast.Range      `json:"half,omitempty"`  // with a chance of one half
+	Most       *forecast.Range      `json:"most,omitempty"`  // with a chance of four in five
+	Open       bool                 `json:"open,omitempty"`  // the end lies beyond ten years
+	Weeks      *[5]float64          `json:"weeks,omitempty"` // teaching weeks at 10, 25, 50, 75 and 90 %: to be kept as an Earlier
+	Reasons    []string             `json:"reasons,omitempty"`
+	Stages     []forecast.Milestone `json:"recital,omitempty"`
+	StageWords string               `json:"recital_words,omitempty"`
+}
+
+// Outlook is that of a studio.
+type Outlook struct {
+	Students []Ahead        `json:"students"`
+	Earlier  forecast.Score `json:"-"`
+	Score    string         `json:"earlier"` // how good earlier forecasts were
+}
+
+// seed of the forecasts' chance: the same state has the same forecast.
+const seed = 20261128
+
+// past of a student for a forecast.
+func (p *Planner) past(st *Student) forecast.Past {
+	var out forecast.Past
+	for _, w := range st.Weeks {
+		out.Came = append(out.Came, w.Came)
+	}
+	today := p.studio.Today
+	var done []*Item
+	for i := range st.Items {
+		it := &st.Items[i]
+		w := p.works[it.Work]
+		if (w.Kind == Piece || w.Kind == "") && it.Stage != Learning && it.Finished != 0 && it.Begun != 0 && it.Finished <= today {
+			done = append(done, it)
+		}
+	}
+	slices.SortStableFunc(done, func(a, b *Item) int { return int(a.Finished - b.Finished) })
+	came := p.cameIn(st)
+	from := calendar.Day(0)
+	for _, it := range done {
+		begun := it.Begun
+		if from > begun {
+			begun = from // works that were learnt side by side share their weeks
+		}
+		out.Done = append(out.Done, forecast.Step{Load: p.works[it.Work].load(), Weeks: max(came(begun, it.Finished), 0.5),
+			Ago: float64(p.studio.Holidays.TeachingWeeks(it.Finished, today))})
+		from = it.Finished
+	}
+	if now := p.now(st); now != nil && now.Begun != 0 {
+		out.Now = forecast.Step{Load: p.works[now.Work].load(), Weeks: came(max(now.Begun, from), today)}
+	}
+	return out
+}
+
+// now is the piece that is being learnt for longest.
+func (p *Planner) now(st *Student) *Item {
+	var out *Item
+	for i := range st.Items {
+		it := &st.Items[i]
+		if w := p.works[it.Work]; it.Stage == Learning && (w.Kind == Piece || w.Kind == "") && (out == nil || it.Begun < out.Begun) {
+			out = it
+		}
+	}
+	return out
+}
+
+// cameIn counts weeks with a recording between two days. Weeks are known for as far back as the list goes; before that
+// every teaching week counts.
+func (p *Planner) cameIn(st *Student) func(from, to calendar.Day) float64 {
+	var starts []calendar.Day // of the teaching weeks, the newest first, ending today
+	for d := p.studio.Today - 7; len(starts) < len(st.Weeks) && d > p.studio.Today-10*366; d -= 7 {
+		if p.studio.Holidays.Teaching(d) {
+			starts = append(starts, d)
+		}
+	}
+	return func(from, to calendar.Day) float64 {
+		n := 0.0
+		oldest := p.studio.Today
+		for i, s := range starts {
+			oldest = s
+			if st.Weeks[len(st.Weeks)-1-i].Came && s+7 > from && s < to {
+				n++
+			}
+		}
+		if from < oldest {
+			n += float64(p.studio.Holidays.TeachingWeeks(from, min(oldest, to)))
+		}
+		return n
+	}
+}
+
+// records of earlier forecasts.
+func (p *Planner) records() []forecast.Record {
+	var out []forecast.Record
+	for _, f := range p.studio.Forecasts {
+		out = append(out, forecast.Record{Low80: f.Weeks[0], Low50: f.Weeks[1], Middle: f.Weeks[2], High50: f.Weeks[3], High80: f.Weeks[4], Since: f.Since, Came: f.Came})
+	}
+	return out
+}
+
+// Forecast looks ahead for every student who goes through a collection or has a recital.
+func (p *Planner) Forecast() Outlook {
+	records := p.records()
+	o := Outlook{Earlier: forecast.Judge(records), Students: []Ahead{}}
+	o.Score = o.Earlier.Words
+	pasts := make([]forecast.Past, len(p.studio.Students))
+	for i := range p.studio.Students {
+		pasts[i] = p.past(&p.studio.Students[i])
+	}
+	studio, width := forecast.Learn(pasts), forecast.LearnWidth(records)
+	for i := range p.studio.Students {
+		st := &p.studio.Students[i]
+		q := forecast.Question{Student: pasts[i], Studio: studio, From: p.studio.Today, Free: p.studio.Holidays, Width: width, Seed: seed}
+		a := Ahead{Student: st.ID, Name: st.Name}
+		k := slices.IndexFunc(p.studio.Collections, func(c Collection) bool { return c.ID == st.Collection })
+		if k >= 0 {
+			p.finish(&a, st, q, &p.studio.Collections[k])
+		}
+		if r := st.Recital; r != nil && r.Day > p.studio.Today {
+			p.stage(&a, st, q)
+		}
+		if k >= 0 || a.StageWords != "" {
+			o.Students = append(o.Students, a)
+		}
+	}
+	return o
+}
+
+// left are the works of a list that are not learnt, the one being learnt first.
+func (p *Planner) left(st *Student, works []string) []string {
+	stage := map[string]Stage{}
+	for i := range st.Items {
+		stage[st.Items[i].Work] = st.Items[i].Stage
+	}
+	var now, then []string
+	for _, id := range works {
+		switch stage[id] {
+		case Learning:
+			now = append(now, id)
+		case "":
+			then = append(then, id)
+		}
+	}
+	return append(now, then...)
+}
+
+func (p *Planner) finish(a *Ahead, st *Student, q forecast.Question, c *Collection) {
+	if a.Collection = c.Title; a.Collection == "" {
+		a.Collection = c.ID
+	}
+	for _, id := range p.left(st, c.Works) {
+		q.Left = append(q.Left, p.works[id].load())
+		a.Left = append(a.Left, p.shelf.Title(id))
+	}
+	p.from(&q, st, c.Works)
+	got := forecast.Finish(q)
+	a.Half, a.Most, a.Open, a.Reasons = &got.Half, &got.Most, got.Open, got.Reasons
+	r := forecast.RecordOf(got, 0, 0)
+	a.Weeks = &[5]float64{r.Low80, r.Low50, r.Middle, r.High50, r.High80}
+}
+
+// from drops what is being learnt now where it is none of the works asked about.
+func (p *Planner) from(q *forecast.Question, st *Student, works []string) {
+	if now := p.now(st); now == nil || !slices.Contains(works, now.Work) {
+		q.Student.Now = forecast.Step{}
+	}
+}
+
+func (p *Planner) stage(a *Ahead, st *Student, q forecast.Question) {
+	s := forecast.Stage{Question: q, On: st.Recital.Day}
+	s.Left = nil
+	for _, id := range p.left(st, st.Recital.Works) {
+		s.Left, s.Titles = append(s.Left, p.works[id].load()), append(s.Titles, p.shelf.Title(id))
+	}
+	p.from(&s.Question, st, st.Recital.Works)
+	b := forecast.Back(s)
+	a.Stages, a.StageWords = b.Milestones, b.Words
+}
+
+// Notice is an early word to the teacher.
+type Notice struct {
+	Student string  `json:"student"`
+	Chance  float64 `json:"chance,omitempty"` // that nothing comes in the next three teaching weeks
+	Say     string  `json:"say"`
+	Try     string  `json:"try"`
+}
+
+// Notices lists families that are going quiet, the likeliest first, and then students who are stuck.
+func (p *Planner) Notices() []Notice {
+	weeks := func(st *Student) (out []warn.Week) {
+		for _, w := range st.Weeks {
+			x := warn.Week{Came: w.Came, Minutes: -1}
+			if w.Minutes != nil {
+				x.Minutes = *w.Minutes
+			}
+			out = append(out, x)
+		}
+		return out
+	}
+	var all [][]warn.Week
+	for i := range p.studio.Students {
+		all = append(all, weeks(&p.studio.Students[i]))
+	}
+	m := warn.Fit(all)
+	quiet, stuck := []Notice{}, []Notice{}
+	for i := range p.studio.Students {
+		st := &p.studio.Students[i]
+		family := st.Family
+		if family == "" {
+			family = st.Name + "'s family"
+		}
+		if n, ok := m.Family(family, all[i]); ok {
+			quiet = append(quiet, Notice{st.ID, n.Chance, n.Say, n.Try})
+		}
+		for _, n := range warn.Stuck(p.threads(st)) {
+			stuck = append(stuck, Notice{st.ID, 0, st.Name + ", " + n.Say, n.Try})
+		}
+	}
+	slices.SortStableFunc(quiet, func(a, b Notice) int {
+		switch {
+		case a.Chance > b.Chance:
+			return -1
+		case a.Chance < b.Chance:
+			return 1
+		}
+		return 0
+	})
+	return append(quiet, stuck...)
+}
+
+// threads of what a student is learning.
+func (p *Planner) threads(st *Student) (out []warn.Thread) {
+	for i := range st.Items {
+		it := &st.Items[i]
+		if it.Stage != Learning {
+			continue
+		}
+		t := warn.Thread{Title: p.shelf.Title(it.Work), Asked: it.Asked, Played: len(it.Played), GoalBpm: it.GoalBpm}
+		for _, r := range it.Remarks {
+			t.Remarks = append(t.Remarks, warn.Remark{Day: r.Day, Key: r.Key, Text: r.Text})
+		}
+		for _, x := range it.Played {
+			t.Practice = t.Practice || x.Heard == nil
+			if x.Bpm > 0 {
+				t.Heard = append(t.Heard, warn.Heard{Day: x.Day, Bpm: x.Bpm})
+			}
+		}
+		out = append(out, t)
+	}
+	return out
+}
