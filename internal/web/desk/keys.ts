@@ -10,7 +10,38 @@ function off(): boolean {
 
 function typing(e: KeyboardEvent): boolean {
   const at = e.target as HTMLElement
+  if (at instanceof HTMLInputElement) {
+    if (at.type === 'range') return e.key.length > 1 // the arrows and their like are its own
+    if (/^(checkbox|button|submit)$/.test(at.type)) return false
+  }
   return at.isContentEditable || /^(INPUT|TEXTAREA|SELECT)$/.test(at.tagName)
+}
+
+// Keys that a keyboard shows as a sign, with their names for who hears the list.
+const signs: Record<string, [sign: string, name: string]> = {
+  ArrowLeft: ['←', 'left arrow'],
+  ArrowRight: ['→', 'right arrow'],
+  ArrowUp: ['↑', 'up arrow'],
+  ArrowDown: ['↓', 'down arrow'],
+  '.': ['.', 'full stop'],
+  ',': [',', 'comma'],
+}
+
+function keycap(key: string): HTMLElement {
+  const kbd = document.createElement('kbd')
+  const [sign, name] = signs[key] ?? [key, '']
+  if (!name) {
+    kbd.textContent = sign
+    return kbd
+  }
+  const seen = document.createElement('span')
+  seen.setAttribute('aria-hidden', 'true')
+  seen.textContent = sign
+  const heard = document.createElement('span')
+  heard.className = 'vh'
+  heard.textContent = name
+  kbd.append(seen, heard)
+  return kbd
 }
 
 function named(el: HTMLElement): string {
@@ -28,9 +59,7 @@ function list(root: HTMLElement): HTMLDialogElement {
   facts.className = 'facts'
   const row = (key: string, does: string): void => {
     const dt = document.createElement('dt')
-    const kbd = document.createElement('kbd')
-    kbd.textContent = key
-    dt.append(kbd)
+    dt.append(keycap(key))
     const dd = document.createElement('dd')
     dd.textContent = does
     facts.append(dt, dd)

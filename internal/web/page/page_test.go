@@ -179,6 +179,36 @@ func TestNothingInline(t *testing.T) {
 	}
 }
 
+// TestKeys: a single key does the same on every page that knows it, as far as its first three words tell.
+func TestKeys(t *testing.T) {
+	pages, err := filepath.Glob("../*/*.html")
+	if err != nil || len(pages) == 0 {
+		t.Fatal(pages, err)
+	}
+	key := regexp.MustCompile(`data-key="([^"{]+)"(?: data-does="([^"]*)")?`)
+	does, at := map[string]string{}, map[string]string{}
+	for _, file := range pages {
+		b, err := os.ReadFile(file)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, m := range key.FindAllStringSubmatch(string(b), -1) {
+			words := strings.Fields(strings.ReplaceAll(m[2], ":", ""))
+			say := strings.Join(words[:min(3, len(words))], " ")
+			if say == "" || strings.Contains(say, "{{") {
+				t.Errorf("%s: the key %s does not say what it does", file, m[1])
+			}
+			if before, ok := does[m[1]]; ok && before != say {
+				t.Errorf("the key %s does %q in %s and %q in %s", m[1], say, file, before, at[m[1]])
+			}
+			does[m[1]], at[m[1]] = say, file
+		}
+	}
+	if len(does) < 15 {
+		t.Errorf("only these keys were found: %v", does)
+	}
+}
+
 func TestWords(t *testing.T) {
 	now := time.Date(2026, 11, 4, 9, 0, 0, 0, time.UTC) // a Wednesday
 	for _, c := range []struct{ got, want string }{

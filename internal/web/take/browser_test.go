@@ -379,9 +379,9 @@ func playsAndFollows(b *browser) {
 }
 
 func findingsByKey(b *browser) {
-	b.key("n")
+	b.key(".")
 	b.wait(`!` + media + `.paused && document.querySelector(".finding.at [data-hear]") === document.activeElement && document.querySelector(".antiphon-score .meant")`)
-	b.key("n")
+	b.key(".")
 	b.wait(`[...document.querySelectorAll(".finding")].indexOf(document.querySelector(".finding.at")) === 1`)
 	b.key("l")
 	b.wait(`document.querySelector("[data-act=again]").getAttribute("aria-pressed") === "true"`)
@@ -440,6 +440,15 @@ func noteAndWave(b *browser) {
 	first := eval[string](b, `document.querySelector(".chosen p").textContent`)
 	eval[bool](b, `(() => { const r = document.querySelector("[data-range]"); r.value = String(Number(r.max) * 0.8); r.dispatchEvent(new Event("input", { bubbles: true })); return true })()`)
 	b.wait(fmt.Sprintf(`document.querySelector(".chosen p").textContent !== %q && document.querySelector(".now-line")`, first))
+	// After the wave was used, its arrows are its own and the letters the page's.
+	eval[bool](b, `(document.querySelector("[data-range]").focus(), true)`)
+	at := eval[float64](b, `Number(document.querySelector("[data-range]").value)`)
+	b.key(kb.ArrowLeft)
+	b.wait(fmt.Sprintf(`Number(document.querySelector("[data-range]").value) < %f`, at))
+	b.key("l")
+	b.wait(`document.querySelector("[data-act=again]").getAttribute("aria-pressed") === "true"`)
+	b.key("l")
+	b.wait(`document.querySelector("[data-act=again]").getAttribute("aria-pressed") === "false"`)
 	if v := eval[string](b, `document.querySelector("[data-range]").getAttribute("aria-valuetext")`); !strings.Contains(v, ", bar ") {
 		b.t.Errorf("the place in the recording is said as %q", v)
 	}
@@ -452,10 +461,13 @@ func keysOff(b *browser) {
 	if said := eval[string](b, `document.querySelector("dialog").textContent`); !strings.Contains(said, "Hear the next finding") {
 		b.t.Errorf("the keys are told as %q", said)
 	}
+	if arrow := eval[string](b, `[...document.querySelectorAll("dialog dt")].find((d) => d.nextElementSibling.textContent === "One note back")?.textContent ?? ""`); arrow != "←left arrow" {
+		b.t.Errorf("the key for one note back is told as %q", arrow)
+	}
 	b.axe("the list of keys")
 	eval[bool](b, `(document.querySelector("dialog input[type=checkbox]").click(), document.querySelector("dialog button").click(), true)`)
 	b.wait(`!document.querySelector("dialog[open]")`)
-	b.key("n")
+	b.key(".")
 	b.pause(200 * time.Millisecond)
 	if eval[bool](b, `!`+media+`.paused`) {
 		b.t.Error("a single key does something although they are switched off")
