@@ -4,6 +4,7 @@ import (
 	"archive/zip"
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
 	"time"
@@ -66,25 +67,31 @@ func (d *Desk) pack(ctx context.Context, e Export, w io.Writer) error {
 		return err
 	}
 	for _, m := range e.Media {
-		// Recordings are compressed already.
-		f, err := z.CreateHeader(&zip.FileHeader{Name: fmt.Sprintf("files/%s/%s-%s", m.Take, m.Kind, m.ID), Method: zip.Store})
-		if err != nil {
-			return err
-		}
-		if err := d.copyBlob(ctx, m.Key(), f); err != nil {
+		if err := d.packFile(ctx, z, m); err != nil {
 			return fmt.Errorf("exporting file %s: %w", m.ID, err)
 		}
 	}
 	return z.Close()
 }
 
-func (d *Desk) copyBlob(ctx context.Context, key BlobKey, w io.Writer) error {
-	b, err := d.blobs.Open(ctx, key)
+// packFile leaves out what was deleted since the list was made, and only that.
+func (d *Desk) packFile(ctx context.Context, z *zip.Writer, m Media) error {
+	b, err := d.blobs.Open(ctx, m.Key())
+	if errors.Is(err, ErrNotFound) {
+		if _, asked := d.store.MediaByID(ctx, OneFamily(m.Studio, m.Family), m.ID); errors.Is(asked, ErrNotFound) {
+			return nil
+		}
+	}
 	if err != nil {
 		return err
 	}
 	defer b.Close()
-	_, err = io.Copy(w, b)
+	// Recordings are compressed already.
+	f, err := z.CreateHeader(&zip.FileHeader{Name: fmt.Sprintf("files/%s/%s-%s", m.Take, m.Kind, m.ID), Method: zip.Store})
+	if err != nil {
+		return err
+	}
+	_, err = io.Copy(f, b)
 	return err
 }
 

@@ -197,7 +197,8 @@ func (w *week) export(rw http.ResponseWriter, r *http.Request) error {
 	out := &begun{w: rw}
 	err := w.f.Desk().ExportFamily(r.Context(), v, v.Family, out)
 	if err != nil && out.any {
-		return fmt.Errorf("an export broke off: %v", err) // no page can be written into it any more
+		w.f.Log().Error("an export broke off", "error", err)
+		panic(http.ErrAbortHandler) // the connection is cut: half a file must not look whole
 	}
 	if err != nil {
 		h.Del("Content-Disposition")
