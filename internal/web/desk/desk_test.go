@@ -193,7 +193,7 @@ func TestOrderOfTheDesk(t *testing.T) {
 	s.Wait(42 * time.Hour) // Saturday 7 November, 10:00
 
 	text := teacher(t, s, "/desk")
-	has(t, text, "Three students wait", "bars 1 to 8 at 66", "began again twice", "2 notes not as written, 1 note not heard", "Very quiet: the phone was far away.",
+	has(t, text, "Three students wait", "bars 1 to 8 at 66", "began again twice", "2 notes not as written, 1 note not heard", "Very quiet: the phone was far away · ",
 		"every note as written", "“The end still stumbles”", "Said that it hurt", "no medical advice", "safe here, not heard yet", "Promised for today: Ada.", "Open the next: Runa")
 	at := func(what string) int { return strings.Index(text, `id="w-`+what) }
 	if r, a, n := at(string(runa.ID)), at(string(ada.ID)), at(string(nils.ID)); !(0 < r && r < a && a < n) {
@@ -262,7 +262,7 @@ func TestWhatPeopleWroteIsText(t *testing.T) {
 	one := take(t, s, coach, studio.Announcement{Student: id, Work: w.ID, Note: nasty, FileName: nasty})
 	remark(t, s, one.ID, nasty, nasty)
 	l, err := s.Desk.SaveDraft(t.Context(), s.Teacher, studio.Lesson{Student: id, Date: "2026-11-04", Words: nasty,
-		Assignments: []studio.Assignment{{Work: w.ID, FromBar: nasty, Do: nasty, Goals: studio.Goals{DoneWhen: nasty, Tone: nasty}}}})
+		Assignments: []studio.Assignment{{Work: w.ID, FromBar: `<b>"'{{.}}`, Do: nasty, Goals: studio.Goals{DoneWhen: nasty, Tone: nasty}}}})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -94,7 +94,7 @@ func (p *pages) edit(r *http.Request, l studio.Lesson) (editor, error) {
 	if err != nil {
 		return editor{}, err
 	}
-	e := editor{ID: l.ID, Student: l.Student, Name: sf.Student.Name, Family: "family " + sf.Family.Name, Version: l.Version,
+	e := editor{ID: l.ID, Student: l.Student, Name: sf.Student.Name, Family: sf.Family.Name, Version: l.Version,
 		Date: l.Date, Words: l.Words, Library: works.inOrder(), Saved: savedSays(l, now)}
 	slices.Reverse(takes) // as they came
 	unsaid := 0
@@ -139,11 +139,17 @@ func savedSays(l studio.Lesson, now time.Time) string {
 	if l.Version == 0 {
 		return ""
 	}
+	return "Saved " + savedWhen(l, now) + "."
+}
+
+// savedWhen is the moment of the last saving: "at 18:09" for today, else "yesterday at 18:09", "on Monday at 18:09".
+func savedWhen(l studio.Lesson, now time.Time) string {
 	at := l.Saved.In(now.Location())
+	clock := "at " + at.Format("15:04")
 	if day := page.Day(at, now); day != "today" {
-		return "Saved " + on(day) + " at " + at.Format("15:04") + "."
+		return on(day) + " " + clock
 	}
-	return "Saved at " + at.Format("15:04") + "."
+	return clock
 }
 
 // sendSays is what pressing the button does, before it is pressed.

@@ -202,7 +202,7 @@ func (p *pages) editAgain(w http.ResponseWriter, r *http.Request, written studio
 	case problem.Kind == studio.Conflict:
 		status = http.StatusConflict
 		e.Conflict, e.Version = true, now.Version // whoever presses again has read it
-		e.OtherAt = now.Saved.In(p.f.Now().Location()).Format("at 15:04")
+		e.OtherAt = savedWhen(now, p.f.Now())
 	default:
 		e.Problem = problem.Say
 	}

@@ -34,7 +34,13 @@ func says(t studio.Take) []string {
 	if s := t.Summary; s != nil {
 		all = append(all, heard(*s)...)
 	}
-	return all[:min(len(all), atMost)]
+	all = all[:min(len(all), atMost)]
+	if last := len(all) - 1; last > 0 { // they stand in one line with a point between them: a full stop would be one too many
+		for i := range all[:last] {
+			all[i] = strings.TrimSuffix(all[i], ".")
+		}
+	}
+	return all
 }
 
 func heard(s studio.Summary) (all []string) {
