@@ -101,6 +101,7 @@ var english = Tongue{
 		"sent.ready":       "Your teacher will listen to it",
 		"sent.needs-look":  "Your teacher will look at it",
 		"sent.answered":    "Your teacher has answered",
+		"sent.promise":     "Promised answer: %s.",
 		"hint.too-quiet":   "It is very quiet. Next time put the phone a little nearer.",
 		"hint.clipped":     "It is too loud for the phone. Next time put the phone a little further away.",
 		"hint.cut-off":     "It stops in the middle. Next time let it run until the last note is over.",

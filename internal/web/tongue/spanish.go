@@ -108,6 +108,7 @@ var spanish = Tongue{
 		"sent.ready":       "La escucharán en el estudio",
 		"sent.needs-look":  "La mirarán en el estudio",
 		"sent.answered":    "Hay respuesta",
+		"sent.promise":     "Respuesta prometida: %s.",
 		"hint.too-quiet":   "Se oye muy bajo. La próxima vez, poned el teléfono un poco más cerca.",
 		"hint.clipped":     "Suena demasiado fuerte para el teléfono. La próxima vez, ponedlo un poco más lejos.",
 		"hint.cut-off":     "Se corta a la mitad. La próxima vez, dejad que termine la última nota.",

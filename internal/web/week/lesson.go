@@ -65,7 +65,7 @@ func (w *week) show(rw http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	p := weekPage{common: c, New: r.URL.Query().Has("new"), Told: r.URL.Query().Has("told")}
-	if p.Children, err = w.read(r, c.Tongue).children(); err != nil {
+	if p.Children, err = w.read(r, c).children(); err != nil {
 		return err
 	}
 	return w.render(rw, r, "week.html", "week.title", c.Tongue, p)
@@ -78,7 +78,7 @@ func (w *week) sentPart(rw http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	x := child{Tongue: c.Tongue, Student: studio.Student{ID: studio.StudentID(r.URL.Query().Get("child"))}}
-	if x.Sent, err = w.read(r, c.Tongue).sent(x.ID); err != nil {
+	if x.Sent, err = w.read(r, c).sent(x.ID); err != nil {
 		return err
 	}
 	return w.p.Part(rw, "sent", x)
@@ -91,10 +91,12 @@ type reader struct {
 	ctx    context.Context
 	viewer studio.Viewer
 	works  map[studio.WorkID]studio.Work
+
+	replyDays int // the studio's promise
 }
 
-func (w *week) read(r *http.Request, t *tongue.Tongue) *reader {
-	return &reader{t, w, r.Context(), page.Viewer(r), map[studio.WorkID]studio.Work{}}
+func (w *week) read(r *http.Request, c common) *reader {
+	return &reader{c.Tongue, w, r.Context(), page.Viewer(r), map[studio.WorkID]studio.Work{}, c.replyDays}
 }
 
 func (r *reader) children() ([]child, error) {

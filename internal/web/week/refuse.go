@@ -98,7 +98,7 @@ func (w *week) stranger(rw http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	c := common{tongue.For(r, home.Language), "/week", home.Name}
+	c := common{tongue.For(r, home.Language), "/week", home.Name, home.ReplyDays}
 	return w.render(withStatus{rw, http.StatusForbidden}, r, "stranger.html", "stranger.title", c.Tongue, c)
 }
 

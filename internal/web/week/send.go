@@ -71,7 +71,7 @@ func (w *week) sendForm(rw http.ResponseWriter, r *http.Request) error {
 		p.Choose = students
 		return w.render(rw, r, "send.html", "send.title", c.Tongue, p)
 	}
-	if p.Asked, err = w.read(r, c.Tongue).asked(p.Child.ID, studio.AssignmentID(r.URL.Query().Get("of"))); err != nil {
+	if p.Asked, err = w.read(r, c).asked(p.Child.ID, studio.AssignmentID(r.URL.Query().Get("of"))); err != nil {
 		return err
 	}
 	p.Other = true

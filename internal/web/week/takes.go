@@ -21,6 +21,7 @@ type sent struct {
 	Title    string
 	Day      string
 	State    string // what became of it, in words
+	Promise  string // until when the answer comes; "" where it is there, or the day is past
 	Hint     string // for the next time; "" none
 	Answered bool
 }
@@ -65,6 +66,9 @@ func (r *reader) told(x studio.Take) (sent, error) {
 	if s.State, err = r.Say("sent." + state); err != nil {
 		return sent{}, err
 	}
+	if s.Promise, err = r.promised(x); err != nil {
+		return sent{}, err
+	}
 	// Only what the phone can do better next time, and only while it helps: never what was played.
 	for _, c := range x.Concerns {
 		if key := "hint." + c.Kind; !s.Answered && r.Has(key) {
@@ -73,6 +77,24 @@ func (r *reader) told(x studio.Take) (sent, error) {
 		}
 	}
 	return s, nil
+}
+
+// promised says by which day the answer comes. A day that is past is not held up to anybody: the desk shows it
+// to the teacher.
+func (r *reader) promised(x studio.Take) (string, error) {
+	now := r.w.f.Now()
+	if !x.Answered.IsZero() || x.Arrived.IsZero() || r.replyDays == 0 {
+		return "", nil
+	}
+	due := x.Arrived.AddDate(0, 0, r.replyDays)
+	if due.Before(now) {
+		return "", nil
+	}
+	day, err := r.Day(due, now)
+	if err != nil {
+		return "", err
+	}
+	return r.Say("sent.promise", day)
 }
 
 // takePage is GET /week/takes/{take}.
@@ -113,7 +135,7 @@ func (w *week) take(rw http.ResponseWriter, r *http.Request) error {
 	}
 	x := review.Take
 	p := takePage{common: c, Note: x.Note, Hurt: x.Hurt, Of: x.State, Child: review.Student.Name, Until: c.Date(x.KeepUntil, w.f.Now())}
-	if p.sent, err = w.read(r, c.Tongue).told(x); err != nil {
+	if p.sent, err = w.read(r, c).told(x); err != nil {
 		return err
 	}
 	switch q := r.URL.Query(); {

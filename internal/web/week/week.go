@@ -70,11 +70,13 @@ type common struct {
 	*tongue.Tongue
 	Here   string // path of the page
 	Studio string // its name
+
+	replyDays int // the studio's promise
 }
 
 func (w *week) common(r *http.Request, here string) (common, error) {
 	st, err := w.f.Desk().OwnStudio(r.Context(), page.Viewer(r))
-	return common{tongue.For(r, st.Language), here, st.Name}, err
+	return common{tongue.For(r, st.Language), here, st.Name, st.ReplyDays}, err
 }
 
 // render writes a page whose title is the phrase with this key.

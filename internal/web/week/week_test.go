@@ -4,6 +4,7 @@ import (
 	"archive/zip"
 	"bytes"
 	"encoding/json"
+	"html"
 	"io"
 	"mime/multipart"
 	"net/http"
@@ -197,11 +198,18 @@ func TestSend(t *testing.T) {
 	}
 	_, body = k.Get(t, k.Okafor.Device, to)
 	has(t, "the recording", body, "It is here and safe. Your teacher will listen to it.", "went &lt;well&gt;", "Three &lt;Blind&gt; Mice")
+	if _, body := k.Get(t, k.Okafor.Device, "/week/sent?child="+string(k.ada.ID)); !strings.Contains(body, "Promised answer: ") {
+		t.Errorf("nobody is told when the answer comes: %s", body)
+	}
 	if _, body := k.Get(t, k.Okafor.Device, "/week"); !strings.Contains(body, string(id)) {
 		t.Error("the week does not show the recording")
 	}
 	if _, body := k.Get(t, k.Okafor.Device, "/week/sent?child="+string(k.ada.ID)); !strings.Contains(body, "It is here and safe") || strings.Contains(body, "<html") {
 		t.Errorf("the part says %s", body)
+	}
+	k.Wait(studio.DefaultReplyDays*24*time.Hour + time.Minute)
+	if _, body := k.Get(t, k.Okafor.Device, "/week/sent?child="+string(k.ada.ID)); strings.Contains(body, "Promised answer") {
+		t.Errorf("a day that is past is held up: %s", body)
 	}
 	if _, _, to := k.upload(t, k.Okafor.Device, fields, "again.m4a", "audio/mp4", []byte("the sound of it")); to != "/week/takes/"+string(id)+"?sent=before" {
 		t.Errorf("the same again leads to %q", to)
@@ -483,4 +491,51 @@ func TestBeat(t *testing.T) {
 	_, body := k.Get(t, k.Lindqvist.Device, "/week")
 	has(t, "the week", body, "Rock it.", "(60 beats a minute)", "/sounds/"+string(w.ID)+"?bpm=60")
 	hasNot(t, "the week", body, "(90 beats")
+}
+
+// TestADrawingOnThePicture: what the teacher drew on the picture is shown with the remark, and said in the family's language.
+func TestADrawingOnThePicture(t *testing.T) {
+	k := open(t)
+	_, _, to := k.upload(t, k.Okafor.Device, map[string]string{"child": string(k.ada.ID)}, "a.mp4", "video/mp4", []byte("the picture of it"))
+	at := strings.TrimSuffix(to, "?sent")
+	id := studio.TakeID(strings.TrimPrefix(at, "/week/takes/"))
+	ear := studio.Viewer{Studio: k.Teacher.Studio, Role: studio.Ear}
+	if _, err := k.Desk.BeginHearing(t.Context(), ear, id); err != nil {
+		t.Fatal(err)
+	}
+	film, err := k.Desk.KeepRendition(t.Context(), ear, id, studio.Playable, "video/mp4", strings.NewReader("the picture of it"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	// An angle of 90 degrees on a picture of 640 by 360: worked by hand, along its edges.
+	const frame = `{"w":640,"h":360,"shapes":[{"kind":"angle","p":[[0.5,0.2],[0.5,0.5],[0.8,0.5]]},{"kind":"arrow","p":[[0.1,0.1],[0.2,0.2]]}]}`
+	for _, drawn := range []string{frame, `{"w":0,"h":360,"shapes":[{"kind":"circle"}]}`} {
+		if _, err := k.Desk.Remark(t.Context(), k.Teacher, id, studio.Anchor{AtS: 3.5, Frame: json.RawMessage(drawn)}, "This wrist", ""); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := k.Desk.Answer(t.Context(), k.Teacher, id); err != nil {
+		t.Fatal(err)
+	}
+	_, body := k.Get(t, k.Okafor.Device, at)
+	has(t, "the remark", body, `data-island="frame" data-media="/media/`+string(film.ID)+`" data-at="3.50" data-drawing="`+html.EscapeString(frame)+`"`,
+		"Drawn on the picture: an angle of 90° and an arrow.")
+	if n := strings.Count(body, `data-island="frame"`); n != 1 {
+		t.Errorf("%d drawings are shown, one makes sense", n)
+	}
+	r, err := http.NewRequestWithContext(t.Context(), http.MethodGet, k.URL+at, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	r.AddCookie(&http.Cookie{Name: "language", Value: "es"})
+	a, err := k.Client(t, k.Okafor.Device).Do(r)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer a.Body.Close()
+	b, err := io.ReadAll(a.Body)
+	if err != nil {
+		t.Fatal(err)
+	}
+	has(t, "the remark in Spanish", string(b), "Dibujado sobre la imagen: un ángulo de 90° y una flecha.")
 }
