@@ -8,6 +8,7 @@ package compare
 import (
 	"errors"
 	"math"
+	"slices"
 
 	"antiphon/internal/ear"
 	"antiphon/internal/evidence"
@@ -133,6 +134,13 @@ func newSide(s Side, score *music.Score) (side, error) {
 		out.bars[m.Index] = m
 	}
 	return out, nil
+}
+
+// elsewhere says whether another pass than the chosen one holds the bar.
+func (s *side) elsewhere(index int) bool {
+	return slices.ContainsFunc(s.lines, func(l evidence.Line) bool {
+		return l.Pass.N != s.chosen.Pass.N && slices.ContainsFunc(l.Bars, func(m evidence.Measure) bool { return m.Index == index })
+	})
 }
 
 // Takes compares two hearings of one score.

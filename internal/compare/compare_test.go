@@ -156,6 +156,26 @@ func TestAgainstTheModel(t *testing.T) {
 	}
 }
 
+// TestAnotherPass: what a second start played is not called missing, though the first is the one compared.
+func TestAnotherPass(t *testing.T) {
+	s := score(6)
+	m, b := heard(s), heard(s)
+	play(m, s, 0, 24, 1, 1)
+	play(b, s, 0, 12, 1, 1)
+	play(b, s, 12, 20, 20, 1)
+	c, err := Takes(Side{Hearing: m, Model: true, Name: "the model"}, Side{Hearing: b}, s)
+	if err != nil {
+		t.Fatal(err)
+	}
+	got := strings.Join(c.Say, " ")
+	if !strings.Contains(got, "Not played this time: bar 6.") || !strings.Contains(got, "Played in another pass: bars 4 and 5.") {
+		t.Error(got)
+	}
+	if c.Bars[3].Say != "Bar 4: played in another pass." || c.Bars[5].Say != "Bar 6: not played this time." {
+		t.Errorf("%q, %q", c.Bars[3].Say, c.Bars[5].Say)
+	}
+}
+
 func TestSteadierBar(t *testing.T) {
 	a, b := count{written: 4, unevenMs: 50}, count{written: 4, unevenMs: 20}
 	for _, c := range []struct {

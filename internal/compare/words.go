@@ -41,6 +41,8 @@ func barSay(b Bar, x, y *side) string {
 		return name + ": the model does not play it."
 	case b.AS == nil:
 		return name + ": new; it was not played before."
+	case b.BS == nil && y.elsewhere(b.Index):
+		return name + ": played in another pass."
 	case b.BS == nil:
 		return name + ": not played this time."
 	}
@@ -85,7 +87,7 @@ func differences(x, y *side, c Comparison) []string {
 	add(stops(x, y))
 	add(tempo(x, y))
 	add(steadiness(x, y))
-	add(extent(x, c))
+	add(extent(x, y, c))
 	if len(out) == 0 {
 		out = append(out, "Nothing differs that could be told.")
 	}
@@ -228,14 +230,16 @@ func steadiness(x, y *side) string {
 }
 
 // extent tells of bars that only one side holds.
-func extent(x *side, c Comparison) string {
-	var news, gone []int
+func extent(x, y *side, c Comparison) string {
+	var news, gone, elsewhere []int
 	names := map[int]string{}
 	for _, b := range c.Bars {
 		names[b.Index] = b.Bar
 		switch {
 		case b.AS == nil:
 			news = append(news, b.Index)
+		case b.BS == nil && y.elsewhere(b.Index):
+			elsewhere = append(elsewhere, b.Index)
 		case b.BS == nil:
 			gone = append(gone, b.Index)
 		}
@@ -246,6 +250,9 @@ func extent(x *side, c Comparison) string {
 	}
 	if len(gone) > 0 {
 		parts = append(parts, "Not played this time: "+barRuns(gone, names)+".")
+	}
+	if len(elsewhere) > 0 {
+		parts = append(parts, "Played in another pass: "+barRuns(elsewhere, names)+".")
 	}
 	return strings.Join(parts, " ")
 }
