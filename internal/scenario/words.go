@@ -9,7 +9,7 @@ import (
 var (
 	openings = []string{
 		"I enjoyed these takes, thank you. Three things this week, none of them long.",
-		"You can hear the work. This week we go on a little and keep what is there.",
+		"One can hear that you practised. This week we go on a little and keep what is there.",
 		"A good week. Keep the sessions short: fifteen minutes, then something else.",
 		"Thank you for sending this so early. Let us make it sing now.",
 		"Small steps this week. If something aches, stop, shake the hands out, and tell me.",
