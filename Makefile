@@ -15,7 +15,7 @@ export ANTIPHON_SHARED    ?= $(abspath ../shared)
 export ANTIPHON_STANDARDS ?= $(abspath ../shared/standards)
 endif
 
-.PHONY: assets demo demo-data test fuzz fit accuracy bench lint fmt tools
+.PHONY: assets demo demo-data simulate test fuzz fit accuracy bench lint fmt tools
 
 # assets builds what the program embeds. `go build ./cmd/antiphon` works without it.
 assets: tools
@@ -61,6 +61,11 @@ fit: assets
 	@[ -d scripts/peers/node_modules ] || (cd scripts/peers && npm ci --ignore-scripts --no-audit --no-fund)
 	go run ./internal/rehearse/fit -model begins -write
 	go run ./internal/rehearse/fit -strangers 1 -write
+
+# simulate lets plans, forecasts and warnings run in an invented studio whose truth is known, from a fresh seed, and prints one
+# `name value` a line; SIM=full takes 500 students, SEED=n one seed again, SETTINGS=file another studio.
+simulate:
+	@go run ./internal/rehearse/year/simulate $(if $(filter full,$(SIM)),-full) $(if $(SEED),-seed $(SEED)) $(if $(SETTINGS),-settings $(SETTINGS))
 
 # bench runs the benchmarks; each reports in its user's unit, such as x-real-time.
 bench: tools

@@ -33,6 +33,8 @@ type commands struct {
 	Finger   fingerCmd   `cmd:"" help:"Choose strings, frets and fingers for a score."`
 	Sound    soundCmd    `cmd:"" help:"Play a score into a file, for listening and playing along."`
 	Engrave  engraveCmd  `cmd:"" help:"Put a score on the page as a guitarist reads it: SVG, PDF or PNG."`
+	Plan     planCmd     `cmd:"" help:"Propose the coming week for each student, with the reason for every line."`
+	Forecast forecastCmd `cmd:"" help:"Say when a collection will be finished, as ranges, and plan back from a recital."`
 	Serve    serveCmd    `cmd:"" help:"Open the studio for its teacher and its families."`
 	Worker   workerCmd   `cmd:"" help:"Hear the takes of a studio that another process serves."`
 	Checkup  checkupCmd  `cmd:"" help:"Say whether this machine has what a studio needs."`

@@ -2,10 +2,12 @@ package plan
 
 import (
 	"fmt"
+	"runtime"
 	"strings"
 
 	"antiphon/internal/plan/calendar"
 	"antiphon/internal/plan/week"
+	"golang.org/x/sync/errgroup"
 )
 
 // Role of a line.
@@ -76,6 +78,20 @@ func (p *Planner) Week(st *Student) (*Weekly, error) {
 		return nil, fmt.Errorf("planning the week of %s: %w", st.ID, err)
 	}
 	return b.tell(plan), nil
+}
+
+// All plans the week of every student, in their order, on as many processors as there are.
+func (p *Planner) All() ([]*Weekly, error) {
+	out := make([]*Weekly, len(p.studio.Students))
+	var g errgroup.Group
+	g.SetLimit(runtime.GOMAXPROCS(0))
+	for i := range out {
+		g.Go(func() (err error) {
+			out[i], err = p.Week(&p.studio.Students[i])
+			return err
+		})
+	}
+	return out, g.Wait()
 }
 
 // Shorten plans the same week with fewer minutes on some days, from Monday on as in Student, with nothing that was not asked

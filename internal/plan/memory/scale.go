@@ -21,9 +21,11 @@ type Pace struct {
 // UsualPace is that of the published curve.
 func UsualPace() Pace { return Pace{Scale: 1, Growth: 1, Slip: 0.05} }
 
+// about which stability, in days, Growth turns.
+const about = 7.0
+
 // stability at this pace. Growth turns about a stability of a week, so that it changes neither young nor old things alone.
 func (p Pace) stability(days float64) float64 {
-	const about = 7
 	return p.Scale * about * math.Pow(max(days, leastStability)/about, p.Growth)
 }
 
@@ -93,7 +95,8 @@ func (f *fitting) likely(p Pace) float64 {
 	s := (p.Slip - f.wider.Slip) / slipSpread
 	at := -(l*l + g*g + s*s) / 2
 	for _, c := range f.cells {
-		x := clamp(Retention(c.days, p.stability(c.stability))*(1-p.Slip), 1e-4, 1-1e-4)
+		stability := p.Scale * about * math.Exp(p.Growth*c.logAbout) // p.stability and Retention, without their powers
+		x := clamp(math.Exp(decay*math.Log1p(factor*c.days/stability))*(1-p.Slip), 1e-4, 1-1e-4)
 		at += c.held*math.Log(x) + c.lost*math.Log(1-x)
 	}
 	return at
@@ -102,6 +105,7 @@ func (f *fitting) likely(p Pace) float64 {
 // cell holds tries after about the same time of items about as stable.
 type cell struct {
 	days, stability, held, lost float64
+	logAbout                    float64 // of the stability in weeks
 }
 
 // gather puts tries into cells about a third wide: how likely they are depends on little else, and a studio
@@ -125,6 +129,7 @@ func gather(tries []Try) []cell {
 	for _, c := range all {
 		if n := c.held + c.lost; n > 0 {
 			c.days, c.stability = c.days/n, c.stability/n
+			c.logAbout = math.Log(max(c.stability, leastStability) / about)
 			out = append(out, c)
 		}
 	}
