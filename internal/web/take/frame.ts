@@ -1,5 +1,5 @@
 // frame.ts: <div data-island="frame" data-media="/media/…" data-at="12.3" data-drawing="{…}"> shows one
-// picture of a video with what the teacher drew on it.
+// picture of a video with what the teacher drew on it. The drawing is said in data-words, or in our own.
 import { Drawing, inWords, readDrawn } from './_drawing'
 
 export function mount(root: HTMLElement): () => void {
@@ -15,12 +15,16 @@ export function mount(root: HTMLElement): () => void {
   video.addEventListener('loadedmetadata', () => {
     video.currentTime = Number(root.dataset.at) || 0
   })
+  const said = root.dataset.words || inWords(drawn)
   const box = document.createElement('div')
   box.className = 'frozen'
-  box.append(video, new Drawing(drawn, false).svg)
+  const { svg } = new Drawing(drawn, false)
+  svg.setAttribute('aria-label', said)
+  box.append(video, svg)
   const words = document.createElement('p')
   words.className = 'small quiet'
-  words.textContent = inWords(drawn)
+  words.textContent = said
+  words.setAttribute('aria-hidden', 'true') // the drawing says the same
   root.replaceChildren(box, words)
   return () => {
     video.removeAttribute('src')

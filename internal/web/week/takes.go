@@ -121,6 +121,8 @@ type remark struct {
 	Text    string
 	Media   studio.MediaID // said or filmed; "" none
 	Video   bool
+	// Drawing on the picture as it is kept, and said in words; both "" where there is none.
+	Drawing, Drawn string
 }
 
 func (w *week) take(rw http.ResponseWriter, r *http.Request) error {
@@ -135,7 +137,8 @@ func (w *week) take(rw http.ResponseWriter, r *http.Request) error {
 	}
 	x := review.Take
 	p := takePage{common: c, Note: x.Note, Hurt: x.Hurt, Of: x.State, Child: review.Student.Name, Until: c.Date(x.KeepUntil, w.f.Now())}
-	if p.sent, err = w.read(r, c).told(x); err != nil {
+	read := w.read(r, c)
+	if p.sent, err = read.told(x); err != nil {
 		return err
 	}
 	switch q := r.URL.Query(); {
@@ -155,8 +158,15 @@ func (w *week) take(rw http.ResponseWriter, r *http.Request) error {
 		review.Remarks = nil // the teacher is still at it
 	}
 	for _, m := range review.Remarks {
-		p.Remarks = append(p.Remarks, remark{m.Anchor.AtS, page.Clock(m.Anchor.AtS),
-			strconv.FormatFloat(m.Anchor.AtS, 'f', 2, 64), m.Text, m.Media, strings.HasPrefix(typ[m.Media], "video/")})
+		one := remark{AtS: m.Anchor.AtS, Clock: page.Clock(m.Anchor.AtS), Seconds: strconv.FormatFloat(m.Anchor.AtS, 'f', 2, 64),
+			Text: m.Text, Media: m.Media, Video: strings.HasPrefix(typ[m.Media], "video/")}
+		if one.Drawn, err = read.drawing(m.Anchor.Frame); err != nil {
+			return err
+		}
+		if one.Drawn != "" {
+			one.Drawing = string(m.Anchor.Frame)
+		}
+		p.Remarks = append(p.Remarks, one)
 	}
 	slices.SortStableFunc(p.Remarks, func(a, b remark) int { return cmp.Compare(a.AtS, b.AtS) })
 	return w.render(rw, r, "take.html", "take.title", c.Tongue, p)
