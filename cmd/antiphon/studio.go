@@ -75,7 +75,11 @@ func (f *studioFlags) openParts(ctx context.Context, o *opened, q jobs.Options) 
 	if o.blobs, err = f.openFiles(ctx, q.Alone, time.Now()); err != nil {
 		return err
 	}
-	o.desk = studio.NewDesk(o.store, o.blobs, o.queue, studio.DeskOptions{})
+	folders := []string{f.Data} // half recordings lie here also where the whole ones are in a bucket
+	if f.Files == "" {
+		folders = append(folders, filepath.Join(f.Data, filesFolder)) // may be another disk's
+	}
+	o.desk = studio.NewDesk(o.store, o.blobs, o.queue, studio.DeskOptions{Free: room(folders...)})
 	return nil
 }
 

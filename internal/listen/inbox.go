@@ -190,10 +190,15 @@ func (in *Inbox) drop(ctx context.Context, id studio.StudioID, name, path string
 		return "There is no sound in this recording: the microphone was off or not allowed.", nil
 	}
 	_, err = in.Desk.Drop(ctx, studio.Viewer{Studio: id, Role: studio.Ear}, name, t.Type(), f)
-	if p, ok := errors.AsType[*studio.Problem](err); ok && p.Kind != studio.Internal && p.Kind != studio.TooMany {
+	if p, ok := errors.AsType[*studio.Problem](err); ok && !passing(p.Kind) {
 		return p.Say, nil
 	}
 	return "", err
+}
+
+// passing says whether what is refused now may be taken later.
+func passing(k studio.Kind) bool {
+	return k == studio.Internal || k == studio.TooMany || k == studio.Full
 }
 
 // file moves a file into a folder beside, under a name that is free there.

@@ -3,6 +3,7 @@ package store_test
 import (
 	"bytes"
 	"database/sql"
+	"errors"
 	"os"
 	"path/filepath"
 	"strings"
@@ -104,5 +105,28 @@ func TestOpenNonsense(t *testing.T) {
 	}
 	if _, err := store.OpenPostgres(t.Context(), "host=/nowhere dbname=none"); err == nil {
 		t.Error("no server, and no error")
+	}
+}
+
+// TestFullDatabase: where the database finds no room, that is what is said. SQLite's own limit of pages
+// stands for the disk: both end in SQLITE_FULL (https://www.sqlite.org/rescode.html#full).
+func TestFullDatabase(t *testing.T) {
+	ctx := t.Context()
+	folder := t.TempDir()
+	s := opened(t, func() (*store.Store, error) { return store.OpenSQLite(ctx, filepath.Join(folder, "studio.db")) })
+	h := storetest.NewHouse(t, s, filepath.Join(folder, "blobs"))
+	f := h.Found(t, "Lindenhof")
+	if _, err := s.DB().ExecContext(ctx, `PRAGMA max_page_count = 1`); err != nil { // no more than there are
+		t.Fatal(err)
+	}
+	var err error
+	for range 100 {
+		if _, err = h.Desk.AddWork(ctx, f.Teacher, studio.Work{Title: "Scale", Rights: "traditional", Score: strings.Repeat("<score/>", 1000)}); err != nil {
+			break
+		}
+	}
+	p, ok := errors.AsType[*studio.Problem](err)
+	if !ok || p.Kind != studio.Full || !strings.Contains(p.Say, "disk is full") {
+		t.Errorf("a full database: %v", err)
 	}
 }

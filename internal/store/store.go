@@ -95,7 +95,7 @@ func (s *Store) Close() error {
 func (s *Store) Within(ctx context.Context, do func(tx studio.Records) error) error {
 	tx, err := s.write.BeginTx(ctx, nil)
 	if err != nil {
-		return fmt.Errorf("beginning: %w", err)
+		return fmt.Errorf("beginning: %w", said(err))
 	}
 	defer tx.Rollback() // after a commit it does nothing
 	var deleted bool
@@ -153,6 +153,8 @@ func said(err error) error {
 			return fmt.Errorf("%w: %w", studio.ErrNotFound, err)
 		case "23505":
 			return fmt.Errorf("%w: %w", studio.ErrConflict, err)
+		case "53100":
+			return fmt.Errorf("%w: %w", studio.ErrFull, err)
 		}
 	}
 	if e, ok := errors.AsType[*sqlite.Error](err); ok {
@@ -161,6 +163,8 @@ func said(err error) error {
 			return fmt.Errorf("%w: %w", studio.ErrNotFound, err)
 		case sqlite3.SQLITE_CONSTRAINT_UNIQUE, sqlite3.SQLITE_CONSTRAINT_PRIMARYKEY:
 			return fmt.Errorf("%w: %w", studio.ErrConflict, err)
+		case sqlite3.SQLITE_FULL, sqlite3.SQLITE_IOERR_SHMSIZE: // the second where the index of the journal does not grow
+			return fmt.Errorf("%w: %w", studio.ErrFull, err)
 		}
 	}
 	return err

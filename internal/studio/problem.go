@@ -12,6 +12,7 @@ var (
 	ErrNotFound = errors.New("not there")        // or not in the scope that was asked
 	ErrConflict = errors.New("changed meantime") // the row is not in the state that was expected
 	ErrTooLarge = errors.New("larger than allowed")
+	ErrFull     = errors.New("no room on the disk")
 )
 
 // Kind of a problem, for a program.
@@ -25,6 +26,7 @@ const (
 	Gone       Kind = "gone"        // a link that was used or has expired
 	TooLarge   Kind = "too-large"
 	TooMany    Kind = "too-many" // at once; later it may be allowed
+	Full       Kind = "full"     // the disk of the studio
 	Internal   Kind = "internal"
 )
 
@@ -64,8 +66,14 @@ func problemOf(err error) error {
 		return &Problem{Conflict, "This was changed in the meantime. Open it again and repeat your change.", err}
 	case errors.Is(err, ErrTooLarge):
 		return &Problem{TooLarge, "This recording is larger than the studio takes. Send a shorter one, or sound without the picture.", err}
+	case errors.Is(err, ErrFull):
+		return full(err)
 	}
 	return &Problem{Internal, "Something broke on our side. What was sent before is safe; try again.", err}
+}
+
+func full(err error) *Problem {
+	return &Problem{Full, "The studio's disk is full, so this was not kept. Nothing that was sent before is lost: keep this, and send it again when the teacher has made room.", err}
 }
 
 // tidy makes one line of what a person typed: no control signs, nothing that turns the letters round or

@@ -64,11 +64,14 @@ func (d *Desk) announce(ctx context.Context, tx Records, v Viewer, s Student, a 
 	return t, err
 }
 
-// room refuses what is more than a take, a family or the studio may hold. The teacher is not bound to
+// room refuses what is more than a take, a family, the studio or its disk may hold. The teacher is not bound to
 // what a family may send in a day.
 func (d *Desk) room(ctx context.Context, tx Records, v Viewer, t Take) error {
 	if t.Bytes > d.o.MaxTakeBytes {
 		return fmt.Errorf("%d bytes announced: %w", t.Bytes, ErrTooLarge)
+	}
+	if err := d.spare(ctx, written*t.Bytes); err != nil {
+		return err
 	}
 	since := d.now().Add(-24 * time.Hour)
 	all, err := tx.Load(ctx, WholeStudio(t.Studio), since)
@@ -159,6 +162,9 @@ func (d *Desk) Receive(ctx context.Context, v Viewer, id TakeID, mediaType strin
 	}
 	if err := allowed(st, mediaType); err != nil {
 		return Received{}, err
+	}
+	if err := d.spare(ctx, t.Bytes); err != nil {
+		return Received{}, problemOf(err)
 	}
 	m, err := d.keepOriginal(ctx, t, mediaType, body)
 	if err != nil {

@@ -85,6 +85,9 @@ func (d *Desk) RemarkAloud(ctx context.Context, v Viewer, id TakeID, at Anchor, 
 	if err := allowed(Student{Media: FullVideo}, aloud.Type); err != nil {
 		return Remark{}, err
 	}
+	if err := d.spare(ctx, 0); err != nil {
+		return Remark{}, problemOf(err)
+	}
 	if r.Media, err = NewID[MediaID](d.o.Rand); err != nil {
 		return Remark{}, problemOf(err)
 	}

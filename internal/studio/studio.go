@@ -46,8 +46,8 @@ type Desk struct {
 	hashing chan struct{} // places at the hashing of passwords
 }
 
-// DeskOptions: the zero value is the real clock, the system's randomness, takes up to 2 GiB and
-// invitations for a week.
+// DeskOptions: the zero value is the real clock, the system's randomness, takes up to 2 GiB,
+// invitations for a week, and a disk that is not looked at.
 type DeskOptions struct {
 	Now            func() time.Time // nil means time.Now
 	Rand           io.Reader        // nil means crypto/rand; whoever can guess it can guess every id and link
@@ -60,6 +60,12 @@ type DeskOptions struct {
 	FamilyBytes    int64            // what is kept of a family in all; 0 means 100 GiB
 	FamilyArriving int              // takes of a family that were announced and are not here; 0 means 20
 	Arriving       int              // the same of the whole studio; 0 means 500
+
+	// Free is the number of bytes that are free where the studio's facts and recordings are; nil means that
+	// nobody can tell. New recordings are refused before less than Reserve is left, so that the database
+	// always has room: also deleting needs some.
+	Free    func(ctx context.Context) (int64, error)
+	Reserve int64 // 0 means 300 MB
 }
 
 func NewDesk(store Store, blobs Blobs, jobs Jobs, o DeskOptions) *Desk {
@@ -80,6 +86,7 @@ func NewDesk(store Store, blobs Blobs, jobs Jobs, o DeskOptions) *Desk {
 	o.FamilyBytes = cmp.Or(o.FamilyBytes, 100<<30)
 	o.FamilyArriving = cmp.Or(o.FamilyArriving, 20)
 	o.Arriving = cmp.Or(o.Arriving, 500)
+	o.Reserve = cmp.Or(o.Reserve, 300<<20)
 	return &Desk{store: store, blobs: blobs, jobs: jobs, o: o, hashing: make(chan struct{}, hashesAtOnce)}
 }
 

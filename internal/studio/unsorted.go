@@ -47,6 +47,9 @@ func (d *Desk) Drop(ctx context.Context, v Viewer, fileName, mediaType string, b
 	if err := allowed(Student{Media: FullVideo}, mediaType); err != nil {
 		return Unsorted{}, err
 	}
+	if err := d.spare(ctx, 0); err != nil {
+		return Unsorted{}, problemOf(err)
+	}
 	id, err := NewID[UnsortedID](d.o.Rand)
 	if err != nil {
 		return Unsorted{}, problemOf(err)

@@ -15,6 +15,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"syscall"
 	"time"
 
 	"antiphon/internal/studio"
@@ -69,11 +70,11 @@ func (b *Blobs) Put(ctx context.Context, key studio.BlobKey, r io.Reader, limit 
 	tmp := filepath.Join(half, string(key.Media))
 	f, err := b.root.OpenFile(tmp, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o600)
 	if err != nil {
-		return 0, "", fmt.Errorf("keeping a recording: %w", err)
+		return 0, "", full(fmt.Errorf("keeping a recording: %w", err))
 	}
 	defer func() {
 		if err != nil {
-			err = errors.Join(err, gone(b.root.Remove(tmp)))
+			err = full(errors.Join(err, gone(b.root.Remove(tmp))))
 		}
 	}()
 	h := sha256.New()
@@ -183,6 +184,14 @@ func (b *Blobs) Each(ctx context.Context, s studio.StudioID, do func(studio.Blob
 		}
 		return do(key, i.ModTime())
 	})
+}
+
+// full says in the studio's own word that there is no room, or none for this user.
+func full(err error) error {
+	if errors.Is(err, syscall.ENOSPC) || errors.Is(err, syscall.EDQUOT) {
+		return fmt.Errorf("%w: %w", studio.ErrFull, err)
+	}
+	return err
 }
 
 // gone takes a file that is not there for removed.

@@ -7,6 +7,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"syscall"
 	"testing"
 
 	"antiphon/internal/store/disk"
@@ -92,5 +93,23 @@ func TestNoWayOut(t *testing.T) {
 	}
 	if got, err := os.ReadFile(outside); err != nil || string(got) != "secret" {
 		t.Errorf("outside: %q, %v", got, err)
+	}
+}
+
+// noRoom is a recording whose bytes the system cannot take.
+type noRoom struct{}
+
+func (noRoom) Read([]byte) (int, error) {
+	return 0, &fs.PathError{Op: "write", Path: "sent", Err: syscall.ENOSPC}
+}
+
+func TestFullDisk(t *testing.T) {
+	b, folder := open(t)
+	_, _, err := b.Put(t.Context(), studio.BlobKey{Studio: st, Family: fam, Media: file}, noRoom{}, 10)
+	if !errors.Is(err, studio.ErrFull) {
+		t.Errorf("no room: %v", err)
+	}
+	if left := files(t, folder); len(left) != 0 {
+		t.Errorf("left: %v", left)
 	}
 }

@@ -50,6 +50,7 @@ func RunOn(t *testing.T, open func(t *testing.T) *store.Store, blobs func(t *tes
 		{"unsorted", unsorted},
 		{"model takes", models},
 		{"quotas", quotas},
+		{"a full disk", fullDisk},
 		{"nothing forgotten", nothingForgotten},
 		{"meanwhile", meanwhile},
 		{"pages", pages},

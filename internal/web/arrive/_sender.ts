@@ -11,7 +11,7 @@ export interface Arrived {
 
 export interface Watcher {
   moved(sent: number, all: number): void
-  waits(): void // for the network
+  waits(full: boolean): void // for the network, or where the studio's disk is full for room
 }
 
 // Refused is what no further try mends; its message is the server's sentence for a person.
@@ -51,7 +51,7 @@ export class Sender {
           if (this.stopped) throw new Stopped()
           const say = refusal(e)
           if (say) throw new Refused(say)
-          this.watcher.waits()
+          this.watcher.waits(e instanceof DetailedError && e.originalResponse?.getStatus() === 507)
           await this.pause(1000 * (pauses[Math.min(failed, pauses.length - 1)] ?? 30))
           if (this.stopped) throw new Stopped()
         }

@@ -98,7 +98,7 @@ func (u *uploads) finish(ctx context.Context, id string) (*received, error) {
 	}
 	done, err := u.hand(ctx, sender(info), info, f)
 	err = errors.Join(err, f.Close())
-	if p, ok := errors.AsType[*studio.Problem](err); ok && p.Kind != studio.Internal && p.Kind != studio.TooMany {
+	if p, ok := errors.AsType[*studio.Problem](err); ok && p.Kind != studio.Internal && p.Kind != studio.TooMany && p.Kind != studio.Full {
 		if rerr := u.remove(id); rerr != nil {
 			return nil, rerr
 		}

@@ -18,7 +18,8 @@ func TestAFaultOfOursNamesNoFolder(t *testing.T) {
 	if _, err := io.WriteString(h, "write /var/lib/studio/arriving/x: no space left on device"); err != nil {
 		t.Fatal(err)
 	}
-	if w.Code != http.StatusInternalServerError || strings.Contains(w.Body.String(), "/var/lib") || !strings.Contains(w.Body.String(), ourFaultSays) {
+	h.own()
+	if w.Code != http.StatusInsufficientStorage || strings.Contains(w.Body.String(), "/var/lib") || !strings.Contains(w.Body.String(), fullSays) {
 		t.Errorf("%d %s", w.Code, w.Body)
 	}
 	if w.Header().Get("Content-Length") != "" || w.Header().Get("Content-Type") != "application/json" {
@@ -26,6 +27,17 @@ func TestAFaultOfOursNamesNoFolder(t *testing.T) {
 	}
 	if !strings.Contains(string(h.fault), "no space left") {
 		t.Errorf("for the log there is %q", h.fault)
+	}
+
+	w = httptest.NewRecorder()
+	h = &here{ResponseWriter: w}
+	h.WriteHeader(http.StatusInternalServerError)
+	if _, err := io.WriteString(h, "open /var/lib/studio/arriving/x: permission denied"); err != nil {
+		t.Fatal(err)
+	}
+	h.own()
+	if w.Code != http.StatusInternalServerError || !strings.Contains(w.Body.String(), ourFaultSays) {
+		t.Errorf("another fault: %d %s", w.Code, w.Body)
 	}
 
 	w = httptest.NewRecorder()

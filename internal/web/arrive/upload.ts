@@ -10,6 +10,7 @@ import { type Arrived, Refused, Sender } from './_sender'
 const words = {
   sending: 'Sending {name}: {sent} of {all} MB.',
   waits: 'The network is away. It goes on by itself as soon as it is back; the recording is safe on this device.',
+  full: 'The studio’s disk is full. The recording is safe on this device, and goes on by itself when there is room again: tell the teacher.',
   here: '{name} has arrived.',
   before: '{name} was sent before; it is there once only.',
   refused: '{name} was not taken: {why}',
@@ -106,7 +107,7 @@ class Page {
 
   private send(p: Parcel): void {
     const line = new Line(this.list, p, this.words)
-    const sender = new Sender(p, { moved: (sent, all) => line.moved(sent, all), waits: () => line.tell('waits', { hurry: true }) })
+    const sender = new Sender(p, { moved: (sent, all) => line.moved(sent, all), waits: (full) => line.tell(full ? 'full' : 'waits', { hurry: true }) })
     line.stop = () => void sender.stop()
     line.hurry = () => sender.hurry()
     this.onWay++

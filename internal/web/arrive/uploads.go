@@ -13,6 +13,7 @@ import (
 	"strconv"
 	"strings"
 	"sync/atomic"
+	"syscall"
 
 	oldslog "golang.org/x/exp/slog"
 
@@ -111,15 +112,19 @@ func (u *uploads) speak(w http.ResponseWriter, r *http.Request, id string, h htt
 	r.Header.Del("X-HTTP-Method-Override") // the route has checked the method that was said
 	to := &here{ResponseWriter: w}
 	u.tus.Middleware(h).ServeHTTP(to, r)
-	a.status = to.status
 	if to.hushed {
 		u.log.Error("an upload", "method", r.Method, "err", string(to.fault))
+		to.own()
 	}
+	a.status = to.status
 	return a
 }
 
 // ourFaultSays goes with a fault that is not the sender's.
 const ourFaultSays = "Something broke on our side. Nothing is lost; it goes on by itself in a moment."
+
+// fullSays goes with an upload that found no room on the way.
+const fullSays = "The studio's disk is full. What is here stays; it goes on by itself when the teacher has made room."
 
 // here makes the address of a new upload one of this site, whatever stands between the browser and us,
 // and keeps to us what the protocol says of a fault of ours: it names folders of this machine.
@@ -141,10 +146,19 @@ func (h *here) WriteHeader(status int) {
 		return
 	}
 	h.hushed = true
+}
+
+// own answers a fault of ours in our words, once it is known which it is.
+func (h *here) own() {
+	kind, say := studio.Internal, ourFaultSays
+	if strings.Contains(string(h.fault), syscall.ENOSPC.Error()) { // of the protocol's error only the text comes here
+		h.status, kind, say = http.StatusInsufficientStorage, studio.Full, fullSays
+	}
+	head := h.Header()
 	head.Set("Content-Type", "application/json")
 	head.Del("Content-Length")
-	h.ResponseWriter.WriteHeader(status)
-	_ = page.JSON(h.ResponseWriter, map[string]string{"kind": string(studio.Internal), "say": ourFaultSays}) // the reader has gone: nothing to tell
+	h.ResponseWriter.WriteHeader(h.status)
+	_ = page.JSON(h.ResponseWriter, map[string]string{"kind": string(kind), "say": say}) // the reader has gone: nothing to tell
 }
 
 func (h *here) Write(b []byte) (int, error) {
@@ -205,6 +219,9 @@ func (u *uploads) announceTo(ctx context.Context, v studio.Viewer, size int64, s
 		if v.Role != studio.Teacher {
 			return "", "", &studio.Problem{Kind: studio.NotAllowed, Say: "Files without a name are the teacher's to drop."}
 		}
+		if err := u.desk.RoomFor(ctx, 2*size); err != nil { // half sent, and taken in
+			return "", "", err
+		}
 		if u.drops.Add(1) > int64(u.o.Drops) {
 			u.drops.Add(-1)
 			return "", "", &studio.Problem{Kind: studio.TooMany, Say: "Many files are half here already. Let them arrive, or try again tomorrow: what is not finished is given up by then."}
@@ -243,10 +260,13 @@ func (u *uploads) agreed(ctx context.Context, v studio.Viewer, child studio.Stud
 func refusal(err error, log *slog.Logger) error {
 	p, ok := errors.AsType[*studio.Problem](err)
 	status := map[studio.Kind]int{studio.Invalid: 422, studio.NotFound: 404, studio.NotAllowed: 403, studio.Conflict: 410, studio.Gone: 410,
-		studio.TooLarge: 413, studio.TooMany: 429}
+		studio.TooLarge: 413, studio.TooMany: 429, studio.Full: 507}
 	code := http.StatusInternalServerError
 	if ok && status[p.Kind] != 0 {
 		code = status[p.Kind]
+		if p.Kind == studio.Full { // whoever runs the studio has to know
+			log.Error("an upload", "err", err)
+		}
 	} else {
 		log.Error("an upload", "err", err)
 		p = &studio.Problem{Kind: studio.Internal, Say: ourFaultSays}
@@ -332,6 +352,9 @@ func (u *uploads) append(w http.ResponseWriter, r *http.Request) error {
 		done.tell(w.Header())
 		w.WriteHeader(http.StatusNoContent)
 		return nil
+	}
+	if err := u.desk.RoomFor(r.Context(), max(r.ContentLength, 0)); err != nil { // others sent meanwhile
+		return err
 	}
 	u.speak(w, r, id, u.tus.PatchFile)
 	return nil

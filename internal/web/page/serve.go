@@ -22,6 +22,7 @@ var statusOf = map[studio.Kind]int{
 	studio.TooLarge:   http.StatusRequestEntityTooLarge,
 	TooMany:           http.StatusTooManyRequests,
 	brokeOff:          http.StatusServiceUnavailable,
+	studio.Full:       http.StatusInsufficientStorage,
 }
 
 // brokeOff is the kind of a request that ended before it was answered.
@@ -37,6 +38,7 @@ var headings = map[studio.Kind]string{
 	studio.TooLarge:   "Too large",
 	TooMany:           "A moment, please",
 	brokeOff:          "Broken off",
+	studio.Full:       "The disk is full",
 }
 
 // Open answers anybody.
@@ -90,6 +92,9 @@ func (f *Frame) refuse(w http.ResponseWriter, r *http.Request, err error) {
 			say = p.Say
 		}
 		p, status = &studio.Problem{Kind: studio.Internal, Say: say}, http.StatusInternalServerError
+	}
+	if p.Kind == studio.Full { // whoever runs the studio has to know
+		f.o.Log.Error("refused", "method", r.Method, "path", r.Pattern, "error", err)
 	}
 	if strings.Contains(r.Header.Get("Accept"), "application/json") {
 		w.Header().Set("Content-Type", "application/json")
