@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"log/slog"
 	"os"
 	"path/filepath"
 	"strings"
@@ -213,4 +214,14 @@ func (c *checkupCmd) database(a *app) check {
 		k.State, k.Say = good, st.Name+", whole"
 	}
 	return k
+}
+
+// warnMissing writes into the log what takes cannot be heard without. They wait until it is there.
+func warnMissing(a *app, log *slog.Logger) {
+	var c checkupCmd
+	for _, k := range []check{c.recordings(a), c.wall(a)} {
+		if k.State == missing && a.ctx.Err() == nil {
+			log.Error("takes cannot be heard here", slog.String("what", k.What), slog.String("why", k.Say), slog.String("do", k.Advice))
+		}
+	}
 }

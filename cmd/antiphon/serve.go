@@ -80,6 +80,7 @@ func (c *serveCmd) Run(a *app) error {
 		hands := listen.New(o.desk, listen.Options{Log: log, Dir: making}) // recordings stay in our own folder, also for a moment
 		g.Go(func() error { return o.queue.Work(ctx, hands.Do) })
 		g.Go(func() error { return hands.Keep(ctx, 0) })
+		g.Go(func() error { warnMissing(a, log); return nil })
 	}
 	if c.Inbox != "" {
 		box := listen.Inbox{Desk: o.desk, Dir: c.Inbox, Log: log}
@@ -149,6 +150,7 @@ func (c *workerCmd) Run(a *app) error {
 	}
 	log.Info("waiting for takes", slog.Int("at once", c.AtOnce))
 	hands := listen.New(o.desk, listen.Options{Log: log, Dir: making})
+	warnMissing(a, log)
 	g, ctx := errgroup.WithContext(a.ctx)
 	g.Go(func() error { return o.queue.Work(ctx, hands.Do) })
 	g.Go(func() error { return hands.Keep(ctx, 0) })

@@ -1,7 +1,9 @@
 package main
 
 import (
+	"bytes"
 	"context"
+	"log/slog"
 	"os"
 	"path/filepath"
 	"strings"
@@ -54,5 +56,15 @@ func TestAStudioThatCannotBeOpenedSaysWhy(t *testing.T) {
 				t.Errorf("it says %q", err)
 			}
 		})
+	}
+}
+
+// Who opens a studio on a machine without ffmpeg reads it in the log, before the first take waits in vain.
+func TestWhatIsMissingStandsInTheLog(t *testing.T) {
+	t.Setenv("PATH", t.TempDir())
+	var b bytes.Buffer
+	warnMissing(&app{ctx: t.Context()}, slog.New(slog.NewTextHandler(&b, nil)))
+	if got := b.String(); !strings.Contains(got, "ffprobe is not installed") || !strings.Contains(got, "apt-get install ffmpeg") {
+		t.Errorf("the log says %q", got)
 	}
 }
