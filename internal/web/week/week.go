@@ -10,6 +10,7 @@ import (
 	"embed"
 	"net/http"
 
+	"antiphon/internal/studio"
 	"antiphon/internal/web/page"
 	"antiphon/internal/web/sheet"
 	"antiphon/internal/web/tongue"
@@ -52,6 +53,11 @@ func Routes(mux *http.ServeMux, f *page.Frame, sheets *sheet.Sheets, o Options) 
 	mux.Handle("POST /week/data/children/{student}", w.family(small(w.changeChild)))
 	mux.Handle("POST /week/data/export", w.family(small(w.export)))
 	mux.Handle("POST /week/data/erase", w.family(small(w.erase)))
+
+	// An address that is none is refused in the family's language too.
+	mux.Handle("GET /week/", w.family(func(http.ResponseWriter, *http.Request) error {
+		return &studio.Problem{Kind: studio.NotFound, Say: "There is no page at this address."}
+	}))
 	return nil
 }
 

@@ -472,6 +472,9 @@ func TestSpanish(t *testing.T) {
 		_, body := k.Get(t, k.Okafor.Device, path)
 		has(t, path, body, want, `<html lang="es">`)
 	}
+	if status, body := k.Get(t, k.Okafor.Device, "/week/nowhere"); status != http.StatusNotFound || !strings.Contains(body, `<html lang="es">`) {
+		t.Errorf("an address that is none: %d, %s", status, body)
+	}
 }
 
 // TestBeat: a tempo is kept in quarter notes a minute and said in the beat that the score counts. In 6/8 that is a
