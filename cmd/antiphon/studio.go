@@ -79,7 +79,7 @@ func (f *studioFlags) openParts(ctx context.Context, o *opened, q jobs.Options) 
 	if f.Files == "" {
 		folders = append(folders, filepath.Join(f.Data, filesFolder)) // may be another disk's
 	}
-	o.desk = studio.NewDesk(o.store, o.blobs, o.queue, studio.DeskOptions{Free: room(folders...)})
+	o.desk = studio.NewDesk(o.store, o.blobs, o.queue, studio.DeskOptions{Free: room(folders...), Log: q.Log})
 	return nil
 }
 

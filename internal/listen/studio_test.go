@@ -296,8 +296,13 @@ func TestKeepsTheClock(t *testing.T) {
 	if err := r.hands.tidy(t.Context()); err != nil || files() != 1 {
 		t.Fatalf("today: %d files, %v", files(), err)
 	}
-	later := func() time.Time { return time.Now().AddDate(0, 0, studio.DefaultKeepDays+1) }
+	days := studio.DefaultKeepDays + 1
+	later := func() time.Time { return time.Now().AddDate(0, 0, days) }
 	hands := New(studio.NewDesk(r.store, r.blobs, r.queue, studio.DeskOptions{Now: later}), Options{Now: later})
+	if err := hands.tidy(t.Context()); err != nil || files() != 1 {
+		t.Errorf("on the day that the machine is back: %d files, %v", files(), err)
+	}
+	days++
 	if err := hands.tidy(t.Context()); err != nil || files() != 0 {
 		t.Errorf("when its time is over: %d files, %v", files(), err)
 	}

@@ -39,6 +39,16 @@ func (r records) FirstStudio(ctx context.Context) (studio.Studio, error) {
 	return one(ctx, r.read, scanStudio, `SELECT `+studioColumns+` FROM studios ORDER BY founded_at, id LIMIT 1`)
 }
 
+func (r records) Looks(ctx context.Context, id studio.StudioID) (studio.Looks, error) {
+	return one(ctx, r.read, func(w row) (l studio.Looks, err error) {
+		return l, w.Scan(stamp{&l.Last}, stamp{&l.Since})
+	}, `SELECT looked_at, looked_since FROM studios WHERE id = $1`, id)
+}
+
+func (r records) PutLooks(ctx context.Context, id studio.StudioID, l studio.Looks) error {
+	return change(ctx, r.write, studio.ErrNotFound, `UPDATE studios SET looked_at = $2, looked_since = $3 WHERE id = $1`, id, micros(l.Last), micros(l.Since))
+}
+
 func (r records) AddFamily(ctx context.Context, f studio.Family) error {
 	return exec(ctx, r.write, `INSERT INTO families (id, studio_id, name, since) VALUES ($1, $2, $3, $4)`,
 		f.ID, f.Studio, f.Name, micros(f.Since))

@@ -124,50 +124,6 @@ func (d *Desk) guessOthers(ctx context.Context, tx Records, in Scope) error {
 	return nil
 }
 
-// KeepTheClock deletes the takes and unsorted files whose time is over, and forgets takes that were
-// announced and never came. Nothing deleted: no receipt.
-func (d *Desk) KeepTheClock(ctx context.Context, v Viewer) (Receipt, error) {
-	if err := v.must("The clock is the program's own work.", Ear); err != nil {
-		return Receipt{}, err
-	}
-	r, err := d.receipt(v, "retention")
-	if err != nil {
-		return Receipt{}, problemOf(err)
-	}
-	err = d.store.Within(ctx, func(tx Records) error {
-		over, err := tx.TakesUntil(ctx, v.Studio, r.At)
-		if err != nil {
-			return err
-		}
-		for _, t := range over {
-			if err := d.remove(ctx, tx, t, &r); err != nil {
-				return err
-			}
-		}
-		us, err := tx.AllUnsorted(ctx, v.Studio)
-		if err != nil {
-			return err
-		}
-		for _, u := range us {
-			if u.KeepUntil.After(r.At) {
-				continue
-			}
-			r.Files++
-			if err := d.discard(ctx, tx, u); err != nil {
-				return err
-			}
-		}
-		if r.Files == 0 && r.Takes == 0 {
-			return nil
-		}
-		return d.closeDeletion(ctx, tx, r)
-	})
-	if err != nil {
-		return Receipt{}, problemOf(err)
-	}
-	return r, nil
-}
-
 // strayFor is how long a file may be there that no row names: long enough for its row to come.
 const strayFor = 24 * time.Hour
 

@@ -168,6 +168,8 @@ type careRecords interface {
 	EraseFamily(ctx context.Context, in Scope) (Receipt, error)
 	AddReceipt(ctx context.Context, r Receipt) error
 	Receipts(ctx context.Context, s StudioID) ([]Receipt, error)
+	Looks(ctx context.Context, s StudioID) (Looks, error)
+	PutLooks(ctx context.Context, s StudioID, l Looks) error
 	Doom(ctx context.Context, d Doomed) error
 	Dooms(ctx context.Context, s StudioID) ([]Doomed, error)
 	Undoom(ctx context.Context, d Doomed) error

@@ -11,6 +11,7 @@ import (
 	"context"
 	"crypto/rand"
 	"io"
+	"log/slog"
 	"time"
 )
 
@@ -66,6 +67,8 @@ type DeskOptions struct {
 	// always has room: also deleting needs some.
 	Free    func(ctx context.Context) (int64, error)
 	Reserve int64 // 0 means 300 MB
+
+	Log *slog.Logger // of what no person asked for; nil means discard
 }
 
 func NewDesk(store Store, blobs Blobs, jobs Jobs, o DeskOptions) *Desk {
@@ -77,6 +80,9 @@ func NewDesk(store Store, blobs Blobs, jobs Jobs, o DeskOptions) *Desk {
 	}
 	if o.Zone == nil {
 		o.Zone = time.Local
+	}
+	if o.Log == nil {
+		o.Log = slog.New(slog.DiscardHandler)
 	}
 	o.MaxTakeBytes = cmp.Or(o.MaxTakeBytes, 2<<30)
 	o.InviteFor = cmp.Or(o.InviteFor, 7*24*time.Hour)

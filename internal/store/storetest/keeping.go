@@ -1,8 +1,10 @@
 package storetest
 
 import (
+	"bytes"
 	"errors"
 	"io"
+	"log/slog"
 	"reflect"
 	"strings"
 	"testing"
@@ -92,14 +94,12 @@ func retention(t *testing.T, h *House) {
 	h.Now = h.Now.AddDate(0, 0, 1)
 	young := h.Send(t, v, mira, "young").Take
 	h.Now = old.Arrived.AddDate(0, 0, studio.DefaultKeepDays).Add(-1)
-	r, err := h.Desk.KeepTheClock(ctx, f.Ear)
-	must(t, err)
+	r := h.keepTheClock(t, h.Desk, f)
 	if r.Takes != 0 {
 		t.Errorf("too early: %+v", r)
 	}
 	h.Now = h.Now.Add(1)
-	r, err = h.Desk.KeepTheClock(ctx, f.Ear)
-	must(t, err)
+	r = h.keepTheClock(t, h.Desk, f)
 	rs, err := h.Store.Receipts(ctx, f.Studio.ID)
 	must(t, err)
 	if r.Takes != 1 || len(rs) != 1 || rs[0] != r {
@@ -110,6 +110,77 @@ func retention(t *testing.T, h *House) {
 	if len(ts) != 1 || ts[0].ID != young.ID {
 		t.Errorf("what is left: %+v", ts)
 	}
+}
+
+// keepTheClock looks a day before and now, as a program does that runs.
+func (h *House) keepTheClock(t *testing.T, d *studio.Desk, f Founded) studio.Receipt {
+	t.Helper()
+	now := h.Now
+	h.Now = now.AddDate(0, 0, -1)
+	_, err := d.KeepTheClock(t.Context(), f.Ear)
+	must(t, err)
+	h.Now = now
+	r, err := d.KeepTheClock(t.Context(), f.Ear)
+	must(t, err)
+	return r
+}
+
+// clockJumps: a machine that starts in a wrong year deletes nothing; one that was off for a week deletes a
+// day after it came back.
+func clockJumps(t *testing.T, h *House) {
+	ctx := t.Context()
+	f := h.Found(t, "Lindenhof")
+	v, mira := h.Join(t, f, "Abel", "Mira")
+	var log bytes.Buffer
+	d := h.desk(studio.DeskOptions{Log: slog.New(slog.NewTextHandler(&log, nil))})
+	h.Send(t, v, mira, "la")
+	_, err := d.Drop(ctx, f.Teacher, "found.mp4", "video/mp4", strings.NewReader("whose?"))
+	must(t, err)
+	look := func(what string, at time.Time, want int) {
+		t.Helper()
+		h.Now = at
+		_, err := d.KeepTheClock(ctx, f.Ear)
+		must(t, err)
+		if n := h.files(t, f) - len(h.dooms(t, f)); n != want {
+			t.Errorf("%s: %d recordings are left, want %d", what, n, want)
+		}
+	}
+	start := h.Now
+	look("the first look", start, 2)
+	if log.Len() != 0 {
+		t.Errorf("the first look is no jump: %s", &log)
+	}
+	wrong := time.Date(2036, 1, 1, 0, 0, 0, 0, time.UTC)
+	look("a wrong year", wrong, 2)
+	if !strings.Contains(log.String(), "the clock jumped") {
+		t.Errorf("not in the log: %s", &log)
+	}
+	for hour := range 24 {
+		look("still wrong", wrong.Add(time.Duration(hour)*time.Hour), 2)
+	}
+	look("put right", start.Add(25*time.Hour), 2)
+	look("a day later", start.Add(50*time.Hour), 2)
+	if n := strings.Count(log.String(), "the clock jumped"); n != 2 {
+		t.Errorf("%d jumps: %s", n, &log)
+	}
+
+	over := start.AddDate(0, 0, 30) // the unsorted one; the machine was off for four weeks
+	look("back again", over, 2)
+	look("23 hours later", over.Add(23*time.Hour), 2)
+	look("another machine's clock, which is late", over.Add(23*time.Hour-time.Minute), 2)
+	look("a day later", over.Add(24*time.Hour), 1)
+	look("a week off", over.AddDate(0, 0, 8), 1)
+	must(t, d.Sweep(ctx, f.Ear))
+	if rs, err := d.Receipts(ctx, f.Teacher); err != nil || len(rs) != 1 || rs[0].Files != 1 {
+		t.Errorf("receipts: %+v, %v", rs, err)
+	}
+}
+
+func (h *House) dooms(t *testing.T, f Founded) []studio.Doomed {
+	t.Helper()
+	l, err := h.Store.Dooms(t.Context(), f.Studio.ID)
+	must(t, err)
+	return l
 }
 
 // erase: what is left of a family is the receipt, and a neighbour loses nothing.

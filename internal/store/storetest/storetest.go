@@ -38,6 +38,7 @@ func RunOn(t *testing.T, open func(t *testing.T) *store.Store, blobs func(t *tes
 		{"library", library},
 		{"export", export},
 		{"retention", retention},
+		{"a clock that jumps", clockJumps},
 		{"erase", erase},
 		{"strays", strays},
 		{"remarks aloud", aloud},

@@ -87,14 +87,12 @@ func unsorted(t *testing.T, h *House) {
 		t.Errorf("%d files are left", n)
 	}
 	h.Now = late.Arrived.AddDate(0, 0, 30).Add(-time.Second)
-	_, err = h.Desk.KeepTheClock(ctx, f.Ear)
-	must(t, err)
+	h.keepTheClock(t, h.Desk, f)
 	if all, err := h.Desk.Unsorted(ctx, f.Teacher); err != nil || len(all) != 1 {
 		t.Errorf("too early: %+v, %v", all, err)
 	}
 	h.Now = h.Now.Add(time.Second)
-	r, err := h.Desk.KeepTheClock(ctx, f.Ear)
-	must(t, err)
+	r := h.keepTheClock(t, h.Desk, f)
 	must(t, h.Desk.Sweep(ctx, f.Ear))
 	if all, err := h.Desk.Unsorted(ctx, f.Teacher); err != nil || len(all) != 0 || r.Files != 1 || r.Takes != 0 || h.files(t, f) != 1 {
 		t.Errorf("after its time: %+v, %+v, %v", all, r, err)
@@ -199,8 +197,7 @@ func models(t *testing.T, h *House) {
 		t.Errorf("review: %+v", r)
 	}
 	h.Now = h.Now.AddDate(20, 0, 0)
-	rc, err := h.Desk.KeepTheClock(ctx, f.Ear)
-	must(t, err)
+	rc := h.keepTheClock(t, h.Desk, f)
 	if ms, err := h.Desk.ModelTakes(ctx, f.Teacher, w.ID); err != nil || len(ms) != 1 || rc.Takes != 1 {
 		t.Errorf("after 20 years: %+v, %+v, %v", ms, rc, err)
 	}
@@ -251,8 +248,7 @@ func quotas(t *testing.T, h *House) {
 		t.Errorf("%d files of one take", n)
 	}
 	h.Now = h.Now.AddDate(0, 0, 3)
-	rc, err := d.KeepTheClock(ctx, f.Ear)
-	must(t, err)
+	rc := h.keepTheClock(t, d, f)
 	ts, err := d.TakesBy(ctx, f.Teacher, studio.TakeQuery{})
 	must(t, err)
 	if len(ts) != 1 || ts[0].State != studio.Waiting || rc.Takes != 0 || rc.Files != 0 {

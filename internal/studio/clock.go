@@ -1,0 +1,94 @@
+package studio
+
+import (
+	"context"
+	"time"
+)
+
+// Looks is how the clock of a studio was looked at. A machine that starts with a wrong year must delete
+// nothing, since what is deleted does not come back when its clock is put right:
+//
+//   - A look more than 3 days after the last one, or more than an hour before it, is a jump.
+//   - After a jump, and at the very first look, nothing is deleted until the looks have followed each other
+//     without a jump for 24 hours.
+//
+// A machine that was off for a week so deletes one day after it came back. A clock that is put right within
+// a day has done no harm; putting it right is a jump again.
+type Looks struct {
+	Last  time.Time // zero: never
+	Since time.Time // the first of those without a jump
+}
+
+const (
+	apart     = 3 * 24 * time.Hour
+	backwards = time.Hour // the clocks of two machines on one database differ a little
+	steadyFor = 24 * time.Hour
+)
+
+// and adds a look. The very first is no jump.
+func (l Looks) and(now time.Time) (next Looks, jumped bool) {
+	since := now.Sub(l.Last)
+	if since > apart || since < -backwards {
+		return Looks{now, now}, !l.Last.IsZero()
+	}
+	return Looks{now, l.Since}, false
+}
+
+// KeepTheClock deletes the takes and unsorted files whose time is over, and forgets takes that were
+// announced and never came. Nothing deleted: no receipt. After a jump of the clock it only looks, until
+// looks have followed each other for a day; see Looks.
+func (d *Desk) KeepTheClock(ctx context.Context, v Viewer) (Receipt, error) {
+	if err := v.must("The clock is the program's own work.", Ear); err != nil {
+		return Receipt{}, err
+	}
+	r, err := d.receipt(v, "retention")
+	if err != nil {
+		return Receipt{}, problemOf(err)
+	}
+	err = d.store.Within(ctx, func(tx Records) error {
+		looks, err := tx.Looks(ctx, v.Studio)
+		if err != nil {
+			return err
+		}
+		next, jumped := looks.and(r.At)
+		if err := tx.PutLooks(ctx, v.Studio, next); err != nil {
+			return err
+		}
+		if jumped {
+			d.o.Log.WarnContext(ctx, "the clock jumped: nothing is deleted for a day; check the date of this machine", "now", r.At, "last", looks.Last)
+		}
+		if r.At.Sub(next.Since) < steadyFor {
+			return nil
+		}
+		over, err := tx.TakesUntil(ctx, v.Studio, r.At)
+		if err != nil {
+			return err
+		}
+		for _, t := range over {
+			if err := d.remove(ctx, tx, t, &r); err != nil {
+				return err
+			}
+		}
+		us, err := tx.AllUnsorted(ctx, v.Studio)
+		if err != nil {
+			return err
+		}
+		for _, u := range us {
+			if u.KeepUntil.After(r.At) {
+				continue
+			}
+			r.Files++
+			if err := d.discard(ctx, tx, u); err != nil {
+				return err
+			}
+		}
+		if r.Files == 0 && r.Takes == 0 {
+			return nil
+		}
+		return d.closeDeletion(ctx, tx, r)
+	})
+	if err != nil {
+		return Receipt{}, problemOf(err)
+	}
+	return r, nil
+}
