@@ -160,7 +160,7 @@ func (d *Desk) Receive(ctx context.Context, v Viewer, id TakeID, mediaType strin
 	if err != nil {
 		return Received{}, problemOf(err)
 	}
-	if err := allowed(st, mediaType); err != nil {
+	if err := Allowed(st, mediaType); err != nil {
 		return Received{}, err
 	}
 	if err := d.spare(ctx, t.Bytes); err != nil {
@@ -263,7 +263,8 @@ func (d *Desk) dropStray(ctx context.Context, m Media) error {
 
 const longestType = 100
 
-func allowed(s Student, mediaType string) error {
+// Allowed refuses what is no recording, or not one that the family sends of the student.
+func Allowed(s Student, mediaType string) error {
 	kind, sub, ok := strings.Cut(mediaType, "/")
 	switch {
 	case !ok || sub == "" || len(mediaType) > longestType || tidy(mediaType) != mediaType:

@@ -82,7 +82,7 @@ func (d *Desk) RemarkAloud(ctx context.Context, v Viewer, id TakeID, at Anchor, 
 		}
 		return r, nil
 	}
-	if err := allowed(Student{Media: FullVideo}, aloud.Type); err != nil {
+	if err := Allowed(Student{Media: FullVideo}, aloud.Type); err != nil {
 		return Remark{}, err
 	}
 	if err := d.spare(ctx, 0); err != nil {

@@ -74,7 +74,7 @@ func TestWhatMayBeSent(t *testing.T) {
 		{FullVideo, "text/html", Invalid}, {FullVideo, "audio", Invalid}, {FullVideo, "audio/", Invalid}, {FullVideo, "", Invalid},
 		{FullVideo, "audio/mp4\r\nX: y", Invalid}, {FullVideo, "video/" + strings.Repeat("x", 100), Invalid}, {FullVideo, "application/audio", Invalid},
 	} {
-		err := allowed(Student{Name: "Mira", Media: c.media}, c.typ)
+		err := Allowed(Student{Name: "Mira", Media: c.media}, c.typ)
 		var got Kind
 		if p, ok := errors.AsType[*Problem](err); ok {
 			got = p.Kind

@@ -44,7 +44,7 @@ func (d *Desk) Drop(ctx context.Context, v Viewer, fileName, mediaType string, b
 	if err := v.must(itsTheDrop, Teacher, Ear); err != nil {
 		return Unsorted{}, err
 	}
-	if err := allowed(Student{Media: FullVideo}, mediaType); err != nil {
+	if err := Allowed(Student{Media: FullVideo}, mediaType); err != nil {
 		return Unsorted{}, err
 	}
 	if err := d.spare(ctx, 0); err != nil {
@@ -208,7 +208,7 @@ func (d *Desk) Sort(ctx context.Context, v Viewer, id UnsortedID, a Announcement
 	if err != nil {
 		return Take{}, problemOf(err)
 	}
-	if err := allowed(s, u.Type); err != nil {
+	if err := Allowed(s, u.Type); err != nil {
 		return Take{}, err
 	}
 	if a.FileName == "" {

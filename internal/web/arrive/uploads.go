@@ -100,13 +100,14 @@ type asking struct {
 	viewer    studio.Viewer
 	announced string // id of what was announced in this request
 	status    int    // that was answered
+	told      func(*studio.Problem) string
 }
 
 type askingKey struct{}
 
 // speak hands a request to the protocol under one upload's id, "" for none.
 func (u *uploads) speak(w http.ResponseWriter, r *http.Request, id string, h http.HandlerFunc) *asking {
-	a := &asking{viewer: page.Viewer(r)}
+	a := &asking{viewer: page.Viewer(r), told: func(p *studio.Problem) string { return u.f.Told(r, p) }}
 	r = r.Clone(context.WithValue(r.Context(), askingKey{}, a))
 	r.URL.Path = "/" + id
 	r.Header.Del("X-HTTP-Method-Override") // the route has checked the method that was said
@@ -114,7 +115,7 @@ func (u *uploads) speak(w http.ResponseWriter, r *http.Request, id string, h htt
 	u.tus.Middleware(h).ServeHTTP(to, r)
 	if to.hushed {
 		u.log.Error("an upload", "method", r.Method, "err", string(to.fault))
-		to.own()
+		to.own(a.told)
 	}
 	a.status = to.status
 	return a
@@ -149,16 +150,16 @@ func (h *here) WriteHeader(status int) {
 }
 
 // own answers a fault of ours in our words, once it is known which it is.
-func (h *here) own() {
-	kind, say := studio.Internal, ourFaultSays
+func (h *here) own(told func(*studio.Problem) string) {
+	p := &studio.Problem{Kind: studio.Internal, Say: ourFaultSays}
 	if strings.Contains(string(h.fault), syscall.ENOSPC.Error()) { // of the protocol's error only the text comes here
-		h.status, kind, say = http.StatusInsufficientStorage, studio.Full, fullSays
+		h.status, p = http.StatusInsufficientStorage, &studio.Problem{Kind: studio.Full, Say: fullSays}
 	}
 	head := h.Header()
 	head.Set("Content-Type", "application/json")
 	head.Del("Content-Length")
 	h.ResponseWriter.WriteHeader(h.status)
-	_ = page.JSON(h.ResponseWriter, map[string]string{"kind": string(kind), "say": say}) // the reader has gone: nothing to tell
+	_ = page.JSON(h.ResponseWriter, map[string]string{"kind": string(p.Kind), "say": told(p)}) // the reader has gone: nothing to tell
 }
 
 func (h *here) Write(b []byte) (int, error) {
@@ -195,7 +196,7 @@ func (u *uploads) announce(e handler.HookEvent) (handler.HTTPResponse, handler.F
 	}
 	id, kind, err := u.announceTo(e.Context, a.viewer, e.Upload.Size, e.Upload.MetaData)
 	if err != nil {
-		return handler.HTTPResponse{}, handler.FileInfoChanges{}, refusal(err, u.log)
+		return handler.HTTPResponse{}, handler.FileInfoChanges{}, refusal(err, a.told, u.log)
 	}
 	a.announced = id
 	name := e.Upload.MetaData["filename"]
@@ -214,10 +215,14 @@ func (u *uploads) announceTo(ctx context.Context, v studio.Viewer, size int64, s
 	case !isRecording(typeOf(said["filename"], said["filetype"])):
 		return "", "", &studio.Problem{Kind: studio.Invalid, Say: "This is neither sound nor video. Send a recording."}
 	}
+	mediaType := typeOf(said["filename"], said["filetype"])
 	switch said["kind"] {
 	case asDrop:
 		if v.Role != studio.Teacher {
 			return "", "", &studio.Problem{Kind: studio.NotAllowed, Say: "Files without a name are the teacher's to drop."}
+		}
+		if err := studio.Allowed(studio.Student{Media: studio.FullVideo}, mediaType); err != nil {
+			return "", "", err
 		}
 		if err := u.desk.RoomFor(ctx, 2*size); err != nil { // half sent, and taken in
 			return "", "", err
@@ -229,10 +234,13 @@ func (u *uploads) announceTo(ctx context.Context, v studio.Viewer, size int64, s
 		drawn, err := studio.NewID[studio.UnsortedID](rand.Reader)
 		return string(drawn), asDrop, err
 	case asModel:
+		if err := studio.Allowed(studio.Student{Media: studio.FullVideo}, mediaType); err != nil {
+			return "", "", err
+		}
 		m, err := u.desk.AnnounceModel(ctx, v, studio.WorkID(said["work"]), said["filename"], size)
 		return string(m.ID), asModel, err
 	case asTake, "":
-		if err := u.agreed(ctx, v, studio.StudentID(said["child"]), typeOf(said["filename"], said["filetype"])); err != nil {
+		if err := u.agreed(ctx, v, studio.StudentID(said["child"]), mediaType); err != nil {
 			return "", "", err
 		}
 		t, err := u.desk.Announce(ctx, v, studio.Announcement{Student: studio.StudentID(said["child"]), Assignment: studio.AssignmentID(said["of"]), Work: studio.WorkID(said["work"]),
@@ -242,22 +250,22 @@ func (u *uploads) announceTo(ctx context.Context, v studio.Viewer, size int64, s
 	return "", "", &studio.Problem{Kind: studio.Invalid, Say: "The page sent something that makes no sense. Load it again."}
 }
 
-// agreed says before the first byte, and not after the last, that a family sends sound only.
+// agreed says before the first byte, and not after the last, what may not be sent of a child.
 func (u *uploads) agreed(ctx context.Context, v studio.Viewer, child studio.StudentID, mediaType string) error {
 	all, err := u.desk.Students(ctx, v)
 	if err != nil {
 		return err
 	}
 	for _, s := range all {
-		if s.ID == child && s.Media == studio.SoundOnly && strings.HasPrefix(mediaType, "video/") {
-			return &studio.Problem{Kind: studio.NotAllowed, Say: "Your family chose sound only for " + s.Name + ". Send a sound recording, or change the choice first."}
+		if s.ID == child {
+			return studio.Allowed(s, mediaType)
 		}
 	}
 	return nil
 }
 
 // refusal is an error as the protocol tells it. The body is what page's scripts read.
-func refusal(err error, log *slog.Logger) error {
+func refusal(err error, told func(*studio.Problem) string, log *slog.Logger) error {
 	p, ok := errors.AsType[*studio.Problem](err)
 	status := map[studio.Kind]int{studio.Invalid: 422, studio.NotFound: 404, studio.NotAllowed: 403, studio.Conflict: 410, studio.Gone: 410,
 		studio.TooLarge: 413, studio.TooMany: 429, studio.Full: 507}
@@ -271,7 +279,7 @@ func refusal(err error, log *slog.Logger) error {
 		log.Error("an upload", "err", err)
 		p = &studio.Problem{Kind: studio.Internal, Say: ourFaultSays}
 	}
-	body, merr := json.Marshal(map[string]string{"kind": string(p.Kind), "say": p.Say})
+	body, merr := json.Marshal(map[string]string{"kind": string(p.Kind), "say": told(p)})
 	if merr != nil {
 		return merr
 	}

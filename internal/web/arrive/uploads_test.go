@@ -234,6 +234,8 @@ func TestRefusedAtOnce(t *testing.T) {
 		{"a family's drop", p, 500, said("kind", "drop", "filename", "a.mp4"), 403, "the teacher's"},
 		{"a family's model take", p, 500, said("kind", "model", "filename", "a.mp4"), 403, "the teacher's"},
 		{"something else", p, 500, said("kind", "../../x", "child", s.ada(), "filename", "a.mp4"), 422, "makes no sense"},
+		{"a type without end", p, 500, said("child", s.ada(), "filename", "a", "filetype", "audio/"+strings.Repeat("x", 100)), 422, "what kind of recording"},
+		{"a dropped one", s.phone(t, s.TeacherDevice), 500, said("kind", "drop", "filename", "a", "filetype", "audio/"+strings.Repeat("x", 100)), 422, "what kind of recording"},
 		{"a very long note", p, 500, said("child", s.ada(), "filename", "a.mp4", "note", strings.Repeat("la ", 5000)), 422, "letters at most"},
 	} {
 		if _, status, text := c.p.begin(c.bytes, c.meta); status != c.status || !strings.Contains(text, c.say) || !strings.Contains(text, `"say"`) {
