@@ -43,6 +43,7 @@ type builder struct {
 	problem  week.Problem
 	roles    []Role
 	days     [week.Days]Day
+	next     calendar.Day // the last day before the next week with lessons: holidays after this week belong to it
 	cautions []string
 	items    map[string]*Item
 	wishes   map[string]*Wish
@@ -78,6 +79,13 @@ func (p *Planner) begin(st *Student) *builder {
 		}
 		b.days[d].Has = st.Minutes[monday(day)]
 		b.problem.Minutes[d] = b.days[d].Has
+	}
+	b.next = today + week.Days - 1
+	for range 60 {
+		if _, free := p.studio.Holidays.On(b.next + 1); !free {
+			break
+		}
+		b.next++
 	}
 	b.problem.MostNew = st.mostNew()
 	if r := st.Recital; r != nil && r.Day >= today {
@@ -382,10 +390,10 @@ func (b *builder) keep(w *Work, it *Item) {
 		item.Why += fmt.Sprintf(" It is for the recital on %s.", b.st.Recital.Day.Short())
 	}
 	if limit := b.p.limits[w.Group]; limit > 0 {
-		if at := s.last + calendar.Day(limit); b.p.studio.Today+week.Days-1+safeLate >= at {
+		if at := s.last + calendar.Day(limit); b.next+safeLate >= at {
 			item.Must, item.ByDay = true, week.Days-1
 			left := int(at - b.p.studio.Today)
-			if item.Late = week.Days - 1 + safeLate - left; left >= 0 { // the nearest limit goes first
+			if item.Late = int(b.next + safeLate - at); left >= 0 { // the nearest limit goes first
 				item.ByDay = min(left, week.Days-1)
 			}
 			item.Why = fmt.Sprintf("Nothing in %s is to stay unseen for more than %s, and the last time was %s.", w.Group, days(limit), s.last.Short())

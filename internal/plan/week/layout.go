@@ -100,7 +100,7 @@ func (l *layout) fits(s *search, choices, joyful int) verdict {
 	l.reset(s)
 	slices.SortStableFunc(l.order, func(a, b int) int {
 		x, y := &s.choices[a], &s.choices[b]
-		return cmp.Or(-cmp.Compare(x.rank(), y.rank()), -cmp.Compare(x.minutes*s.counts[a], y.minutes*s.counts[b]), cmp.Compare(a, b))
+		return cmp.Or(-cmp.Compare(x.rank(), y.rank()), -cmp.Compare(x.late, y.late), -cmp.Compare(x.minutes*s.counts[a], y.minutes*s.counts[b]), cmp.Compare(a, b))
 	})
 	if l.spread(s) && l.mend(s, joyful) {
 		return fits
@@ -178,9 +178,7 @@ func (l *layout) spread(s *search) bool {
 // cost of putting an item on a set of days: uneven gaps, days that are full, days without joy.
 func (l *layout) cost(c *choice, mask uint8, rank int) int {
 	v := 4*uneven(mask) + rank/8
-	if c.must { // early, so that a day that is missed is no promise broken
-		v += 40 * bits.TrailingZeros8(mask)
-	}
+	v += c.haste() * bits.TrailingZeros8(mask) // early, so that a day that is missed is no promise broken
 	for d := range Days {
 		if mask>>d&1 == 0 {
 			continue
@@ -225,11 +223,16 @@ func (l *layout) mend(s *search, joyful int) bool {
 	return false
 }
 
-// relieve makes the move that takes most minutes from a day without making another too full.
+// relieve makes the move that takes most minutes from a day without making another too full, and of those the one
+// that puts off least what is late.
 func (l *layout) relieve(s *search, over int) bool {
-	best := 0
+	best := math.MinInt
 	var a, b, to int
-	b = -1
+	consider := func(gain, delay, x, y, d int) {
+		if score := gain*100_000 - delay; gain > 0 && score > best {
+			best, a, b, to = score, x, y, d
+		}
+	}
 	for _, x := range l.order {
 		if l.on[x]>>over&1 == 0 {
 			continue
@@ -239,22 +242,21 @@ func (l *layout) relieve(s *search, over int) bool {
 				continue
 			}
 			cx := s.choices[x].minutes
-			gain := min(cx, -l.left[over])
-			if cx <= l.left[d] && gain > best {
-				best, a, b, to = gain, x, -1, d
+			delay := s.choices[x].delay(over, d)
+			if cx <= l.left[d] {
+				consider(min(cx, -l.left[over]), delay, x, -1, d)
 			}
 			for _, y := range l.order {
 				if y == x || l.on[y]>>d&1 == 0 || !l.movable(s, y, d, over) {
 					continue
 				}
-				less := cx - s.choices[y].minutes
-				if less > 0 && less <= l.left[d] && min(less, -l.left[over]) > best {
-					best, a, b, to = min(less, -l.left[over]), x, y, d
+				if less := cx - s.choices[y].minutes; less <= l.left[d] {
+					consider(min(less, -l.left[over]), delay+s.choices[y].delay(d, over), x, y, d)
 				}
 			}
 		}
 	}
-	if best == 0 {
+	if best == math.MinInt {
 		return false
 	}
 	l.move(s, a, over, to)
@@ -263,6 +265,17 @@ func (l *layout) relieve(s *search, over int) bool {
 	}
 	return true
 }
+
+// haste is what a day of waiting weighs for a promise.
+func (c *choice) haste() int {
+	if !c.must {
+		return 0
+	}
+	return 40 + 8*c.late
+}
+
+// delay weighs a move from one day to another.
+func (c *choice) delay(from, to int) int { return c.haste() * (to - from) }
 
 // movable says that a sitting may go to another day and no joy goes with it.
 func (l *layout) movable(s *search, k, from, to int) bool {

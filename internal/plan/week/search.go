@@ -24,6 +24,7 @@ type choice struct {
 	last    bool          // of its group
 	strain  bool
 	must    bool
+	late    int   // of a promise; 0 of what is none
 	by      int   // first sitting on this day or before; Days-1 where it does not matter
 	on      uint8 // exactly these days
 }
@@ -158,6 +159,7 @@ func (s *search) choice(i int, days uint8) choice {
 		c.most = min(c.most, it.MostDays)
 	}
 	if c.must = it.Must; c.must {
+		c.late = min(max(it.Late, 0), mostLate)
 		c.by = min(max(it.ByDay, 0), Days-1)
 		if days&(1<<(c.by+1)-1) == 0 { // the promise is late: the first day that there is
 			c.by = bits.TrailingZeros8(days)

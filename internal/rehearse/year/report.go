@@ -18,7 +18,7 @@ type Size struct {
 }
 
 // Quick is what `make simulate` runs, Full what SIM=full does.
-func Quick() Size { return Size{Students: 220, Keepers: 48, Draws: 800} }
+func Quick() Size { return Size{Students: 220, Keepers: 96, Draws: 800} }
 func Full() Size  { return Size{Students: 500, Keepers: 500, Draws: 2000} }
 
 // Report is all that came out.
