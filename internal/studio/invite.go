@@ -171,6 +171,26 @@ func (d *Desk) Invitation(ctx context.Context, token string) (Invite, error) {
 	return i, nil
 }
 
+// Invitations lists the links of the studio that are open: not used yet, and not over. What is in a link
+// nobody can read again.
+func (d *Desk) Invitations(ctx context.Context, v Viewer) ([]Invitation, error) {
+	if err := v.must("Families are invited by the teacher.", Teacher); err != nil {
+		return nil, err
+	}
+	all, err := d.store.Invitations(ctx, v.scope())
+	if err != nil {
+		return nil, problemOf(err)
+	}
+	var open []Invitation
+	for _, i := range all {
+		if i.Redeemed.IsZero() && i.Expires.After(d.now()) {
+			i.Hash = ""
+			open = append(open, i)
+		}
+	}
+	return open, nil
+}
+
 func goneLink(err error) *Problem {
 	return &Problem{Gone, "This link was used already or has expired. Ask your teacher for a new one.", err}
 }

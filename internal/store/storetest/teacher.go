@@ -249,6 +249,28 @@ func invitation(t *testing.T, h *House) {
 	f := h.Found(t, "Lindenhof")
 	_, link, err := h.Desk.InviteFamily(ctx, f.Teacher, studio.NewFamily{Name: "Abel", Students: []studio.NewStudent{{Name: "Mira"}, {Name: "Ole"}}}, studio.Asked{KeepDays: 90})
 	must(t, err)
+	other := h.Found(t, "Seeblick")
+	_, _, err = h.Desk.InviteFamily(ctx, other.Teacher, studio.NewFamily{Name: "Weiss", Students: []studio.NewStudent{{Name: "Jon"}}}, studio.Asked{})
+	must(t, err)
+	open := func(what string, now time.Time, want int) {
+		t.Helper()
+		was := h.Now
+		h.Now = now
+		l, err := h.Desk.Invitations(ctx, f.Teacher)
+		h.Now = was
+		must(t, err)
+		if len(l) != want {
+			t.Errorf("%s: %+v", what, l)
+		}
+		for _, i := range l {
+			if i.Studio != f.Studio.ID || i.Hash != "" || !i.Expires.Equal(i.Made.AddDate(0, 0, 7)) || !i.Redeemed.IsZero() {
+				t.Errorf("%s: %+v", what, i)
+			}
+		}
+	}
+	open("a link that nobody used", h.Now, 1)
+	open("in its last second", h.Now.AddDate(0, 0, 7).Add(-time.Second), 1)
+	open("when it is over", h.Now.AddDate(0, 0, 7), 0)
 	var i studio.Invite
 	for range 3 {
 		i, err = h.Desk.Invitation(ctx, link)
@@ -263,6 +285,9 @@ func invitation(t *testing.T, h *House) {
 	v, _, err := h.Desk.Redeem(ctx, link, studio.Redemption{Name: "Parent", Agrees: true,
 		Media: map[studio.StudentID]studio.MediaMode{i.Students[1].ID: studio.HandsOnly, "zzzzzzzzzzzzzzzzzzzzzzzzzz": studio.FullVideo}})
 	must(t, err)
+	open("a link that was used", h.Now, 0)
+	_, err = h.Desk.Invitations(ctx, v)
+	refused(t, "the open links, for a family", err, studio.NotAllowed)
 	ss, err := h.Desk.Students(ctx, v)
 	must(t, err)
 	if ss[0].Media != studio.SoundOnly || ss[1].Media != studio.HandsOnly {

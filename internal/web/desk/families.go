@@ -36,6 +36,10 @@ func (p *pages) families(w http.ResponseWriter, r *http.Request) error { // GET 
 	if err != nil {
 		return err
 	}
+	links, err := p.openLinks(r)
+	if err != nil {
+		return err
+	}
 	of, phones := map[studio.FamilyID][]string{}, map[studio.FamilyID]int{}
 	for _, s := range students {
 		of[s.Family] = append(of[s.Family], s.Name)
@@ -47,7 +51,10 @@ func (p *pages) families(w http.ResponseWriter, r *http.Request) error { // GET 
 	}
 	l := familyList{Said: doneWords[r.FormValue("done")]}
 	for _, f := range all {
-		one := familyLine{ID: f.ID, Name: f.Name, Students: among(of[f.ID]), Phones: "No phone connected yet"}
+		one := familyLine{ID: f.ID, Name: f.Name, Students: among(of[f.ID]), Phones: "No phone connected, and no link is open"}
+		if until := links[f.ID]; until != "" {
+			one.Phones = "No phone connected yet; the link is open until " + until
+		}
 		if n := phones[f.ID]; n > 0 {
 			one.Phones = capital(number(n, "phone or computer", "phones or computers")) + " connected"
 		}
@@ -55,6 +62,19 @@ func (p *pages) families(w http.ResponseWriter, r *http.Request) error { // GET 
 	}
 	slices.SortStableFunc(l.Families, func(a, b familyLine) int { return strings.Compare(strings.ToLower(a.Name), strings.ToLower(b.Name)) })
 	return p.Render(w, r, "families.html", page.View{Title: "Families", Here: "studio", Data: l})
+}
+
+// openLinks says of each family that has one until when a link of it is open.
+func (p *pages) openLinks(r *http.Request) (map[studio.FamilyID]string, error) {
+	all, err := p.desk.Invitations(r.Context(), page.Viewer(r))
+	if err != nil {
+		return nil, err
+	}
+	until := map[studio.FamilyID]string{}
+	for _, i := range all { // in the order they were made: the newest stays
+		until[i.Family] = i.Expires.In(p.f.Now().Location()).Format("Monday, 2 January")
+	}
+	return until, nil
 }
 
 // family is one household in words.
@@ -67,6 +87,7 @@ type family struct {
 	Problem  string
 	Students []studentLine
 	Devices  []device
+	Open     string // day until which a link is open; "" none is
 	Consents []consent
 	Erases   string
 }
@@ -152,6 +173,11 @@ func (p *pages) household(r *http.Request) (family, error) {
 			f.Devices = append(f.Devices, deviceOf(d, names[d.Person], p))
 		}
 	}
+	links, err := p.openLinks(r)
+	if err != nil {
+		return family{}, err
+	}
+	f.Open = links[id]
 	consents, err := p.desk.Consents(ctx, v, id)
 	if err != nil {
 		return family{}, err

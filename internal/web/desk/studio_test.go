@@ -54,7 +54,11 @@ func TestTheLinkIsShownOnce(t *testing.T) {
 		t.Errorf("the second time: %d to %s", a.StatusCode, back)
 	} else {
 		text := teacher(t, s, back)
-		has(t, text, "A link is shown once", "Nobody has agreed yet", "No phone is connected yet")
+		has(t, text, "A link is shown once", "Nobody has agreed yet", "No phone is connected yet", "A link is open until Wednesday, 11 November")
+		has(t, teacher(t, s, "/studio/families"), "No phone connected yet; the link is open until Wednesday, 11 November")
+		s.Wait(8 * 24 * time.Hour)
+		has(t, teacher(t, s, back), "no link is open")
+		has(t, teacher(t, s, "/studio/families"), "No phone connected, and no link is open")
 		hasNot(t, text, token[1])
 	}
 }
