@@ -65,9 +65,13 @@ const receiveFor = 10 * time.Minute
 
 // finished runs when the last byte is here and before the browser is told so.
 func (u *uploads) finished(e handler.HookEvent) (handler.HTTPResponse, error) {
+	a, _ := e.Context.Value(askingKey{}).(*asking)
+	if a == nil {
+		return handler.HTTPResponse{}, errors.New("an upload without anybody who asks")
+	}
 	done, err := u.finish(e.Context, e.Upload.ID)
 	if err != nil {
-		return handler.HTTPResponse{}, refusal(err, u.log)
+		return handler.HTTPResponse{}, refusal(err, a.told, u.log)
 	}
 	h := http.Header{}
 	done.tell(h)

@@ -6,7 +6,11 @@ import (
 	"net/http/httptest"
 	"strings"
 	"testing"
+
+	"antiphon/internal/studio"
 )
+
+func asItIs(p *studio.Problem) string { return p.Say }
 
 // What the protocol's library says of a full disk names folders of the server: that is for the log.
 func TestAFaultOfOursNamesNoFolder(t *testing.T) {
@@ -18,7 +22,7 @@ func TestAFaultOfOursNamesNoFolder(t *testing.T) {
 	if _, err := io.WriteString(h, "write /var/lib/studio/arriving/x: no space left on device"); err != nil {
 		t.Fatal(err)
 	}
-	h.own()
+	h.own(asItIs)
 	if w.Code != http.StatusInsufficientStorage || strings.Contains(w.Body.String(), "/var/lib") || !strings.Contains(w.Body.String(), fullSays) {
 		t.Errorf("%d %s", w.Code, w.Body)
 	}
@@ -35,7 +39,7 @@ func TestAFaultOfOursNamesNoFolder(t *testing.T) {
 	if _, err := io.WriteString(h, "open /var/lib/studio/arriving/x: permission denied"); err != nil {
 		t.Fatal(err)
 	}
-	h.own()
+	h.own(asItIs)
 	if w.Code != http.StatusInternalServerError || !strings.Contains(w.Body.String(), ourFaultSays) {
 		t.Errorf("another fault: %d %s", w.Code, w.Body)
 	}

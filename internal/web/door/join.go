@@ -78,6 +78,9 @@ func (d *door) showInvitation(w http.ResponseWriter, r *http.Request, j joinPage
 			return err
 		}
 	}
+	if told, ok := j.Retell(j.Problem); ok && j.Missing == "" {
+		j.Problem = told
+	}
 	if j.Problem != "" {
 		return d.show(withStatus{w, http.StatusUnprocessableEntity}, r, "join.html", "join.title.short", j, j.Tongue)
 	}

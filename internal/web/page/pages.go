@@ -13,6 +13,7 @@ import (
 	"strings"
 
 	"antiphon/internal/studio"
+	"antiphon/internal/web/tongue"
 )
 
 //go:embed *.html
@@ -76,6 +77,7 @@ type View struct {
 type framed struct {
 	View
 	Role    studio.Role
+	Skip    string // words of the link that skips the navigation
 	Version string
 }
 
@@ -92,13 +94,17 @@ func (p *Pages) render(w http.ResponseWriter, r *http.Request, name string, v Vi
 	if v.Lang == "" {
 		v.Lang = "en"
 	}
+	skip, err := tongue.Of(v.Lang).Say("frame.skip")
+	if err != nil {
+		return err
+	}
 	var b bytes.Buffer
-	if err := t.ExecuteTemplate(&b, "layout.html", framed{v, Viewer(r).Role, p.f.version}); err != nil {
+	if err := t.ExecuteTemplate(&b, "layout.html", framed{v, Viewer(r).Role, skip, p.f.version}); err != nil {
 		return err
 	}
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
 	w.WriteHeader(status)
-	_, err := b.WriteTo(w)
+	_, err = b.WriteTo(w)
 	return err
 }
 

@@ -74,6 +74,7 @@ func (f *Frame) answer(w http.ResponseWriter, r *http.Request, h Handler) {
 type Refused struct {
 	Heading string
 	Say     string
+	Start   string // words of the link to the start
 }
 
 func (f *Frame) refuse(w http.ResponseWriter, r *http.Request, err error) {
@@ -99,14 +100,14 @@ func (f *Frame) refuse(w http.ResponseWriter, r *http.Request, err error) {
 	if strings.Contains(r.Header.Get("Accept"), "application/json") {
 		w.Header().Set("Content-Type", "application/json")
 		w.WriteHeader(status)
-		_ = JSON(w, map[string]string{"kind": string(p.Kind), "say": p.Say}) // the reader has gone: nothing to tell
+		_ = JSON(w, map[string]string{"kind": string(p.Kind), "say": f.Told(r, p)}) // the reader has gone: nothing to tell
 		return
 	}
-	heading := headings[p.Kind]
-	if heading == "" {
-		heading = "Our fault"
+	t := f.speaks(r)
+	heading, start, err := headed(t, p.Kind)
+	if err == nil {
+		err = f.pages.render(w, r, "problem.html", View{Title: heading, Lang: t.Code, Data: Refused{heading, f.Told(r, p), start}}, status)
 	}
-	err = f.pages.render(w, r, "problem.html", View{Title: heading, Data: Refused{heading, p.Say}}, status)
 	if err != nil {
 		f.o.Log.Error("the problem page", "error", err)
 	}

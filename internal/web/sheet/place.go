@@ -1,29 +1,33 @@
 package sheet
 
 import (
+	"encoding/json"
 	"html/template"
 	"net/url"
 	"strconv"
 	"strings"
 
 	"antiphon/internal/studio"
+	"antiphon/internal/web/tongue"
 )
 
 // Placing says what music stands somewhere in a page.
 type Placing struct {
 	Work    studio.WorkID
-	Title   string // for whom the picture is read aloud
-	From    string // first bar of a passage, as printed; "" the beginning
-	Until   string // last bar; "" the end
-	Names   string // note names below the notes: "letters", "do-re-mi" or ""
-	Tab     string // "shown", "hidden", or "" as written
-	NoTitle bool   // the page says the title itself
-	Under   int    // room under each system, in staff spaces
-	Source  string // another address that answers like /sheets/{work}; then Work is not needed
+	Title   string         // for whom the picture is read aloud
+	From    string         // first bar of a passage, as printed; "" the beginning
+	Until   string         // last bar; "" the end
+	Names   string         // note names below the notes: "letters", "do-re-mi" or ""
+	Tab     string         // "shown", "hidden", or "" as written
+	NoTitle bool           // the page says the title itself
+	Under   int            // room under each system, in staff spaces
+	In      *tongue.Tongue // what the words round it are said in; nil means English
+	Source  string         // another address that answers like /sheets/{work}; then Work is not needed
 }
 
-var placed = template.Must(template.New("sheet").Parse(`<div class="sheet" data-island="sheet" data-source="{{.Address}}">` +
-	`<noscript><img class="still" src="{{.Still}}" alt="{{.Say}}"></noscript><p class="needs-js quiet small">The music is being set …</p></div>`))
+var placed = template.Must(template.New("sheet").Parse(`<div class="sheet" data-island="sheet" data-source="{{.Address}}"` +
+	`{{with .Words}} data-words="{{.}}"{{end}}>` +
+	`<noscript><img class="still" src="{{.Still}}" alt="{{.Say}}"></noscript><p class="needs-js quiet small">{{.Setting}}</p></div>`))
 
 // Place is the element that shows the music. A script sets it at the width of its place and adds the
 // bars in words for a screen reader; without one it is a still picture.
@@ -52,25 +56,61 @@ func Place(p Placing) (template.HTML, error) {
 		q.Del("under")
 	}
 	q.Set("width", "900")
+	in := p.In
+	if in == nil {
+		in = tongue.Of(tongue.English)
+	}
+	words, err := scriptWords(in)
+	if err != nil {
+		return "", err
+	}
+	setting, err := in.Say("sheet.setting")
+	if err != nil {
+		return "", err
+	}
+	said, err := say(in, p)
+	if err != nil {
+		return "", err
+	}
 	var b strings.Builder
-	err := placed.Execute(&b, map[string]string{"Address": address, "Still": still + mark + q.Encode(), "Say": say(p)})
+	err = placed.Execute(&b, map[string]string{"Address": address, "Still": still + mark + q.Encode(), "Say": said, "Setting": setting, "Words": words})
 	return template.HTML(b.String()), err
 }
 
-func say(p Placing) string {
+// scriptWords are what sheet.ts says, as JSON; it knows the English ones itself.
+func scriptWords(t *tongue.Tongue) (string, error) {
+	if t.Code == tongue.English {
+		return "", nil
+	}
+	words := map[string]string{}
+	for name, key := range map[string]string{"words": "sheet.words", "unset": "sheet.unset", "unfetched": "sheet.unfetched"} {
+		var err error
+		if words[name], err = t.Say(key); err != nil {
+			return "", err
+		}
+	}
+	b, err := json.Marshal(words)
+	return string(b), err
+}
+
+// say is the music's name, for whom the picture is read aloud.
+func say(t *tongue.Tongue, p Placing) (string, error) {
 	title := p.Title
 	if title == "" {
-		title = "Music"
+		var err error
+		if title, err = t.Say("sheet.music"); err != nil {
+			return "", err
+		}
 	}
 	switch {
 	case p.From != "" && p.From == p.Until:
-		return title + ", bar " + p.From
+		return t.Say("sheet.bar", title, p.From)
 	case p.From != "" && p.Until != "":
-		return title + ", bars " + p.From + " to " + p.Until
+		return t.Say("sheet.bars", title, p.From, p.Until)
 	case p.From != "":
-		return title + ", from bar " + p.From
+		return t.Say("sheet.from", title, p.From)
 	case p.Until != "":
-		return title + ", up to bar " + p.Until
+		return t.Say("sheet.until", title, p.Until)
 	}
-	return title
+	return title, nil
 }

@@ -17,6 +17,13 @@ export interface SheetEvent {
 /** The width classes of the server. Music set for one is scaled by at most a fifth up or down. */
 const classes = [360, 560, 900, 1200]
 
+// What may be said otherwise by data-words, a JSON object with these keys.
+const ownWords = {
+  words: 'The music in words',
+  unset: 'The music could not be set.',
+  unfetched: 'The music could not be fetched. Load the page again.',
+}
+
 let sheets = 0
 
 /** The class whose scale comes nearest to 1, in ratio. */
@@ -28,6 +35,7 @@ function classFor(width: number): number {
 export function mount(root: HTMLElement): () => void {
   const source = root.dataset.source ?? ''
   const prefix = sheets++ > 0 ? `s${sheets}-` : ''
+  const says = { ...ownWords, ...(JSON.parse(root.dataset.words ?? '{}') as Partial<typeof ownWords>) }
   let shown = 0
   let asked = 0
   root.dataset.prefix = prefix
@@ -40,17 +48,18 @@ export function mount(root: HTMLElement): () => void {
     const answer = await fetch(address, { headers: { Accept: 'application/json' } })
     const said = (await answer.json()) as { svg: string; bars: Bar[]; say?: string }
     if (asked !== width) return // a later wish has overtaken this one
-    if (!answer.ok) throw new Error(said.say ?? 'The music could not be set.')
+    if (!answer.ok) throw new Error(said.say ?? says.unset)
     const drawn = new DOMParser().parseFromString(said.svg, 'image/svg+xml').documentElement
     const svg = document.importNode(drawn, true) as unknown as SVGSVGElement
     // In words below; the picture itself would be read as a heap of digits.
     svg.setAttribute('aria-hidden', 'true')
     const words = document.createElement('ol')
     words.className = 'vh'
-    words.setAttribute('aria-label', 'The music in words')
+    words.setAttribute('aria-label', says.words)
     for (const bar of said.bars) {
       const line = document.createElement('li')
       line.textContent = bar.Say
+      line.lang = 'en' // the bars are read in English everywhere
       line.dataset.bar = String(bar.Index)
       words.append(line)
     }
@@ -69,7 +78,7 @@ export function mount(root: HTMLElement): () => void {
       if (shown) return // the one at the other width still serves
       const words = document.createElement('p')
       words.className = 'quiet'
-      words.textContent = e instanceof Error && e.message ? e.message : 'The music could not be fetched. Load the page again.'
+      words.textContent = e instanceof Error && e.message ? e.message : says.unfetched
       root.replaceChildren(words)
     })
   }

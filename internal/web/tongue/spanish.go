@@ -7,7 +7,7 @@ import (
 )
 
 var spanish = Tongue{
-	Code: "es", Name: "Español",
+	Code: "es", Name: "Español", told: spanishTold,
 	days: [7]string{"domingo", "lunes", "martes", "miércoles", "jueves", "viernes", "sábado"},
 	months: [12]string{"enero", "febrero", "marzo", "abril", "mayo", "junio", "julio", "agosto", "septiembre", "octubre",
 		"noviembre", "diciembre"},
@@ -168,17 +168,28 @@ var spanish = Tongue{
 		"data.erase.open": "Quiero borrarlo todo", "data.erase.type": "Para estar seguros, escribe el nombre de tu familia: %s", "data.erase.go": "Borrarlo todo",
 		"data.erase.typed": "No se ha borrado nada. El nombre que escribiste no es «%s».",
 
+		"frame.skip": "Ir al contenido", "sheet.setting": "Preparando la música…", "sheet.words": "La música en palabras",
+		"sheet.unset": "No se ha podido mostrar la música.", "sheet.unfetched": "No se ha podido traer la música. Cargad la página otra vez.",
+		"sheet.music": "Música", "sheet.bar": "%s, compás %s", "sheet.bars": "%s, compases %s a %s", "sheet.from": "%s, desde el compás %s", "sheet.until": "%s, hasta el compás %s",
+
+		"refused.start":      "Al principio",
+		"refused.title.gone": "Este enlace ya no vale", "refused.title.internal": "Ha fallado algo nuestro", "refused.title.broke-off": "Se ha cortado", "refused.title.full": "El disco está lleno",
+		"refused.gone":          "Este enlace ya no vale. Pedid uno nuevo.",
+		"refused.internal":      "Algo ha fallado por nuestra parte. No se ha perdido nada. Probad otra vez en un momento.",
+		"refused.broke-off":     "Esto se ha cortado por el camino. Mirad si se ha hecho, y si no, hacedlo otra vez.",
+		"refused.full":          "El disco del estudio está lleno, así que esto no se ha guardado. Guardadlo, y enviadlo otra vez cuando haya sitio.",
 		"refused.title.invalid": "Algo no encaja", "refused.title.not-found": "No está aquí", "refused.title.not-allowed": "Aquí no se puede",
 		"refused.title.conflict": "Ha cambiado", "refused.title.too-large": "Demasiado grande", "refused.title.too-many": "Un momento, por favor",
 		"refused.invalid":     "Algo no encaja. Míralo otra vez y prueba de nuevo.",
 		"refused.not-found":   "Esto no está aquí, o no es para vosotros.",
-		"refused.not-allowed": "De esta niña o niño no se envía esto. Enviad solo sonido, o cambiad antes la elección en nuestros datos.",
+		"refused.not-allowed": "Esto no os toca hacerlo aquí.",
 		"refused.conflict":    "Esto ha cambiado mientras tanto. Ábrelo otra vez.",
 		"refused.too-large":   "Es más de lo que cabe. Enviad una grabación más corta, o solo el sonido.",
 		"refused.too-many":    "Han sido demasiadas cosas a la vez. Espera un poco y prueba otra vez.",
 
 		"upload.sending":   "En camino: {sent} de {all} MB.",
 		"upload.waits":     "Ahora no hay red. La grabación está a salvo en este teléfono y seguirá sola cuando vuelva la red.",
+		"upload.full":      "El disco del estudio está lleno. La grabación está a salvo en este teléfono y seguirá sola cuando haya sitio. Avisad en el estudio.",
 		"upload.here":      "Ha llegado y está a salvo.",
 		"upload.before":    "Esta grabación ya estaba aquí. Se guarda una sola vez.",
 		"upload.refused":   "No se ha aceptado: {why}",

@@ -23,6 +23,7 @@ type Tongue struct {
 	days    [7]string // Sunday first, as time.Weekday counts
 	date    func(t *Tongue, d time.Time, year bool) string
 	and     func(next string) string // the word before the last of several names
+	told    map[string]string        // refusals of the studio, by what it says in English; see Retell
 }
 
 // English is what is spoken where nobody chose another language.

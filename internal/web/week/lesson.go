@@ -169,7 +169,7 @@ func (r *reader) item(a studio.Assignment) (item, error) {
 	}
 	bpm := a.Goals.TempoBpm
 	if score != nil {
-		it.Sheet, err = sheet.Place(sheet.Placing{Work: work.ID, Title: work.Title, From: a.FromBar, Until: a.ToBar, NoTitle: true})
+		it.Sheet, err = sheet.Place(sheet.Placing{Work: work.ID, Title: work.Title, From: a.FromBar, Until: a.ToBar, NoTitle: true, In: r.Tongue})
 		if err != nil {
 			return item{}, err
 		}

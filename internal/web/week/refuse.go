@@ -44,8 +44,8 @@ var statusOf = map[studio.Kind]int{
 	page.TooMany:      http.StatusTooManyRequests,
 }
 
-// family lets the adults of a family in and refuses in their language. The studio speaks English: its own
-// sentence is shown where that is the family's, and one for the kind of refusal otherwise.
+// family lets the adults of a family in and refuses in their language. The studio speaks English: where its
+// sentence is not known in that language, one for the kind of refusal is shown.
 func (w *week) family(h page.Handler) http.Handler {
 	return w.f.Open(func(rw http.ResponseWriter, r *http.Request) error {
 		if page.Viewer(r).Role != studio.Coach {
@@ -68,8 +68,11 @@ func (w *week) family(h page.Handler) http.Handler {
 			return err
 		}
 		if !ok && c.Code != tongue.English {
-			if own.words, err = c.Say("refused." + string(own.kind)); err != nil {
-				return err
+			known := false
+			if own.words, known = c.Retell(own.words); !known {
+				if own.words, err = c.Say("refused." + string(own.kind)); err != nil {
+					return err
+				}
 			}
 		}
 		heading, err := c.Say("refused.title." + string(own.kind))

@@ -26,7 +26,7 @@ type sendPage struct {
 }
 
 // uploadWords are what the island that uploads says; see package arrive.
-var uploadWords = []string{"sending", "waits", "here", "before", "refused", "again", "elsewhere", "stop", "hurry", "stopped"}
+var uploadWords = []string{"sending", "waits", "full", "here", "before", "refused", "again", "elsewhere", "stop", "hurry", "stopped"}
 
 // Words are they, for the form.
 func (p sendPage) Words() (string, error) {
