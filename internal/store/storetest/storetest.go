@@ -48,6 +48,8 @@ func RunOn(t *testing.T, open func(t *testing.T) *store.Store, blobs func(t *tes
 		{"passkeys", passkeys},
 		{"only the teacher", onlyTheTeacher},
 		{"an invitation", invitation},
+		{"something hurts", hurts},
+		{"names of devices", deviceNames},
 		{"unsorted", unsorted},
 		{"model takes", models},
 		{"quotas", quotas},
