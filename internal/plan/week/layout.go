@@ -102,13 +102,17 @@ func (l *layout) fits(s *search, choices, joyful int) verdict {
 		x, y := &s.choices[a], &s.choices[b]
 		return cmp.Or(-cmp.Compare(x.rank(), y.rank()), -cmp.Compare(x.late, y.late), -cmp.Compare(x.minutes*s.counts[a], y.minutes*s.counts[b]), cmp.Compare(a, b))
 	})
+	whole := choices == len(s.choices)
 	if l.spread(s) && l.mend(s, joyful) {
+		if whole {
+			l.hurry(s)
+		}
 		return fits
 	}
 	clear(l.on)
 	l.reset(s)
 	l.tries = partTries
-	if choices == len(s.choices) {
+	if whole {
 		l.tries = wholeTries
 	}
 	l.dead = nil
@@ -264,6 +268,46 @@ func (l *layout) relieve(s *search, over int) bool {
 		l.move(s, b, to, over)
 	}
 	return true
+}
+
+// hurry brings promises forward where a day has room, or where something that can wait takes their place.
+func (l *layout) hurry(s *search) {
+	for _, k := range l.order {
+		c := &s.choices[k]
+		if !c.must || c.on != 0 {
+			continue
+		}
+		first := bits.TrailingZeros8(l.on[k])
+		for e := range first {
+			if l.bring(s, k, first, e) {
+				break
+			}
+		}
+	}
+}
+
+// bring moves a sitting to an earlier day.
+func (l *layout) bring(s *search, k, from, to int) bool {
+	c := &s.choices[k]
+	if !l.movable(s, k, from, to) {
+		return false
+	}
+	if l.left[to] >= c.minutes {
+		l.move(s, k, from, to)
+		return true
+	}
+	for _, y := range l.order {
+		o := &s.choices[y]
+		if y == k || l.on[y]>>to&1 == 0 || c.delay(from, to)+o.delay(to, from) >= 0 || !l.movable(s, y, to, from) {
+			continue
+		}
+		if change := c.minutes - o.minutes; l.left[to] >= change && l.left[from] >= -change {
+			l.move(s, k, from, to)
+			l.move(s, y, to, from)
+			return true
+		}
+	}
+	return false
 }
 
 // haste is what a day of waiting weighs for a promise.
