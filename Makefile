@@ -63,9 +63,10 @@ fit: assets
 	go run ./internal/rehearse/fit -strangers 1 -write
 
 # simulate lets plans, forecasts and warnings run in an invented studio whose truth is known, from a fresh seed, and prints one
-# `name value` a line; SIM=full takes 500 students, SEED=n one seed again, SETTINGS=file another studio.
+# `name value` a line; SIM=full takes 500 students, SEED=n one seed again, SETTINGS=file another studio, PLOT=file.svg
+# draws how reliable the warnings were.
 simulate:
-	@go run ./internal/rehearse/year/simulate $(if $(filter full,$(SIM)),-full) $(if $(SEED),-seed $(SEED)) $(if $(SETTINGS),-settings $(SETTINGS))
+	@go run ./internal/rehearse/year/simulate $(if $(filter full,$(SIM)),-full) $(if $(SEED),-seed $(SEED)) $(if $(SETTINGS),-settings $(SETTINGS)) $(if $(PLOT),-plot $(PLOT))
 
 # bench runs the benchmarks; each reports in its user's unit, such as x-real-time.
 bench: tools

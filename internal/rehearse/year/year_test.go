@@ -2,12 +2,15 @@ package year
 
 import (
 	"bytes"
+	"encoding/xml"
 	"errors"
 	"math"
 	"reflect"
 	"regexp"
 	"strings"
 	"testing"
+
+	"antiphon/internal/plan/warn"
 )
 
 func near(t *testing.T, what string, got, want, within float64) {
@@ -102,6 +105,13 @@ func TestSmallStudio(t *testing.T) {
 		}
 		if err := r.Print(&out[i]); err != nil {
 			t.Fatal(err)
+		}
+		var plot bytes.Buffer
+		if err := r.Warned.Plot(&plot); err != nil || strings.Count(plot.String(), "<circle") != len(warn.Reliability(r.Warned.Said, r.Warned.Came)) {
+			t.Errorf("the plot: %v\n%s", err, plot.String())
+		}
+		if err := xml.Unmarshal(plot.Bytes(), new(struct{})); err != nil {
+			t.Errorf("the plot is no XML: %v", err)
 		}
 		if len(r.Said) != 48 {
 			t.Errorf("%d forecasts", len(r.Said))

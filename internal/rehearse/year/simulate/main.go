@@ -3,6 +3,7 @@
 package main
 
 import (
+	"bytes"
 	"crypto/rand"
 	"encoding/binary"
 	"flag"
@@ -16,14 +17,15 @@ func main() {
 	file := flag.String("settings", "", "a file of settings; without it those of internal/rehearse/year/settings.yaml")
 	seed := flag.Uint64("seed", 0, "of chance; 0 draws a fresh one, which is printed")
 	full := flag.Bool("full", false, "500 students over two years: minutes")
+	plot := flag.String("plot", "", "a file for the reliability plot of the warnings, as SVG")
 	flag.Parse()
-	if err := simulate(*file, *seed, *full); err != nil {
+	if err := simulate(*file, *plot, *seed, *full); err != nil {
 		fmt.Fprintln(os.Stderr, "simulate:", err)
 		os.Exit(1)
 	}
 }
 
-func simulate(file string, seed uint64, full bool) error {
+func simulate(file, plot string, seed uint64, full bool) error {
 	s := year.Usual()
 	if file != "" {
 		data, err := os.ReadFile(file)
@@ -48,6 +50,15 @@ func simulate(file string, seed uint64, full bool) error {
 	r, err := year.Run(s, seed, size)
 	if err != nil {
 		return err
+	}
+	if plot != "" {
+		var b bytes.Buffer
+		if err := r.Warned.Plot(&b); err != nil {
+			return err
+		}
+		if err := os.WriteFile(plot, b.Bytes(), 0o644); err != nil {
+			return err
+		}
 	}
 	return r.Print(os.Stdout)
 }
