@@ -26,7 +26,7 @@ import (
 type demoCmd struct {
 	Listen  string `help:"Address to answer at, on this machine." default:"127.0.0.1:8080" placeholder:"ADDR"`
 	Data    string `help:"Folder of the demo's studio; a new temporary one where it is not given. A demo that is there is opened again." placeholder:"FOLDER"`
-	Prepare bool   `help:"Make the studio in --data, with all its recordings, and stop."`
+	Prepare bool   `help:"Make the studio in --data, with the recordings that wait and those beside them, and stop."`
 }
 
 // Help is what antiphon demo --help says below the usage line.
@@ -43,8 +43,12 @@ Example:
 // demoKeys is the file with the secrets of the demo's browsers, in its data folder.
 const demoKeys = "demo.json"
 
-// enterable are the secrets of devices that are bound to the demo's people.
-type enterable struct{ Teacher, Family string }
+// enterable is what is kept of a demo beside its studio.
+type enterable struct {
+	Teacher, Family string             // secrets of devices that are bound to the demo's people
+	Later           []scenario.Unheard // takes of earlier weeks, whose recordings follow
+	Beside          int                // of Later: how many lie beside a take that waits
+}
 
 // Run makes the studio or opens it again, and serves it until it is interrupted.
 func (c *demoCmd) Run(a *app) error {
@@ -82,14 +86,15 @@ func (c *demoCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	d := &demo{a: a, c: c, o: o, making: making, log: log, hands: listen.New(o.desk, listen.Options{Log: log, Dir: making})}
+	_, noVoice := exec.LookPath("espeak-ng")
+	d := &demo{recorder: scenario.NewRecorder(making, noVoice == nil), a: a, c: c, o: o, making: making, log: log, hands: listen.New(o.desk, listen.Options{Log: log, Dir: making})}
 	if keys == nil {
 		if keys, err = d.build(); err != nil {
 			return err
 		}
 	}
 	if c.Prepare {
-		return d.prepare()
+		return d.prepare(*keys)
 	}
 	return d.serve(*keys)
 }
@@ -103,6 +108,8 @@ type demo struct {
 	log    *slog.Logger
 	hands  *listen.Hands
 	built  *scenario.Built // nil for a demo that was there
+
+	recorder *scenario.Recorder
 }
 
 // keys reads the secrets of a demo that is there. A folder with another studio in it is left alone.
@@ -126,35 +133,31 @@ func (c *demoCmd) keys() (*enterable, error) {
 
 // build tells the story. The worker hears what waits while the rest is still being recorded.
 func (d *demo) build() (*enterable, error) {
-	_, noVoice := exec.LookPath("espeak-ng")
-	recorder := scenario.NewRecorder(d.making, noVoice == nil)
 	bar := newProgress(d.a, "recording this week's takes")
 	defer bar.done()
 	var err error
-	d.built, err = scenario.Build(d.a.ctx, scenario.Options{Store: d.o.store, Blobs: d.o.blobs, Jobs: d.o.queue, Recorder: recorder, Now: d.a.now(),
+	d.built, err = scenario.Build(d.a.ctx, scenario.Options{Store: d.o.store, Blobs: d.o.blobs, Jobs: d.o.queue, Recorder: d.recorder, Now: d.a.now(),
 		Said: func(done, all int) { bar.at(float64(done) / float64(all)) }})
 	if err != nil {
 		return nil, fmt.Errorf("the demo could not be made (%w): run apt-get install ffmpeg espeak-ng fluidsynth timgm6mb-soundfont, and try again", err)
 	}
-	if !recorder.Recorded() {
+	if !d.recorder.Recorded() {
 		fmt.Fprintln(d.a.err, "antiphon: there are no recorded guitar notes here, so the takes are played on modelled strings; for recorded ones run apt-get install fluidsynth timgm6mb-soundfont")
 	}
-	keys := &enterable{d.built.Teacher, d.built.Family}
+	keys := &enterable{d.built.Teacher, d.built.Family, d.built.Later, d.built.Beside}
 	return keys, writeWhole(filepath.Join(d.c.Data, demoKeys), false, func(w io.Writer) error { return json.NewEncoder(w).Encode(keys) })
 }
 
-// prepare makes all recordings and hears what waits.
-func (d *demo) prepare() error {
+// prepare hears what waits, and makes the recordings that lie beside it. The others follow when the demo is opened.
+func (d *demo) prepare(keys enterable) error {
 	ctx, stop := context.WithCancel(d.a.ctx)
 	defer stop()
 	g, ctx := errgroup.WithContext(ctx)
 	g.Go(func() error { return d.o.queue.Work(ctx, d.hands.Do) })
 	g.Go(func() error {
 		defer stop()
-		if d.built != nil {
-			if err := d.built.Rest(ctx); err != nil {
-				return err
-			}
+		if err := d.record(ctx, keys.Later[:keys.Beside]); err != nil {
+			return err
 		}
 		return d.settled(ctx)
 	})
@@ -218,10 +221,22 @@ func (d *demo) tell(ctx context.Context, at string, keys enterable) error {
 		}
 	}
 	_, err := fmt.Fprintf(d.a.out, "teacher: %s/enter/%s\nfamily: %s/enter/%s\n", at, keys.Teacher, at, keys.Family)
-	if err != nil || d.built == nil {
+	if err != nil {
 		return err
 	}
-	return d.built.Rest(ctx)
+	if err := d.record(ctx, keys.Later); err != nil && ctx.Err() == nil {
+		d.log.Warn("recordings of earlier weeks are missing", "error", err) // the studio is open all the same
+	}
+	return nil
+}
+
+// record makes recordings of earlier weeks.
+func (d *demo) record(ctx context.Context, later []scenario.Unheard) error {
+	home, _, err := d.o.desk.Home(ctx)
+	if err != nil {
+		return err
+	}
+	return scenario.Record(ctx, d.o.desk, home.ID, d.recorder, later)
 }
 
 // heard waits until the ear has been through this week's takes.

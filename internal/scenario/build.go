@@ -40,15 +40,21 @@ type Built struct {
 	Teacher string                  // secret of the teacher's device
 	Family  string                  // secret of a family's device, the Vargas'
 	Heard   map[string]studio.Heard // of Options.Hear
-	rest    []unheard
-	o       Options
+	Later   []Unheard               // takes of the past whose recordings follow, those first that lie beside a waiting one
+	Beside  int                     // how many of Later those are
 }
 
-// unheard is a take of the past whose recording is not made yet.
+// Unheard is a take of the past whose recording is not made yet. Key names it in the story.
+type Unheard struct {
+	Take studio.TakeID
+	Key  string
+}
+
+// unheard is one with what its place in the row depends on.
 type unheard struct {
-	id   studio.TakeID
-	spec rehearse.Spec
-	at   time.Time
+	Unheard
+	at     time.Time
+	beside bool // a take of the same student and work waits
 }
 
 // builder writes the story down, with a clock that goes through it.
@@ -64,6 +70,7 @@ type builder struct {
 	said   map[studio.StudentID]string // the remedy of the last remark
 	out    Built
 	fresh  []fresh
+	rest   []unheard
 }
 
 // fresh is a recording that is made now and heard. Without bring a family sends it as announced.
@@ -87,7 +94,7 @@ func Build(ctx context.Context, o Options) (*Built, error) {
 		}
 		b.o.Past = past
 	}
-	b.out.o, b.out.Heard = b.o, map[string]studio.Heard{}
+	b.out.Heard = map[string]studio.Heard{}
 	var err error
 	if b.book, err = remedies.Printed(); err != nil {
 		return nil, err
@@ -113,7 +120,7 @@ func Build(ctx context.Context, o Options) (*Built, error) {
 		return nil, err
 	}
 	b.at(o.Now)
-	slices.SortFunc(b.out.rest, func(x, y unheard) int { return cmp.Or(y.at.Compare(x.at), cmp.Compare(x.id, y.id)) })
+	b.line()
 	return &b.out, nil
 }
 
@@ -282,7 +289,7 @@ func (b *builder) send(ctx context.Context, l Learner, s studio.Student, coach s
 	b.at(at)
 	t, err := b.desk.Recall(ctx, b.ear(), studio.Past{Announcement: ann, By: coach.Person, Arrived: at, Heard: was})
 	if err == nil {
-		b.out.rest = append(b.out.rest, unheard{t.ID, spec, at})
+		b.rest = append(b.rest, unheard{Unheard{t.ID, take.Key}, at, l.waitsWith(ask.Piece)})
 	}
 	return t, err
 }
@@ -383,30 +390,21 @@ func (b *builder) bring(ctx context.Context, f fresh, path, mediaType string) (s
 	return t.ID, err
 }
 
-// Rest makes the recordings of the past weeks, the newest first, one after the other until ctx ends.
-func (b *Built) Rest(ctx context.Context) error {
-	desk := studio.NewDesk(b.o.Store, b.o.Blobs, b.o.Jobs, studio.DeskOptions{})
-	ear := studio.Viewer{Studio: b.Studio.ID, Role: studio.Ear}
-	for _, u := range b.rest {
-		if ctx.Err() != nil {
-			return nil
-		}
-		path, mediaType, drop, err := b.o.Recorder.Record(u.spec)
-		if err != nil {
-			return err
-		}
-		err = func() error {
-			defer drop()
-			r, err := os.Open(path)
-			if err != nil {
-				return err
+// line puts what follows into its order.
+func (b *builder) line() {
+	slices.SortFunc(b.rest, func(x, y unheard) int {
+		if x.beside != y.beside {
+			if x.beside {
+				return -1
 			}
-			defer r.Close()
-			return desk.Follow(ctx, ear, u.id, mediaType, r)
-		}()
-		if err != nil && ctx.Err() == nil {
-			return err
+			return 1
+		}
+		return cmp.Or(y.at.Compare(x.at), cmp.Compare(x.Take, y.Take))
+	})
+	for _, u := range b.rest {
+		b.out.Later = append(b.out.Later, u.Unheard)
+		if u.beside {
+			b.out.Beside++
 		}
 	}
-	return nil
 }

@@ -126,3 +126,14 @@ func (w waits) give(key func(n int) string) []Sent {
 	}
 	return out
 }
+
+// waitsWith tells whether a take of this piece waits on the desk.
+func (l Learner) waitsWith(piece string) bool {
+	sent := waiting[l.Name]
+	if len(sent) == 0 {
+		return false
+	}
+	story := l.Story("")
+	asked := story[len(story)-1].Asked
+	return slices.ContainsFunc(sent, func(s Sent) bool { return asked[s.Line].Piece == piece })
+}
