@@ -251,6 +251,9 @@ func TestBest(t *testing.T) {
 			t.Fatal(err)
 		}
 		want := brute(p)
+		if why := broken(p, plan); why != "" {
+			t.Fatalf("seed %d: %s", seed, why)
+		}
 		if plan.Proved {
 			proved++
 		}

@@ -14,6 +14,7 @@ import (
 	"math"
 	"slices"
 
+	"antiphon/internal/plan/memory"
 	"github.com/goccy/go-yaml"
 )
 
@@ -66,7 +67,7 @@ func (l *Law) left(days, strength float64) float64 {
 	x := max(days, 0) / strength
 	switch l.Kind {
 	case "exponential":
-		return math.Pow(2, -x)
+		return memory.HalfLife(max(days, 0), strength)
 	case "power":
 		return math.Pow(1+x, -l.Exponent)
 	case "plateau":
