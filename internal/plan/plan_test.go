@@ -81,7 +81,7 @@ func TestExample(t *testing.T) {
 		t.Errorf("after the canon: %s", l.Next)
 	}
 	ada := weekOf(t, exampleState(t), "ada")
-	if len(ada.Lines) == 0 || !strings.Contains(strings.Join(ada.Cautions, " "), "2 takes") {
+	if ada.line("ode") == nil || !strings.Contains(ada.line("ode").Why, "in 10 students who stand here") || !strings.Contains(strings.Join(ada.Cautions, " "), "2 takes") {
 		t.Errorf("a new student: %+v, %q", ada.Lines, ada.Cautions)
 	}
 }
