@@ -44,6 +44,9 @@ type offerView struct {
 func (p *Pages) findings(r *http.Request, v *view, rv studio.Review, l *listened) error {
 	if l == nil {
 		v.NoFindings = "What was heard appears here."
+		if rv.Take.Work == "" {
+			v.NoFindings = "Choose the work first: then what was heard appears here."
+		}
 		return nil
 	}
 	book, err := p.ownBook(r)
@@ -122,7 +125,8 @@ func (p *Pages) before(r *http.Request, rv studio.Review, o *offerView, known ma
 }
 
 func findingInWords(n int, f findings.Finding) findingView {
-	v := findingView{N: n, Text: f.Text, FromS: fmt.Sprintf("%.2f", max(0, f.FromS)), ToS: fmt.Sprintf("%.2f", max(f.FromS, f.ToS)),
+	// A number and its percent sign stay on one line.
+	v := findingView{N: n, Text: strings.ReplaceAll(f.Text, " %", "\u00a0%"), FromS: fmt.Sprintf("%.2f", max(0, f.FromS)), ToS: fmt.Sprintf("%.2f", max(f.FromS, f.ToS)),
 		Bar: f.FromBar, IDs: strings.Join(f.Evidence, " "), Place: placeInWords(f), Sure: sureInWords(f.Confidence)}
 	var told []string
 	for i, s := range f.AtS {
