@@ -68,6 +68,13 @@ export function mountRemarks(stage: Stage): () => void {
       return
     }
     video.pause()
+    if (video.readyState < HTMLMediaElement.HAVE_CURRENT_DATA || video.currentTime === 0) {
+      // Not moved yet: the poster stands there, and a canvas would get nothing. A step brings the first picture.
+      video.addEventListener('seeked', freeze, { once: true })
+      video.preload = 'auto'
+      video.currentTime = Math.max(video.currentTime, 0.01)
+      return
+    }
     const canvas = document.createElement('canvas')
     canvas.width = video.videoWidth
     canvas.height = video.videoHeight

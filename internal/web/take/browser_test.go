@@ -494,7 +494,7 @@ func drawing(b *browser) {
 	}
 	b.axe("drawing")
 	b.shot("take-drawing", false)
-	eval[bool](b, `(document.querySelector("#words").value = "The wrist", document.querySelector(".compose button.main").click(), true)`)
+	eval[bool](b, `(document.querySelector("#words").value = "The wrist, at " + innerWidth, document.querySelector(".compose button.main").click(), true)`)
 	b.wait(fmt.Sprintf(`document.querySelectorAll(".remark .drawing").length === %d`, before+1))
 	if said := eval[string](b, `document.querySelector(".remark .drawing").getAttribute("aria-label")`); !strings.Contains(said, "an angle of") {
 		b.t.Errorf("the drawing is told as %q", said)
