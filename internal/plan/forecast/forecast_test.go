@@ -202,14 +202,14 @@ func TestWidthIsLearnt(t *testing.T) {
 	records := func(spread float64) (all []Record) {
 		for range 400 {
 			z := 1.2816
-			all = append(all, Record{20 * math.Exp(-.3*z), 17, 20, 24, 20 * math.Exp(.3*z), 100, 20 * math.Exp(spread*rng.NormFloat64())})
+			all = append(all, Record{20 * math.Exp(-.3*z), 20 * math.Exp(-.3*.6745), 20, 20 * math.Exp(.3*.6745), 20 * math.Exp(.3*z), 100, 20 * math.Exp(spread*rng.NormFloat64())})
 		}
 		return all
 	}
-	if w := LearnWidth(records(.6)); w.Wider < 1.6 || w.Wider > 2.2 || math.Abs(w.Later-1) > .1 {
+	if w := LearnWidth(records(.6)); w.Wider < 1.6 || w.Wider > 2.2 || w.Inner < 1.6 || w.Inner > 2.3 || math.Abs(w.Later-1) > .1 {
 		t.Errorf("too narrow by half: %+v", w)
 	}
-	if w := LearnWidth(records(.3)); math.Abs(w.Wider-1) > .12 {
+	if w := LearnWidth(records(.3)); math.Abs(w.Wider-1) > .12 || math.Abs(w.Inner-1) > .15 {
 		t.Errorf("right as they were: %+v", w)
 	}
 	if w := LearnWidth(records(.6)[:5]); w != (Width{}) {

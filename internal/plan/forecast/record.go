@@ -71,51 +71,70 @@ func Judge(all []Record) Score {
 	return s
 }
 
-// Width is how ranges are made wider or narrower and moved, as earlier ones showed: a time t about the middle m
-// becomes m·Later·(t/m)^Wider. The zero Width changes nothing.
-type Width struct{ Wider, Later float64 }
+// Width is how ranges are made wider or narrower and moved, as earlier ones showed. On the scale of logarithms the ends of
+// the 80 % range move away from the middle by Wider, those of the 50 % range by Inner, and all of it by Later. The
+// zero Width changes nothing.
+type Width struct{ Wider, Inner, Later float64 }
 
 // believe is how many earlier forecasts weigh as much as the model's own word.
 const believe = 40
 
-// LearnWidth finds the width with which four in five earlier forecasts would have held.
+// LearnWidth finds the width with which four in five of the wide ranges, and half of the narrow ones, of earlier forecasts
+// would have held.
 func LearnWidth(all []Record) Width {
-	var off, size []float64
+	var off, size80, size50 []float64
 	for _, r := range all {
-		if !r.over() || r.Middle <= 0 || r.Low80 <= 0 || r.High80 <= r.Low80 || r.weeks() <= 0 {
+		if !r.over() || r.Low80 <= 0 || r.Low50 <= r.Low80 || r.Middle <= r.Low50 || r.High50 <= r.Middle || r.High80 <= r.High50 || r.weeks() <= 0 {
 			continue
 		}
 		l := math.Log(r.weeks() / r.Middle)
-		half := math.Log(r.High80 / r.Middle)
+		wide, narrow := math.Log(r.High80/r.Middle), math.Log(r.High50/r.Middle)
 		if l < 0 {
-			half = math.Log(r.Middle / r.Low80)
+			wide, narrow = math.Log(r.Middle/r.Low80), math.Log(r.Middle/r.Low50)
 		}
-		if half > 0 {
-			off, size = append(off, l), append(size, l/half)
-		}
+		off = append(off, l)
+		size80, size50 = append(size80, math.Abs(l)/wide), append(size50, math.Abs(l)/narrow)
 	}
 	if len(off) < 10 {
 		return Width{}
 	}
 	n := float64(len(off))
 	slices.Sort(off)
-	for i := range size {
-		size[i] = math.Abs(size[i])
-	}
-	slices.Sort(size)
+	slices.Sort(size80)
+	slices.Sort(size50)
 	trust := n / (n + believe)
-	return Width{Wider: math.Pow(quantile(size, 0.8), trust), Later: math.Exp(trust * quantile(off, 0.5))}
+	return Width{Wider: math.Pow(quantile(size80, 0.8), trust), Inner: math.Pow(quantile(size50, 0.5), trust), Later: math.Exp(trust * quantile(off, 0.5))}
 }
 
 func (w Width) apply(weeks []float64) {
 	if w == (Width{}) || len(weeks) == 0 {
 		return
 	}
-	m := quantile(slices.Sorted(slices.Values(weeks)), 0.5)
+	x := slices.Sorted(slices.Values(weeks))
+	m := quantile(x, 0.5)
 	if m <= 0 {
 		return
 	}
-	for i, x := range weeks {
-		weeks[i] = min(m*w.Later*math.Pow(x/m, w.Wider), mostWeeks)
+	far := func(p float64) float64 { return math.Abs(math.Log(max(quantile(x, p), 1e-6) / m)) }
+	ends := [2][2]float64{{far(0.1), far(0.25)}, {far(0.9), far(0.75)}}
+	for i, t := range weeks {
+		side, sign := 1, 1.0
+		if t < m {
+			side, sign = 0, -1
+		}
+		wide, narrow := ends[side][0], ends[side][1]
+		weeks[i] = min(m*w.Later*math.Exp(sign*w.stretch(math.Abs(math.Log(max(t, 1e-6)/m)), wide, narrow)), mostWeeks)
 	}
+}
+
+// stretch moves a distance from the middle, where the ends of the ranges lie at wide and narrow.
+func (w Width) stretch(l, wide, narrow float64) float64 {
+	inner := min(w.Inner*narrow, w.Wider*wide)
+	switch {
+	case l <= narrow:
+		return l * inner / max(narrow, 1e-9)
+	case l <= wide:
+		return inner + (l-narrow)/max(wide-narrow, 1e-9)*(w.Wider*wide-inner)
+	}
+	return w.Wider * l
 }
