@@ -71,6 +71,8 @@ func (h *Hands) Do(ctx context.Context, job studio.Job, last bool) (err error) {
 		return h.render(ctx, v, job.Take)
 	case studio.JobGuess:
 		return h.guess(ctx, v, job.Unsorted)
+	case studio.JobSpoken:
+		return h.cleanSpoken(ctx, v, job.Take)
 	case studio.JobSweep:
 		return h.desk.Sweep(ctx, v)
 	}
@@ -130,7 +132,7 @@ func (h *Hands) tidy(ctx context.Context) error {
 	if _, err := h.desk.KeepTheClock(ctx, v); err != nil {
 		return err
 	}
-	return h.desk.Sweep(ctx, v)
+	return errors.Join(h.desk.Sweep(ctx, v), h.cleanOlder(ctx, v))
 }
 
 // fetch copies a recording to where a caged program may read it.

@@ -23,6 +23,10 @@ func (r records) Media(ctx context.Context, in studio.Scope, take studio.TakeID)
 	return list(ctx, r.read, scanMedia, `SELECT `+mediaColumns+` FROM media WHERE `+p.String()+` ORDER BY take_id, kind, id`, p.args...)
 }
 
+func (r records) Unclean(ctx context.Context, s studio.StudioID) ([]studio.Media, error) {
+	return list(ctx, r.read, scanMedia, `SELECT `+mediaColumns+` FROM media WHERE studio_id = $1 AND kind = 'remark' AND clean = 0 ORDER BY take_id, id`, s)
+}
+
 func (r records) MediaByID(ctx context.Context, in studio.Scope, id studio.MediaID) (studio.Media, error) {
 	q := `SELECT ` + mediaColumns + ` FROM media WHERE ` + where(in) + ` AND id = $3`
 	return one(ctx, r.read, scanMedia, q, in.Studio(), in.Family(), id)

@@ -74,8 +74,12 @@ func (d *Desk) pack(ctx context.Context, e Export, w io.Writer) error {
 	return z.Close()
 }
 
-// packFile leaves out what was deleted since the list was made, and only that.
+// packFile leaves out what was deleted since the list was made, and remarks that still tell where the
+// teacher was; and only that.
 func (d *Desk) packFile(ctx context.Context, z *zip.Writer, m Media) error {
+	if m.Kind == Spoken && !m.Clean {
+		return nil
+	}
 	b, err := d.blobs.Open(ctx, m.Key())
 	if errors.Is(err, ErrNotFound) {
 		if _, asked := d.store.MediaByID(ctx, OneFamily(m.Studio, m.Family), m.ID); errors.Is(asked, ErrNotFound) {

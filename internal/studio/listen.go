@@ -11,7 +11,9 @@ import (
 // ReplaceOriginal keeps the original without what it told of place and device. Until then nothing of
 // the take is served. The sum of what was sent stays, so that it is known when it comes again.
 func (d *Desk) ReplaceOriginal(ctx context.Context, v Viewer, id TakeID, mediaType string, body io.Reader) (Media, error) {
-	return d.putMedia(ctx, v, id, Original, mediaType, body)
+	return d.putMedia(ctx, v, Media{Take: id, Kind: Original, Type: mediaType}, body, func(tx Records, m Media) (Media, error) {
+		return mediaOf(ctx, tx, v.scope(), id, Original)
+	})
 }
 
 // KeepRendition keeps what was made of an original, instead of an older one of its kind.
@@ -19,21 +21,28 @@ func (d *Desk) KeepRendition(ctx context.Context, v Viewer, id TakeID, kind Medi
 	if !slices.Contains([]MediaKind{Playable, Poster, Peaks}, kind) {
 		return Media{}, invalid("%q is nothing that is made of a take.", kind)
 	}
-	return d.putMedia(ctx, v, id, kind, mediaType, body)
+	return d.putMedia(ctx, v, Media{Take: id, Kind: kind, Type: mediaType}, body, func(tx Records, m Media) (Media, error) {
+		old, err := mediaOf(ctx, tx, v.scope(), id, kind)
+		if errors.Is(err, ErrNotFound) {
+			return Media{}, nil
+		}
+		return old, err
+	})
 }
 
-func (d *Desk) putMedia(ctx context.Context, v Viewer, id TakeID, kind MediaKind, mediaType string, body io.Reader) (Media, error) {
+// putMedia keeps a file of m's take, kind and type instead of the one that find gives, if it gives one.
+func (d *Desk) putMedia(ctx context.Context, v Viewer, m Media, body io.Reader, find func(tx Records, m Media) (Media, error)) (Media, error) {
 	if err := v.must(itsTheEars, Ear); err != nil {
 		return Media{}, err
 	}
-	if mediaType == "" || tidy(mediaType) != mediaType || len(mediaType) > longestType {
-		return Media{}, invalid("%q is no media type.", mediaType)
+	if m.Type == "" || tidy(m.Type) != m.Type || len(m.Type) > longestType {
+		return Media{}, invalid("%q is no media type.", m.Type)
 	}
-	t, err := d.store.Take(ctx, v.scope(), id)
+	t, err := d.store.Take(ctx, v.scope(), m.Take)
 	if err != nil {
 		return Media{}, problemOf(err)
 	}
-	m := Media{Studio: t.Studio, Family: t.Family, Take: t.ID, Kind: kind, Type: mediaType, Clean: true}
+	m.Studio, m.Family, m.Clean = t.Studio, t.Family, true
 	if m.ID, err = NewID[MediaID](d.o.Rand); err != nil {
 		return Media{}, problemOf(err)
 	}
@@ -43,17 +52,14 @@ func (d *Desk) putMedia(ctx context.Context, v Viewer, id TakeID, kind MediaKind
 	}
 	err = d.store.Within(ctx, func(tx Records) error {
 		if m.Bytes == 0 {
-			return invalid("The %s of a take is empty.", kind)
+			return invalid("The %s of a take is empty.", m.Kind)
 		}
-		old, err := mediaOf(ctx, tx, v.scope(), id, kind)
+		old, err := find(tx, m)
 		switch {
-		case errors.Is(err, ErrNotFound):
-			if kind == Original {
-				return err
-			}
-			return tx.AddMedia(ctx, m)
 		case err != nil:
 			return err
+		case old.ID == "":
+			return tx.AddMedia(ctx, m)
 		}
 		m.SentSHA256 = old.SentSHA256
 		if err := d.drop(ctx, tx, old); err != nil {
@@ -104,13 +110,16 @@ func (d *Desk) Listen(ctx context.Context, v Viewer, id MediaID) (Media, io.Read
 			return Media{}, nil, problemOf(err)
 		}
 	}
-	if m.Kind != Spoken {
+	switch {
+	case m.Kind == Spoken && !m.Clean:
+		return Media{}, nil, notClean()
+	case m.Kind != Spoken:
 		original, err := mediaOf(ctx, d.store, in, t.ID, Original)
 		if err != nil {
 			return Media{}, nil, problemOf(err)
 		}
 		if !original.Clean {
-			return Media{}, nil, &Problem{Kind: Conflict, Say: "This recording is still being prepared. Try again in a moment."}
+			return Media{}, nil, notClean()
 		}
 	}
 	if err := d.log(ctx, d.store, v, t, "played"); err != nil {
@@ -121,6 +130,10 @@ func (d *Desk) Listen(ctx context.Context, v Viewer, id MediaID) (Media, io.Read
 		return Media{}, nil, problemOf(err)
 	}
 	return m, f, nil
+}
+
+func notClean() *Problem {
+	return &Problem{Kind: Conflict, Say: "This recording is still being prepared. Try again in a moment."}
 }
 
 // sameLook is how long a look or a playing goes on as one line of the log: a player asks for a file in

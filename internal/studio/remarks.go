@@ -42,7 +42,8 @@ func saidJustNow(ctx context.Context, tx Records, r Remark) (Remark, bool, error
 	return r, false, nil
 }
 
-// RemarkAloud says or films it; the text beside it may be empty then. When it returns nil the recording is safe.
+// RemarkAloud says or films it; the text beside it may be empty then. When it returns nil the recording is
+// safe. Nobody hears it before it is clean of what it tells of place and device.
 func (d *Desk) RemarkAloud(ctx context.Context, v Viewer, id TakeID, at Anchor, text, remedy string, aloud Recording) (Remark, error) {
 	if err := v.must("Remarks are the teacher's.", Teacher); err != nil {
 		return Remark{}, err
@@ -102,7 +103,10 @@ func (d *Desk) RemarkAloud(ctx context.Context, v Viewer, id TakeID, at Anchor, 
 		if err := tx.AddMedia(ctx, m); err != nil {
 			return err
 		}
-		return tx.AddRemark(ctx, r)
+		if err := tx.AddRemark(ctx, r); err != nil {
+			return err
+		}
+		return d.jobs.Enqueue(ctx, tx, Job{Kind: JobSpoken, Studio: t.Studio, Take: t.ID})
 	})
 	if err != nil {
 		return Remark{}, problemOf(errors.Join(err, d.dropStray(context.WithoutCancel(ctx), m)))

@@ -127,6 +127,7 @@ type takeRecords interface {
 	RemoveTake(ctx context.Context, in Scope, id TakeID) error                                // with all that hangs on it
 	AddMedia(ctx context.Context, m Media) error
 	Media(ctx context.Context, in Scope, take TakeID) ([]Media, error)
+	Unclean(ctx context.Context, s StudioID) ([]Media, error) // spoken remarks that still hold place and device
 	MediaByID(ctx context.Context, in Scope, id MediaID) (Media, error)
 	RemoveMedia(ctx context.Context, in Scope, id MediaID) error
 	// SameBytes finds an arrived take of this family's that was sent with these bytes.
@@ -156,6 +157,8 @@ type reviewRecords interface {
 	RemarksTo(ctx context.Context, in Scope, s StudentID, limit int) ([]Remark, error) // the newest first
 	Remark(ctx context.Context, in Scope, id RemarkID) (Remark, error)
 	PutRemark(ctx context.Context, r Remark) error // its text
+	// Respeak gives the remark that was said in a file another one, "" for none, and returns it.
+	Respeak(ctx context.Context, in Scope, take TakeID, from, to MediaID) (Remark, error)
 	RemoveRemark(ctx context.Context, in Scope, id RemarkID) error
 	Said(ctx context.Context, in Scope, s StudentID, remedy string) ([]Said, error) // the newest first
 }

@@ -32,9 +32,10 @@ type Job struct {
 type JobKind string
 
 const (
-	JobHear  JobKind = "hear"  // the ear listens to Take
-	JobGuess JobKind = "guess" // the ear guesses whose Unsorted is
-	JobSweep JobKind = "sweep" // files of what was deleted are removed
+	JobHear   JobKind = "hear"   // the ear listens to Take
+	JobGuess  JobKind = "guess"  // the ear guesses whose Unsorted is
+	JobSpoken JobKind = "spoken" // recorded remarks on Take lose what they tell of place and device
+	JobSweep  JobKind = "sweep"  // files of what was deleted are removed
 )
 
 // Desk is where the use-cases are. It is safe for several goroutines if its parts are.

@@ -304,8 +304,28 @@ func aloud(t *testing.T, h *House) {
 	for _, said := range []string{"first", "second"} {
 		r, err := h.Desk.RemarkAloud(ctx, f.Teacher, take.ID, studio.Anchor{AtS: 3}, "", "", studio.Recording{Type: "audio/webm", Body: strings.NewReader(said)})
 		must(t, err)
+		for _, who := range []studio.Viewer{f.Teacher, v} {
+			_, _, err = h.Desk.Listen(ctx, who, r.Media)
+			refused(t, "before it is clean", err, studio.Conflict)
+		}
+		unclean, err := h.Desk.Unclean(ctx, f.Ear)
+		must(t, err)
+		if last := h.Jobs.All[len(h.Jobs.All)-1]; len(unclean) != 1 || unclean[0].ID != r.Media || last.Kind != studio.JobSpoken || last.Take != take.ID {
+			t.Fatalf("to be cleaned: %+v, the job %+v", unclean, last)
+		}
+		_, err = h.Desk.ReplaceSpoken(ctx, f.Teacher, unclean[0], "audio/webm", strings.NewReader("x"))
+		refused(t, "cleaned by a person", err, studio.NotAllowed)
+		clean, err := h.Desk.ReplaceSpoken(ctx, f.Ear, unclean[0], "audio/ogg", strings.NewReader(said))
+		must(t, err)
+		_, err = h.Desk.ReplaceSpoken(ctx, f.Ear, unclean[0], "audio/ogg", strings.NewReader("again"))
+		refused(t, "cleaned twice", err, studio.NotFound)
+		r, err = h.Store.Remark(ctx, studio.OneFamily(v.Studio, v.Family), r.ID)
+		must(t, err)
 		m, file, err := h.Desk.Listen(ctx, v, r.Media)
 		must(t, err)
+		if m != clean || !m.Clean || m.Type != "audio/ogg" {
+			t.Errorf("clean %+v, heard %+v", clean, m)
+		}
 		got, err := io.ReadAll(file)
 		must(t, errors.Join(err, file.Close()))
 		if string(got) != said || m.Kind != studio.Spoken {
@@ -314,8 +334,16 @@ func aloud(t *testing.T, h *House) {
 		_, _, err = h.Desk.Listen(ctx, b, r.Media)
 		refused(t, "another family's remark", err, studio.NotFound)
 	}
+	if l, err := h.Desk.Unclean(ctx, f.Ear); err != nil || len(l) != 0 {
+		t.Errorf("still unclean: %+v, %v", l, err)
+	}
+	must(t, h.Desk.Sweep(ctx, f.Ear))
+	if n := h.files(t, f); n != 3 {
+		t.Errorf("%d files: what was not clean stays", n)
+	}
 	_, err := h.Desk.RemarkAloud(ctx, f.Teacher, take.ID, studio.Anchor{}, "", "", studio.Recording{Type: "audio/webm", Body: strings.NewReader("")})
 	refused(t, "nothing said", err, studio.Invalid)
+	damaged(t, h, f, v, take.ID)
 	w, err := h.Desk.ReviewTake(ctx, v, take.ID)
 	must(t, err)
 	if len(w.Remarks) != 2 || len(w.Media) != 3 {
@@ -331,6 +359,29 @@ func aloud(t *testing.T, h *House) {
 		t.Errorf("file %s is left", k.Media)
 		return nil
 	}))
+}
+
+// damaged: a remark that nobody can play says so, and is not given out with what it tells of a place.
+func damaged(t *testing.T, h *House, f Founded, v studio.Viewer, take studio.TakeID) {
+	t.Helper()
+	ctx := t.Context()
+	r, err := h.Desk.RemarkAloud(ctx, f.Teacher, take, studio.Anchor{}, "Listen.", "", studio.Recording{Type: "audio/webm", Body: strings.NewReader("noise")})
+	must(t, err)
+	var out bytes.Buffer
+	must(t, h.Desk.ExportFamily(ctx, v, v.Family, &out))
+	if bytes.Contains(out.Bytes(), []byte("noise")) { // files are stored in a zip as they are
+		t.Error("the export gives out what is not clean")
+	}
+	l, err := h.Desk.Unclean(ctx, f.Ear)
+	must(t, err)
+	must(t, h.Desk.LoseSpoken(ctx, f.Ear, l[0]))
+	refused(t, "lost twice", h.Desk.LoseSpoken(ctx, f.Ear, l[0]), studio.NotFound)
+	got, err := h.Store.Remark(ctx, studio.OneFamily(v.Studio, v.Family), r.ID)
+	must(t, err)
+	if got.Media != "" || !strings.HasPrefix(got.Text, "Listen.\n(") || !strings.Contains(got.Text, "damaged") {
+		t.Errorf("left: %+v", got)
+	}
+	must(t, h.Desk.RemoveRemark(ctx, f.Teacher, r.ID))
 }
 
 // strays: a file whose row never came is swept after a day, not before; one with a row stays.

@@ -136,7 +136,8 @@ var english = Tongue{
 
 		"take.title": "A recording", "take.player": "The recording", "take.hurt": "You said that something hurt. Rest, and play on only when it is gone.",
 		"take.note": "You wrote:", "take.remarks": "What your teacher says", "take.at": "Hear it at %s", "take.said": "Your teacher says it",
-		"take.drawn": "Drawn on the picture: %s.", "drawn.line": "a line", "drawn.arrow": "an arrow", "drawn.angle": "an angle of %d°",
+		"take.coming": "What your teacher recorded here is being made ready. Load this page again in a moment.",
+		"take.drawn":  "Drawn on the picture: %s.", "drawn.line": "a line", "drawn.arrow": "an arrow", "drawn.angle": "an angle of %d°",
 		"take.answered": "Your teacher has heard it. The answer is in your week.",
 		"take.delete":   "Delete this recording", "take.delete.say": "It is kept until %s and then deleted by itself. You can delete it now. What your teacher said about it goes with it.",
 		"take.delete.yes": "Yes, delete it. It cannot be brought back.", "take.delete.sure": "Nothing was deleted. Tick the box first if you are sure.",

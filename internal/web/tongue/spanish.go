@@ -143,7 +143,8 @@ var spanish = Tongue{
 
 		"take.title": "Una grabación", "take.player": "La grabación", "take.hurt": "Dijisteis que algo dolía. Descansad, y seguid solo cuando se haya pasado.",
 		"take.note": "Escribisteis:", "take.remarks": "Lo que os dicen", "take.at": "Escuchar en %s", "take.said": "El comentario, hablado",
-		"take.drawn": "Dibujado sobre la imagen: %s.", "drawn.line": "una línea", "drawn.arrow": "una flecha", "drawn.angle": "un ángulo de %d°",
+		"take.coming": "Lo que os han grabado aquí se está preparando. Cargad otra vez esta página en un momento.",
+		"take.drawn":  "Dibujado sobre la imagen: %s.", "drawn.line": "una línea", "drawn.arrow": "una flecha", "drawn.angle": "un ángulo de %d°",
 		"take.answered": "Ya la han escuchado. La respuesta está en vuestra semana.",
 		"take.delete":   "Borrar esta grabación", "take.delete.say": "Se guarda hasta el %s y luego se borra sola. Podéis borrarla ahora. También se borra lo que se dijo de ella.",
 		"take.delete.yes": "Sí, borrar. No se puede recuperar.", "take.delete.sure": "No se ha borrado nada. Marca antes la casilla si es lo que quieres.",

@@ -119,7 +119,8 @@ type remark struct {
 	// Seconds is AtS as an address takes it.
 	Seconds string
 	Text    string
-	Media   studio.MediaID // said or filmed; "" none
+	Media   studio.MediaID // said or filmed; "" none, or not ready
+	Coming  bool           // it is being made ready
 	Video   bool
 	// Drawing on the picture as it is kept, and said in words; both "" where there is none.
 	Drawing, Drawn string
@@ -147,9 +148,11 @@ func (w *week) take(rw http.ResponseWriter, r *http.Request) error {
 	case q.Has("sent"):
 		p.Done = "send.done"
 	}
-	typ := map[studio.MediaID]string{}
+	clean := map[studio.MediaID]string{} // types
 	for _, m := range review.Media {
-		typ[m.ID] = m.Type
+		if m.Clean {
+			clean[m.ID] = m.Type
+		}
 	}
 	if m, ok := listen.Player(review.Media); ok {
 		p.Media, p.Video = m.ID, strings.HasPrefix(m.Type, "video/")
@@ -159,7 +162,12 @@ func (w *week) take(rw http.ResponseWriter, r *http.Request) error {
 	}
 	for _, m := range review.Remarks {
 		one := remark{AtS: m.Anchor.AtS, Clock: page.Clock(m.Anchor.AtS), Seconds: strconv.FormatFloat(m.Anchor.AtS, 'f', 2, 64),
-			Text: m.Text, Media: m.Media, Video: strings.HasPrefix(typ[m.Media], "video/")}
+			Text: m.Text}
+		if typ, ok := clean[m.Media]; ok {
+			one.Media, one.Video = m.Media, strings.HasPrefix(typ, "video/")
+		} else {
+			one.Coming = m.Media != ""
+		}
 		if one.Drawn, err = read.drawing(m.Anchor.Frame); err != nil {
 			return err
 		}
