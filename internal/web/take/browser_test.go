@@ -573,3 +573,24 @@ func heardMeanwhile(b *browser, id studio.TakeID) {
 		b.t.Error("the recording did not play on")
 	}
 }
+
+// TestANoteThatItHurtInABrowser: the page of a note without a recording stands at every width, and complains of nothing.
+func TestANoteThatItHurtInABrowser(t *testing.T) {
+	h := open(t, "scale")
+	x, err := h.Desk.Hurts(t.Context(), h.Okafor.Coach, h.Okafor.Students[0].ID, "", "Her left wrist, after five minutes.")
+	if err != nil {
+		t.Fatal(err)
+	}
+	b := chromium(t, h)
+	for _, width := range []int64{1440, 390} {
+		b.size(width, 900)
+		b.open("/takes/" + string(x.ID))
+		b.wait(`document.querySelector(".take-page").dataset.awake === "yes"`)
+		b.axe(fmt.Sprintf("%d px", width))
+		if over := eval[float64](b, `document.documentElement.scrollWidth - innerWidth`); over > 0 {
+			t.Errorf("the page is %v px wider than %d px", over, width)
+		}
+		b.shot(fmt.Sprintf("hurt-note-%d", width), true)
+	}
+	b.quiet()
+}

@@ -275,7 +275,7 @@ func TestTakePages(t *testing.T) {
 		if err != nil || len(ms) != 1 {
 			t.Fatal(ms, err)
 		}
-		if text := h.page(ms[0].ID, ""); !strings.Contains(text, "Model take") || strings.Contains(text, "Seen and answered") {
+		if text := h.page(ms[0].ID, ""); !strings.Contains(text, "Model take") || strings.Contains(text, "Answered without a lesson") {
 			t.Error("the model take is shown as a child's")
 		}
 	})
@@ -364,5 +364,34 @@ func TestStates(t *testing.T) {
 	}
 	if text := h.page(heard, ""); !strings.Contains(text, "The score was changed") || !strings.Contains(text, "Hear it again") {
 		t.Error("a changed score is not told")
+	}
+}
+
+// TestANoteThatItHurt: a family wrote that something hurt and sent no recording. Nothing on the page asks what was
+// played or offers to hear it.
+func TestANoteThatItHurt(t *testing.T) {
+	h := open(t, "scale")
+	for of, title := range map[studio.AssignmentID]string{"": "Something hurt", h.asked: "Something hurt: " + h.work.Title} {
+		x, err := h.Desk.Hurts(t.Context(), h.Okafor.Coach, h.Okafor.Students[0].ID, of, "Her left wrist, after five minutes.")
+		if err != nil {
+			t.Fatal(err)
+		}
+		text := h.page(x.ID, "")
+		for _, want := range []string{"<h1>" + title + "</h1>", "There is nothing to hear", "Her left wrist, after five minutes.", "no medical advice", "Keep the remark", "Answered without a lesson", "/lesson"} {
+			if !strings.Contains(text, want) {
+				t.Errorf("%s: the page does not say %q", title, want)
+			}
+		}
+		for _, never := range []string{"Which work is it", "Or choose another", "Hear it again", "What was heard appears", "Press a note", "stop at a place", "earlier take", "Nobody said yet", "Where the ear was wrong", "data-player"} {
+			if strings.Contains(text, never) {
+				t.Errorf("%s: the page says %q", title, never)
+			}
+		}
+		if status, say := h.form("/takes/"+string(x.ID)+"/remarks", "text", "Let it rest until it is gone."); status != http.StatusOK {
+			t.Fatal(status, say)
+		}
+		if text := h.page(x.ID, ""); !strings.Contains(text, "Let it rest until it is gone.") || strings.Contains(text, "at 0:00") {
+			t.Error("the remark is not there, or is said to be at a place")
+		}
 	}
 }

@@ -43,12 +43,20 @@ func (v *view) remarks(rv studio.Review, l *listened) {
 		return 0
 	})
 	for _, m := range all {
-		x := remarkView{ID: m.ID, Place: anchorInWords(m.Anchor, l), AtS: fmt.Sprintf("%.2f", m.Anchor.AtS), Text: m.Text, Drawing: string(m.Anchor.Frame)}
+		x := remarkView{ID: m.ID, Place: v.placeOf(m.Anchor, l), AtS: fmt.Sprintf("%.2f", m.Anchor.AtS), Text: m.Text, Drawing: string(m.Anchor.Frame)}
 		if m.Media != "" {
 			x.Media, x.Film = "/media/"+string(m.Media), strings.HasPrefix(kinds[m.Media], "video/")
 		}
 		v.Remarks = append(v.Remarks, x)
 	}
+}
+
+// placeOf is where a remark belongs; "" where there is nothing to hear.
+func (v *view) placeOf(a studio.Anchor, l *listened) string {
+	if v.Told {
+		return ""
+	}
+	return anchorInWords(a, l)
 }
 
 // anchorInWords is "bar 3, the F♯, at 0:12".

@@ -29,6 +29,7 @@ type view struct {
 	Came, Length, Lesson string
 	DurationS            string
 	Hurt                 bool
+	Told                 bool // in writing only: there is nothing to hear
 	Note                 string
 	FileName             string // where it says more than the title
 
@@ -134,7 +135,7 @@ func (p *Pages) view(r *http.Request, rv studio.Review, l *listened, stale bool)
 		v.Came = "sent " + page.Day(t.Arrived, p.f.Now())
 	}
 	v.Lesson = lessonDay(rv.LessonDate)
-	v.Title = titleOf(rv)
+	v.Title, v.Told = titleOf(rv), onlyTold(rv)
 	if rv.Work == nil {
 		v.FileName = t.FileName
 	}
@@ -167,10 +168,21 @@ func (p *Pages) view(r *http.Request, rv studio.Review, l *listened, stale bool)
 
 // titleOf is the work's, if it is known.
 func titleOf(rv studio.Review) string {
-	if rv.Work != nil {
+	switch {
+	case onlyTold(rv) && rv.Work != nil:
+		return "Something hurt: " + rv.Work.Title
+	case onlyTold(rv):
+		return "Something hurt"
+	case rv.Work != nil:
 		return rv.Work.Title
 	}
 	return "Which work is it?"
+}
+
+// onlyTold: the family wrote that something hurt, and sent no recording.
+func onlyTold(rv studio.Review) bool {
+	t := rv.Take
+	return t.Hurt && t.State == studio.NeedsALook && t.Bytes == 0 && len(rv.Media) == 0
 }
 
 func speeds() []speed {
@@ -211,6 +223,8 @@ func (p *Pages) music(v *view, rv studio.Review, l *listened) error {
 		v.Asked = askedInWords(*rv.Assignment, beat)
 	}
 	switch {
+	case v.Told && (rv.Work == nil || rv.Work.Score == ""):
+		return nil
 	case rv.Work == nil:
 		v.NoSheet = "Nobody said yet which work this is. The music stands here once it is chosen."
 		return nil

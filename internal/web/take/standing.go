@@ -20,6 +20,9 @@ func (p *Pages) stand(r *http.Request, v *view, rv studio.Review, l *listened, s
 	case t.State == studio.Waiting || t.State == studio.BeingHeard:
 		v.Standing = &standing{Say: "The take is being heard.", Working: v.Playable != ""}
 		return nil
+	case v.Told:
+		v.Standing = &standing{Say: "There is nothing to hear: the family wrote this without a recording. Answer with a remark here, or in the lesson: what to leave out, and until when."}
+		return nil
 	case t.State == studio.NeedsALook:
 		v.Standing = &standing{Say: t.Why, Choose: !t.Model(), Again: t.Work != ""}
 		if t.Why == "" {
