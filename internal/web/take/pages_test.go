@@ -161,7 +161,19 @@ func TestTakePages(t *testing.T) {
 		if r.Media == "" || r.Anchor.AtS != 1.25 {
 			t.Errorf("kept was %+v", r)
 		}
-		if !strings.Contains(h.page(id, ""), `src="/media/`+string(r.Media)+`"`) {
+		if text := h.page(id, ""); !strings.Contains(text, "is safe and is being made ready") || strings.Contains(text, string(r.Media)) {
+			t.Error("before it is clean the page does not say that it comes")
+		}
+		ear := studio.Viewer{Studio: h.Teacher.Studio, Role: studio.Ear}
+		l, err := h.Desk.Unclean(t.Context(), ear)
+		if err != nil || len(l) != 1 {
+			t.Fatal(l, err)
+		}
+		clean, err := h.Desk.ReplaceSpoken(t.Context(), ear, l[0], "audio/webm", strings.NewReader("sound"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if text := h.page(id, ""); !strings.Contains(text, `src="/media/`+string(clean.ID)+`"`) || strings.Contains(text, "is being made ready") {
 			t.Error("the page does not play it")
 		}
 	})

@@ -16,6 +16,7 @@ type remarkView struct {
 	AtS     string
 	Text    string
 	Media   string // address of what was said or filmed
+	Coming  bool   // it is being made ready
 	Film    bool
 	Drawing string // JSON
 }
@@ -28,9 +29,11 @@ type correctionView struct {
 
 // remarks stand in the order of their places in the take.
 func (v *view) remarks(rv studio.Review, l *listened) {
-	kinds := map[studio.MediaID]string{}
+	clean := map[studio.MediaID]string{} // types
 	for _, m := range rv.Media {
-		kinds[m.ID] = m.Type
+		if m.Clean {
+			clean[m.ID] = m.Type
+		}
 	}
 	all := slices.Clone(rv.Remarks)
 	slices.SortStableFunc(all, func(a, b studio.Remark) int {
@@ -44,8 +47,10 @@ func (v *view) remarks(rv studio.Review, l *listened) {
 	})
 	for _, m := range all {
 		x := remarkView{ID: m.ID, Place: v.placeOf(m.Anchor, l), AtS: fmt.Sprintf("%.2f", m.Anchor.AtS), Text: m.Text, Drawing: string(m.Anchor.Frame)}
-		if m.Media != "" {
-			x.Media, x.Film = "/media/"+string(m.Media), strings.HasPrefix(kinds[m.Media], "video/")
+		if typ, ok := clean[m.Media]; ok {
+			x.Media, x.Film = "/media/"+string(m.Media), strings.HasPrefix(typ, "video/")
+		} else {
+			x.Coming = m.Media != ""
 		}
 		v.Remarks = append(v.Remarks, x)
 	}
