@@ -10,7 +10,7 @@ import { type Arrived, Refused, Sender } from './_sender'
 const words = {
   sending: 'Sending {name}: {sent} of {all} MB.',
   waits: 'The network is away. It goes on by itself as soon as it is back; the recording is safe on this device.',
-  full: 'The studio’s disk is full. The recording is safe on this device, and goes on by itself when there is room again: tell the teacher.',
+  full: 'The studio’s disk is full. The recording is safe on this device, and goes on by itself when there is room again.',
   here: '{name} has arrived.',
   before: '{name} was sent before; it is there once only.',
   refused: '{name} was not taken: {why}',
