@@ -502,8 +502,8 @@ func drawing(b *browser) {
 }
 
 func sayingIt(b *browser) {
+	const kept = `[...document.querySelectorAll(".remark")].filter(r => r.textContent.includes("is safe and is being made ready")).length`
 	for sort, player := range map[string]string{"voice": "audio", "video": "video"} {
-		kept := fmt.Sprintf(`document.querySelectorAll(".remark > %s").length`, player)
 		before := eval[int](b, kept)
 		button := fmt.Sprintf(`document.querySelector("[data-do=%s]")`, sort)
 		b.enter(button)
