@@ -279,7 +279,7 @@ func TestUnsorted(t *testing.T) {
 	}
 	var form bytes.Buffer
 	mw := multipart.NewWriter(&form)
-	for name, b := range map[string][]byte{"Ada <Sunday>.m4a": noise(500, 30), "../../x.mp3": noise(500, 31)} {
+	for name, b := range map[string][]byte{"Ada <Sunday>.m4a": noise(500, 30), "../../x.mp3": noise(2<<20, 31)} {
 		part, err := mw.CreateFormFile("file", name)
 		if err != nil {
 			t.Fatal(err)

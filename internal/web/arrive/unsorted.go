@@ -101,6 +101,7 @@ const mostFieldBytes = 8 << 10 // of a form's field that is no file
 
 // drop is POST /unsorted: files in a plain form.
 func (a *Arrivals) drop(w http.ResponseWriter, r *http.Request) error {
+	page.Takes(w, r, 0) // the studio counts
 	parts, err := r.MultipartReader()
 	if err != nil {
 		return &studio.Problem{Kind: studio.Invalid, Say: "No file arrived. Choose recordings and send them again.", Err: err}

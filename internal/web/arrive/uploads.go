@@ -107,6 +107,7 @@ type askingKey struct{}
 
 // speak hands a request to the protocol under one upload's id, "" for none.
 func (u *uploads) speak(w http.ResponseWriter, r *http.Request, id string, h http.HandlerFunc) *asking {
+	page.Takes(w, r, 0) // the protocol counts
 	a := &asking{viewer: page.Viewer(r), told: func(p *studio.Problem) string { return u.f.Told(r, p) }}
 	r = r.Clone(context.WithValue(r.Context(), askingKey{}, a))
 	r.URL.Path = "/" + id

@@ -46,7 +46,7 @@ func (l *library) addPage(w http.ResponseWriter, r *http.Request) error {
 
 // add takes scores in and answers each by itself. POST /library/add
 func (l *library) add(w http.ResponseWriter, r *http.Request) error {
-	r.Body = http.MaxBytesReader(w, r.Body, mostAtOnce)
+	page.Takes(w, r, mostAtOnce)
 	parts, err := r.MultipartReader()
 	if err != nil {
 		return &studio.Problem{Kind: studio.Invalid, Say: "No files came. Choose them again and send them.", Err: err}
@@ -125,7 +125,7 @@ func (l *library) arrived(ctx context.Context, v studio.Viewer, p *multipart.Par
 // replaceScore puts another score in the place of a work's own. What was heard against the older one
 // stays as it was heard. POST /library/works/{work}/score
 func (l *library) replaceScore(w http.ResponseWriter, r *http.Request) error {
-	r.Body = http.MaxBytesReader(w, r.Body, limits().Bytes+1<<20)
+	page.Takes(w, r, limits().Bytes+1<<20)
 	ctx, v := r.Context(), page.Viewer(r)
 	one, err := l.desk().Work(ctx, v, workID(r))
 	if err != nil {

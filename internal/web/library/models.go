@@ -18,6 +18,7 @@ import (
 // addModel takes in the teacher's own take of a work, as one file. A browser with scripts sends it in
 // pieces instead. POST /library/works/{work}/models
 func (l *library) addModel(w http.ResponseWriter, r *http.Request) error {
+	page.Takes(w, r, 0) // the studio counts
 	parts, err := r.MultipartReader()
 	if err != nil {
 		return &studio.Problem{Kind: studio.Invalid, Say: "No recording came. Choose it again and send it.", Err: err}

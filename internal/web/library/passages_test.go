@@ -52,7 +52,7 @@ func TestModels(t *testing.T) {
 	s := open(t)
 	w := s.added(mice)
 	at := "/library/works/" + string(w.ID)
-	if status, text := s.upload(s.TeacherDevice, at+"/models", "file", "", file{"mine.wav", "RIFF\x24\x00\x00\x00WAVEfmt a take of the teacher's own"}); status != 303 {
+	if status, text := s.upload(s.TeacherDevice, at+"/models", "file", "", file{"mine.wav", "RIFF\x24\x00\x00\x00WAVEfmt a take of the teacher's own" + strings.Repeat(" and on", 300_000)}); status != 303 {
 		t.Fatal(status, mainOf(text))
 	}
 	models, err := s.Desk.ModelTakes(t.Context(), s.Teacher, w.ID)

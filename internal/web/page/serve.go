@@ -55,7 +55,11 @@ func (f *Frame) Open(h Handler) http.Handler {
 
 func (f *Frame) answer(w http.ResponseWriter, r *http.Request, h Handler) {
 	seen := &seen{ResponseWriter: w}
-	if err := h(seen, r); err != nil {
+	body, err := bound(w, r)
+	if err == nil {
+		err = body.tooMuch(h(seen, r))
+	}
+	if err != nil {
 		switch {
 		case seen.wrote:
 			f.o.Log.Info("an answer broke off", "path", r.Pattern, "error", err)

@@ -149,7 +149,7 @@ func TestTakePages(t *testing.T) {
 		}
 		p, err := m.CreatePart(textproto.MIMEHeader{"Content-Disposition": {`form-data; name="aloud"; filename="../../x"`}, "Content-Type": {"audio/webm"}})
 		if err == nil {
-			_, err = p.Write(bytes.Repeat([]byte("sound"), 1000))
+			_, err = p.Write(bytes.Repeat([]byte("sound"), 300_000))
 		}
 		if err != nil || m.Close() != nil {
 			t.Fatal(err)

@@ -27,7 +27,7 @@ const (
 // remark keeps what the teacher says at a place. The recording is the last field of the form, so that
 // it goes straight to where it is kept.
 func (p *Pages) remark(w http.ResponseWriter, r *http.Request) error {
-	r.Body = http.MaxBytesReader(w, r.Body, mostAloud)
+	page.Takes(w, r, mostAloud)
 	fields, aloud, err := parts(r)
 	if err != nil {
 		return err

@@ -110,6 +110,7 @@ func (w *week) send(rw http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
+	page.Takes(rw, r, 0) // the studio counts
 	parts, err := r.MultipartReader()
 	if err != nil {
 		return say(c.Tongue, "send.nothing")

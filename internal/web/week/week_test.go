@@ -542,3 +542,12 @@ func TestADrawingOnThePicture(t *testing.T) {
 	}
 	has(t, "the remark in Spanish", string(b), "Dibujado sobre la imagen: un ángulo de 90° y una flecha.")
 }
+
+// TestALongRecording: what a form may hold is no bound for a recording that is sent in one.
+func TestALongRecording(t *testing.T) {
+	k := open(t)
+	status, text, _ := k.upload(t, k.Okafor.Device, map[string]string{"child": string(k.ada.ID)}, "long.m4a", "audio/mp4", bytes.Repeat([]byte("two minutes "), 200_000))
+	if status != http.StatusSeeOther {
+		t.Errorf("%d %s", status, text)
+	}
+}
