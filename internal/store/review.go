@@ -82,9 +82,9 @@ func (r records) PutRemark(ctx context.Context, m studio.Remark) error {
 	return change(ctx, r.write, studio.ErrNotFound, `UPDATE remarks SET words = $4 WHERE studio_id = $1 AND family_id = $2 AND id = $3`, m.Studio, m.Family, m.ID, m.Text)
 }
 
-func (r records) Respeak(ctx context.Context, in studio.Scope, take studio.TakeID, from, to studio.MediaID) (studio.Remark, error) {
-	return one(ctx, r.write, scanRemark, `UPDATE remarks SET media_id = $5 WHERE `+where(in)+` AND take_id = $3 AND media_id = $4 AND media_id <> ''
-		RETURNING `+remarkColumns, in.Studio(), in.Family(), take, from, to)
+func (r records) Respeak(ctx context.Context, in studio.Scope, take studio.TakeID, from, to studio.MediaID) error {
+	return change(ctx, r.write, studio.ErrNotFound, `UPDATE remarks SET media_id = $5 WHERE `+where(in)+` AND take_id = $3 AND media_id = $4 AND media_id <> ''`,
+		in.Studio(), in.Family(), take, from, to)
 }
 
 func (r records) RemoveRemark(ctx context.Context, in studio.Scope, id studio.RemarkID) error {

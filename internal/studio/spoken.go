@@ -3,6 +3,7 @@ package studio
 import (
 	"context"
 	"io"
+	"slices"
 	"strings"
 )
 
@@ -19,7 +20,7 @@ func (d *Desk) Unclean(ctx context.Context, v Viewer) ([]Media, error) {
 func (d *Desk) ReplaceSpoken(ctx context.Context, v Viewer, old Media, mediaType string, body io.Reader) (Media, error) {
 	return d.putMedia(ctx, v, Media{Take: old.Take, Kind: Spoken, Type: mediaType}, body, func(tx Records, m Media) (Media, error) {
 		// The remark first: whoever takes it back holds it too.
-		if _, err := tx.Respeak(ctx, v.scope(), old.Take, old.ID, m.ID); err != nil {
+		if err := tx.Respeak(ctx, v.scope(), old.Take, old.ID, m.ID); err != nil {
 			return Media{}, err
 		}
 		return tx.MediaByID(ctx, v.scope(), old.ID)
@@ -34,8 +35,20 @@ func (d *Desk) LoseSpoken(ctx context.Context, v Viewer, m Media) error {
 	if err := v.must(itsTheEars, Ear); err != nil {
 		return err
 	}
+	said, err := d.store.Remarks(ctx, v.scope(), m.Take)
+	if err != nil {
+		return problemOf(err)
+	}
+	at := slices.IndexFunc(said, func(r Remark) bool { return r.Media == m.ID })
+	if at < 0 {
+		return problemOf(ErrNotFound)
+	}
+	id := said[at].ID
 	return problemOf(d.store.Within(ctx, func(tx Records) error {
-		r, err := tx.Respeak(ctx, v.scope(), m.Take, m.ID, "")
+		if err := tx.Respeak(ctx, v.scope(), m.Take, m.ID, ""); err != nil {
+			return err
+		}
+		r, err := tx.Remark(ctx, v.scope(), id)
 		if err != nil {
 			return err
 		}

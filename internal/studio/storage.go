@@ -157,8 +157,8 @@ type reviewRecords interface {
 	RemarksTo(ctx context.Context, in Scope, s StudentID, limit int) ([]Remark, error) // the newest first
 	Remark(ctx context.Context, in Scope, id RemarkID) (Remark, error)
 	PutRemark(ctx context.Context, r Remark) error // its text
-	// Respeak gives the remark that was said in a file another one, "" for none, and returns it.
-	Respeak(ctx context.Context, in Scope, take TakeID, from, to MediaID) (Remark, error)
+	// Respeak gives the remark that was said in a file another one, "" for none.
+	Respeak(ctx context.Context, in Scope, take TakeID, from, to MediaID) error
 	RemoveRemark(ctx context.Context, in Scope, id RemarkID) error
 	Said(ctx context.Context, in Scope, s StudentID, remedy string) ([]Said, error) // the newest first
 }

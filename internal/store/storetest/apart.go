@@ -174,6 +174,7 @@ func (h *House) own(t *testing.T, f Founded, v studio.Viewer, child string) own 
 	must(t, err)
 	keep(u)
 	keepFirst(h.Store.Prints(ctx, in, "", time.Time{}))
+	keep(studio.Looks{Last: h.Now, Since: h.Now})
 	keep(studio.TakeQuery{Unanswered: true})
 	keep(studio.LessonQuery{Drafts: true})
 	keep(studio.Receipt{ID: "0123456789abcdefghjkmnpqrs", Studio: v.Studio})
