@@ -2,18 +2,14 @@ package library_test
 
 import (
 	"bytes"
-	"fmt"
 	"io"
 	"mime/multipart"
 	"net/http"
 	"net/url"
-	"os"
-	"path/filepath"
 	"regexp"
 	"strings"
 	"testing"
 
-	"antiphon/internal/engrave"
 	"antiphon/internal/studio"
 	"antiphon/internal/web/arrive"
 	"antiphon/internal/web/library"
@@ -41,15 +37,7 @@ func open(t testing.TB) *site {
 func openWith(t testing.TB, o library.Options) *site {
 	t.Helper()
 	s := webtest.Open(t)
-	e, err := engrave.New(engrave.Settings{CacheDir: cacheDir(t)})
-	if err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() {
-		if err := e.Close(); err != nil {
-			t.Error(err)
-		}
-	})
+	e := webtest.Engraver(t)
 	sheets := sheet.New(e, s.Frame)
 	o.Sheets, o.Engraver, o.CacheDir = sheets, e, t.TempDir()
 	arrivals, err := arrive.New(s.Frame, arrive.Options{Dir: t.TempDir()})
@@ -64,16 +52,6 @@ func openWith(t testing.TB, o library.Options) *site {
 	})
 	t.Cleanup(end)
 	return &site{at, t}
-}
-
-// cacheDir is the one of the engraver's own tests: compiling its library takes seconds.
-func cacheDir(t testing.TB) string {
-	t.Helper()
-	dir := filepath.Join(os.TempDir(), fmt.Sprintf("antiphon-engrave-test-%d", os.Getuid()))
-	if err := os.MkdirAll(dir, 0o700); err != nil {
-		t.Fatal(err)
-	}
-	return dir
 }
 
 // file is one file of a form.

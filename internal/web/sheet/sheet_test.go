@@ -4,41 +4,17 @@ import (
 	"compress/gzip"
 	"context"
 	"encoding/json"
-	"fmt"
 	"io"
 	"net/http"
 	"os"
-	"path/filepath"
 	"strings"
 	"testing"
 
-	"antiphon/internal/engrave"
 	"antiphon/internal/notation"
 	"antiphon/internal/studio"
 	"antiphon/internal/web/sheet"
 	"antiphon/internal/web/webtest"
 )
-
-func engraver(t testing.TB) *engrave.Engraver {
-	t.Helper()
-	if !engrave.Available() {
-		t.Skip("built without the engraving library: run make assets")
-	}
-	dir := filepath.Join(os.TempDir(), fmt.Sprintf("antiphon-engrave-test-%d", os.Getuid()))
-	if err := os.MkdirAll(dir, 0o700); err != nil {
-		t.Fatal(err)
-	}
-	e, err := engrave.New(engrave.Settings{CacheDir: dir})
-	if err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() {
-		if err := e.Close(); err != nil {
-			t.Error(err)
-		}
-	})
-	return e
-}
 
 func score(t testing.TB, name string) string {
 	t.Helper()
@@ -68,7 +44,7 @@ func hall(t *testing.T) (site *webtest.Site, asked, other studio.Work) {
 	if err := s.Desk.SendLesson(ctx, s.Teacher, l.ID, l.Version); err != nil {
 		t.Fatal(err)
 	}
-	return s.Serve(t, sheet.New(engraver(t), s.Frame).Routes), asked, other
+	return s.Serve(t, sheet.New(webtest.Engraver(t), s.Frame).Routes), asked, other
 }
 
 func TestWhoMaySeeMusic(t *testing.T) {
@@ -155,7 +131,7 @@ func TestAnswers(t *testing.T) {
 func TestHostileTitle(t *testing.T) {
 	xml := strings.Replace(score(t, "round"), "Frère Jacques", "&lt;script&gt;alert(1)&lt;/script&gt;", 1)
 	s := webtest.Open(t)
-	d, err := sheet.New(engraver(t), s.Frame).Draw(t.Context(), xml, sheet.Look{Width: 360})
+	d, err := sheet.New(webtest.Engraver(t), s.Frame).Draw(t.Context(), xml, sheet.Look{Width: 360})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -173,7 +149,7 @@ func TestHostileTitle(t *testing.T) {
 
 // TestGoneReader: who asks first and goes away does not leave the others without music.
 func TestGoneReader(t *testing.T) {
-	s := sheet.New(engraver(t), webtest.Open(t).Frame)
+	s := sheet.New(webtest.Engraver(t), webtest.Open(t).Frame)
 	gone, leave := context.WithCancel(t.Context())
 	leave()
 	if _, err := s.Draw(gone, score(t, "round"), sheet.Look{Width: 360, NoTitle: true}); err != nil {
@@ -203,7 +179,7 @@ func TestPassage(t *testing.T) {
 }
 
 func TestUnreadableScore(t *testing.T) {
-	s := sheet.New(engraver(t), webtest.Open(t).Frame)
+	s := sheet.New(webtest.Engraver(t), webtest.Open(t).Frame)
 	for _, xml := range []string{"", "<score-partwise", "PK\x03\x04"} {
 		_, err := s.Draw(t.Context(), xml, sheet.Look{})
 		p, ok := err.(*studio.Problem)

@@ -10,7 +10,6 @@ import (
 	"testing"
 	"time"
 
-	"antiphon/internal/engrave"
 	"antiphon/internal/listen"
 	"antiphon/internal/music"
 	"antiphon/internal/notation"
@@ -35,27 +34,6 @@ type hall struct {
 	n      int
 }
 
-func engraver(t testing.TB) *engrave.Engraver {
-	t.Helper()
-	if !engrave.Available() {
-		t.Skip("built without the engraving library: run make assets")
-	}
-	dir := filepath.Join(os.TempDir(), fmt.Sprintf("antiphon-engrave-test-%d", os.Getuid()))
-	if err := os.MkdirAll(dir, 0o700); err != nil {
-		t.Fatal(err)
-	}
-	e, err := engrave.New(engrave.Settings{CacheDir: dir})
-	if err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() {
-		if err := e.Close(); err != nil {
-			t.Error(err)
-		}
-	})
-	return e
-}
-
 // open opens the hall; the work is a tune from the engraver's samples.
 func open(t testing.TB, tune string) *hall {
 	t.Helper()
@@ -72,7 +50,7 @@ func open(t testing.TB, tune string) *hall {
 	if h.work, err = s.Desk.AddWork(ctx, s.Teacher, studio.Work{Title: h.score.Title, Score: string(b)}); err != nil {
 		t.Fatal(err)
 	}
-	sheets := sheet.New(engraver(t), s.Frame)
+	sheets := sheet.New(webtest.Engraver(t), s.Frame)
 	pages, err := take.New(s.Frame, sheets)
 	if err != nil {
 		t.Fatal(err)

@@ -2,7 +2,6 @@ package week_test
 
 import (
 	"bytes"
-	"fmt"
 	"net/http"
 	"os"
 	"path/filepath"
@@ -10,7 +9,6 @@ import (
 	"testing"
 	"time"
 
-	"antiphon/internal/engrave"
 	"antiphon/internal/studio"
 	"antiphon/internal/web/arrive"
 	"antiphon/internal/web/door"
@@ -23,22 +21,7 @@ import (
 // whole is a studio with the pages that a family's phone meets, and a week for two children of one family.
 func whole(t *testing.T) (s *webtest.Site, nils, runa studio.Student) {
 	t.Helper()
-	if !engrave.Available() {
-		t.Skip("built without the engraving library: run make assets")
-	}
-	dir := filepath.Join(os.TempDir(), fmt.Sprintf("antiphon-engrave-test-%d", os.Getuid()))
-	if err := os.MkdirAll(dir, 0o700); err != nil {
-		t.Fatal(err)
-	}
-	e, err := engrave.New(engrave.Settings{CacheDir: dir})
-	if err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() {
-		if err := e.Close(); err != nil {
-			t.Error(err)
-		}
-	})
+	e := webtest.Engraver(t)
 	st := webtest.Open(t)
 	in, err := arrive.New(st.Frame, arrive.Options{Dir: t.TempDir(), Poll: 100 * time.Millisecond})
 	if err != nil {
