@@ -28,7 +28,7 @@ func sentencesOf(t *testing.T, patterns []string) map[string]string {
 			t.Fatal(p, err)
 		}
 		for _, file := range files {
-			if strings.HasSuffix(file, "_test.go") {
+			if strings.HasSuffix(file, "_test.go") || filepath.Base(file) == "lesson_check.go" { // lessons are the teacher's
 				continue
 			}
 			f, err := parser.ParseFile(token.NewFileSet(), file, nil, parser.SkipObjectResolution)
@@ -139,12 +139,8 @@ func text(e ast.Expr) string {
 
 // neverForFamilies are refusals of what only the teacher, the ear or a stranger at the teacher's door asks for.
 var neverForFamilies = []string{
-	"%s is no day of a lesson. Write it like 2026-11-25.",
-	"%s is no tempo. Give %s to %s quarter notes a minute.",
 	"%s is nothing that is made of a take.",
 	"A file that needs a look needs a reason.",
-	"A goal may have %s letters.",
-	"A lesson may ask for %s things. Make two of it.",
 	"A studio needs a name and its teacher a name.",
 	"A take does not last %s seconds.",
 	"Choose whose recording it is first.",
@@ -160,8 +156,6 @@ var neverForFamilies = []string{
 	"This page belongs to a family; you are signed in as the teacher.",
 	"This set-up address was used already, or a newer one was printed. Start the program again and open the address that it prints.",
 	"This studio has its teacher already. Sign in instead.",
-	"What is said at the top may have %s letters. Put some of it to what is asked.",
-	"What is to be done may have %s letters.",
 	"You are signed in as the teacher here. Send the link to the family; it is opened on their phone.",
 }
 
