@@ -139,12 +139,16 @@ func (s *scene) concerns() []studio.Concern {
 		add(Short, 0, "The take is only %.0f seconds long.", math.Ceil(d))
 	}
 	for _, f := range s.findings {
-		if f.Kind == findings.StringTuning {
+		if f.Kind == findings.StringTuning && math.Abs(f.Size) >= outOfTuneCents {
 			add(OutOfTune, f.FromS, "%s", f.Text)
 		}
 	}
 	return out
 }
+
+// outOfTuneCents is from where a string is worth a word before anybody listens; the hearing tells smaller
+// ones too. Common practice, no source.
+const outOfTuneCents = 12
 
 func (s *scene) whatElse(add func(kind string, atS float64, format string, a ...any)) {
 	switch s.sound {

@@ -222,12 +222,16 @@ func (b *builder) household(ctx context.Context, h Household, shown bool) error 
 
 // tell goes through one student's weeks.
 func (b *builder) tell(ctx context.Context, h Household, l Learner, s studio.Student, coach studio.Viewer) error {
-	var before []studio.Take // of the week before, to be spoken about
+	type told struct {
+		studio.Take
+		key string
+	}
+	var before []told // of the week before, to be spoken about
 	for _, a := range l.Story(h.Name) {
 		sent := b.o.Now.AddDate(0, 0, -7*a.Week-5).Truncate(24 * time.Hour).Add(19*time.Hour + 10*time.Minute)
 		b.at(sent.Add(-40 * time.Minute))
 		for _, t := range before {
-			if err := b.speak(ctx, l, t); err != nil {
+			if err := b.speak(ctx, l, t.Take, b.measured(t.key)); err != nil {
 				return err
 			}
 		}
@@ -253,11 +257,19 @@ func (b *builder) tell(ctx context.Context, h Household, l Learner, s studio.Stu
 				return fmt.Errorf("take %s: %w", take.Key, err)
 			}
 			if t.ID != "" {
-				before = append(before, t)
+				before = append(before, told{t, take.Key})
 			}
 		}
 	}
 	return nil
+}
+
+// measured is what was heard in a take of the past.
+func (b *builder) measured(key string) []byte {
+	if b.o.Hear != nil {
+		return b.out.Heard[key].Doc
+	}
+	return b.o.Past[key].Doc
 }
 
 // send brings one take: a past one as it was heard then, a present one later, in record.

@@ -13,11 +13,7 @@ import (
 
 // speak makes the remark that the teacher made on a take: of the first trouble in it, in the words of the
 // book of remedies, or a kind word where there was none.
-func (b *builder) speak(ctx context.Context, l Learner, t studio.Take) error {
-	h, err := b.desk.Hearing(ctx, b.ear(), t.ID)
-	if err != nil {
-		return err
-	}
+func (b *builder) speak(ctx context.Context, l Learner, t studio.Take, measured []byte) error {
 	var doc struct {
 		Findings []struct {
 			Kind    string  `json:"kind"`
@@ -25,7 +21,7 @@ func (b *builder) speak(ctx context.Context, l Learner, t studio.Take) error {
 			FromBar string  `json:"from_bar"`
 		} `json:"findings"`
 	}
-	if err := json.Unmarshal(h.JSON, &doc); err != nil {
+	if err := json.Unmarshal(measured, &doc); err != nil {
 		return fmt.Errorf("the hearing of %s: %w", t.ID, err)
 	}
 	rng := dice(l.Name, int(b.o.Now.Sub(t.Arrived)/(24*time.Hour)), "remark")
@@ -46,6 +42,6 @@ func (b *builder) speak(ctx context.Context, l Learner, t studio.Take) error {
 	if rng.IntN(2) == 0 {
 		return nil
 	}
-	_, err = b.desk.Remark(ctx, b.v, t.ID, studio.Anchor{}, kindWords[rng.IntN(len(kindWords))], "")
+	_, err := b.desk.Remark(ctx, b.v, t.ID, studio.Anchor{}, kindWords[rng.IntN(len(kindWords))], "")
 	return err
 }

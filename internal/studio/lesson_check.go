@@ -10,6 +10,7 @@ import (
 const (
 	longestWords             = 20_000 // bytes
 	longestLine              = 2_000
+	longestBar               = 20
 	mostAssignments          = 40
 	slowestGoal, fastestGoal = 10, 500
 )
@@ -37,7 +38,9 @@ func (l Lesson) checked() (Lesson, error) {
 			}
 		}
 		switch {
-		case len(a.Do) > longestWords || len(a.FromBar) > 20 || len(a.ToBar) > 20:
+		case len(a.FromBar) > longestBar || len(a.ToBar) > longestBar:
+			return l, invalid("A bar is written as it is printed, in %d signs at most.", longestBar)
+		case len(a.Do) > longestWords:
 			return l, invalid("What is to be done may have %d letters.", longestWords)
 		case g.TempoBpm != 0 && !(g.TempoBpm >= slowestGoal && g.TempoBpm <= fastestGoal) || math.IsNaN(g.TempoBpm):
 			return l, invalid("%v is no tempo. Give %d to %d quarter notes a minute.", g.TempoBpm, slowestGoal, fastestGoal)
