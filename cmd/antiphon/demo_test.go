@@ -71,7 +71,7 @@ func TestDemo(t *testing.T) {
 		}
 		faults(t, b, "the take", width)
 		b.Shoot(fmt.Sprint("demo-take-", width))
-		b.Press("n") // the first finding
+		b.Press(".") // the first finding
 		b.Press("r") // a remark here
 		b.Wait(`document.activeElement.tagName === "TEXTAREA"`)
 		remark := fmt.Sprintf("Let the wrist hang, then play bar %d again.", i+1)
