@@ -48,10 +48,13 @@ func (h *Hands) render(ctx context.Context, v studio.Viewer, id studio.TakeID) e
 	}
 	if !has(studio.Peaks) && tracks.Sound != "" {
 		pcm, _, err := media.Decode(ctx, path, h.o.Media)
+		if blame(err) != "" {
+			return nil // too long or damaged: it was set aside with the reason, and nothing can be made of it
+		}
 		if err == nil {
 			err = keep(studio.Peaks, PeaksType, Peaks(pcm))
 		}
-		if err = unlessBlamed(unlessOver(err)); err != nil {
+		if err = unlessOver(err); err != nil {
 			return err
 		}
 	}

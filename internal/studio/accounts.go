@@ -91,7 +91,7 @@ func (d *Desk) SetUp(ctx context.Context, secret string, n NewTeacher) (Viewer, 
 		if codes, err = d.drawCodes(ctx, tx, p); err != nil {
 			return err
 		}
-		v, device, err = d.bind(ctx, tx, p, tidy(n.Device), now)
+		v, device, err = d.bind(ctx, tx, p, named(n.Device, longestName), now)
 		return err
 	})
 	if errors.Is(err, ErrNotFound) {
@@ -166,7 +166,7 @@ func (d *Desk) enter(ctx context.Context, p Person, device string, first func(tx
 				return err
 			}
 		}
-		v, secret, err = d.bind(ctx, tx, p, tidy(device), d.now())
+		v, secret, err = d.bind(ctx, tx, p, named(device, longestName), d.now())
 		return err
 	})
 	if err != nil {
@@ -184,7 +184,7 @@ func (d *Desk) Recover(ctx context.Context, code, device string) (Viewer, string
 		if err != nil {
 			return err
 		}
-		v, secret, err = d.bind(ctx, tx, p, tidy(device), d.now())
+		v, secret, err = d.bind(ctx, tx, p, named(device, longestName), d.now())
 		return err
 	})
 	if errors.Is(err, ErrNotFound) {

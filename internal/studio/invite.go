@@ -36,7 +36,7 @@ func (d *Desk) InviteFamily(ctx context.Context, v Viewer, n NewFamily, ask Aske
 	if err := v.must("Only the teacher invites families.", Teacher); err != nil {
 		return Family{}, "", err
 	}
-	f := Family{Studio: v.Studio, Name: tidy(n.Name), Since: d.now()}
+	f := Family{Studio: v.Studio, Name: named(n.Name, longestName), Since: d.now()}
 	if f.Name == "" {
 		return Family{}, "", invalid("A family needs a name.")
 	}
@@ -206,7 +206,7 @@ type Redemption struct {
 
 // Redeem binds a device to a family and returns the device's secret. A link works once.
 func (d *Desk) Redeem(ctx context.Context, token string, r Redemption) (Viewer, string, error) {
-	r.Name, r.Device = tidy(r.Name), tidy(r.Device)
+	r.Name, r.Device = named(r.Name, longestName), named(r.Device, longestDeviceName)
 	if r.Name == "" {
 		return Viewer{}, "", invalid("Please write the name of the adult who practises with the child.")
 	}

@@ -44,3 +44,9 @@ func TestNamesAreReadAsTheyAre(t *testing.T) {
 		}
 	}
 }
+
+func TestNamesFitOnAPage(t *testing.T) {
+	if got := named(" Ada "+strings.Repeat("é", 5000), longestName); len([]rune(got)) != longestName || !strings.HasPrefix(got, "Ada é") {
+		t.Errorf("%d letters: %.20q", len([]rune(got)), got)
+	}
+}

@@ -45,7 +45,7 @@ func (d *Desk) AddPasskey(ctx context.Context, v Viewer, name string, cred json.
 	if !json.Valid(cred) {
 		return Passkey{}, invalid("The passkey did not arrive whole. Try again.")
 	}
-	k := Passkey{Studio: v.Studio, Person: v.Person, Name: tidy(name), Credential: cred, Added: d.now()}
+	k := Passkey{Studio: v.Studio, Person: v.Person, Name: named(name, longestName), Credential: cred, Added: d.now()}
 	if k.Name == "" {
 		k.Name = "Passkey"
 	}

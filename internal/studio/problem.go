@@ -88,6 +88,21 @@ func tidy(s string) string {
 	return strings.Join(strings.Fields(s), " ")
 }
 
+// What a page can show of a name and of a title, in letters.
+const (
+	longestName  = 120
+	longestTitle = 300
+)
+
+// named is a name, or a title, as a page can show it: one line, and no longer than that.
+func named(s string, longest int) string {
+	s = tidy(s)
+	if r := []rune(s); len(r) > longest {
+		s = strings.TrimSpace(string(r[:longest]))
+	}
+	return s
+}
+
 // visible drops what changes the direction of writing or takes no room (Unicode's category Cf), but for
 // the two joiners that some scripts need.
 func visible(r rune) rune {

@@ -85,7 +85,7 @@ func (d *Desk) room(ctx context.Context, tx Records, v Viewer, t Take) error {
 	switch {
 	case err != nil:
 		return err
-	case own.Arriving >= d.o.FamilyArriving && !t.Model():
+	case v.Role == Coach && own.Arriving >= d.o.FamilyArriving:
 		return &Problem{Kind: TooMany, Say: fmt.Sprintf("%d recordings are on their way and not here yet. Let them arrive, or give them up, before the next.", own.Arriving)}
 	case v.Role == Coach && own.Came+t.Bytes > d.o.FamilyDayBytes:
 		return &Problem{Kind: TooLarge, Say: "Today your family has sent as much as the studio takes in one day. Send it tomorrow, or sound without the picture."}

@@ -30,7 +30,7 @@ func (d *Desk) ChangeStudio(ctx context.Context, v Viewer, s Settings) (Studio, 
 	if err := v.must("The studio's settings are the teacher's.", Teacher); err != nil {
 		return Studio{}, err
 	}
-	s.Name, s.Language = tidy(s.Name), tidy(s.Language)
+	s.Name, s.Language = named(s.Name, longestName), tidy(s.Language)
 	switch {
 	case s.Name == "":
 		return Studio{}, invalid("A studio needs a name.")
@@ -69,7 +69,7 @@ func (d *Desk) People(ctx context.Context, v Viewer) ([]Person, error) {
 }
 
 func (d *Desk) newStudent(f Family, n NewStudent) (Student, error) {
-	s := Student{Studio: f.Studio, Family: f.ID, Name: tidy(n.Name), Media: n.Media, Since: d.now()}
+	s := Student{Studio: f.Studio, Family: f.ID, Name: named(n.Name, longestName), Media: n.Media, Since: d.now()}
 	if s.Media == "" {
 		s.Media = SoundOnly
 	}
@@ -124,7 +124,7 @@ func (d *Desk) ChangeStudent(ctx context.Context, v Viewer, s Student) (Student,
 			return err
 		}
 		if v.Role == Teacher {
-			old.Name = tidy(s.Name)
+			old.Name = named(s.Name, longestName)
 		}
 		old.Media = s.Media
 		if err := old.check(); err != nil {

@@ -114,7 +114,7 @@ func (d *Desk) Found(ctx context.Context, name, teacher string) (Studio, Person,
 }
 
 func (d *Desk) newStudio(name, teacher string) (st Studio, p Person, err error) {
-	name, teacher = tidy(name), tidy(teacher)
+	name, teacher = named(name, longestName), named(teacher, longestName)
 	if name == "" || teacher == "" {
 		return st, p, invalid("A studio needs a name and its teacher a name.")
 	}

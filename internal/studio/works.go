@@ -9,14 +9,14 @@ func (d *Desk) AddWork(ctx context.Context, v Viewer, w Work) (Work, error) {
 	if err := v.must(itsTheLibrary, Teacher); err != nil {
 		return Work{}, err
 	}
-	if w.Title = tidy(w.Title); w.Title == "" {
+	if w.Title = named(w.Title, longestTitle); w.Title == "" {
 		return Work{}, invalid("A work needs a title.")
 	}
 	var err error
 	if w.ID, err = NewID[WorkID](d.o.Rand); err != nil {
 		return Work{}, problemOf(err)
 	}
-	w.Studio, w.Composer, w.Added = v.Studio, tidy(w.Composer), d.now()
+	w.Studio, w.Composer, w.Added = v.Studio, named(w.Composer, longestTitle), d.now()
 	if err := d.store.Within(ctx, func(tx Records) error { return tx.AddWork(ctx, w) }); err != nil {
 		return Work{}, problemOf(err)
 	}
@@ -28,10 +28,10 @@ func (d *Desk) ReviseWork(ctx context.Context, v Viewer, w Work) error {
 	if err := v.must(itsTheLibrary, Teacher); err != nil {
 		return err
 	}
-	if w.Title = tidy(w.Title); w.Title == "" {
+	if w.Title = named(w.Title, longestTitle); w.Title == "" {
 		return invalid("A work needs a title.")
 	}
-	w.Studio, w.Composer = v.Studio, tidy(w.Composer)
+	w.Studio, w.Composer = v.Studio, named(w.Composer, longestTitle)
 	return problemOf(d.store.Within(ctx, func(tx Records) error { return tx.PutWork(ctx, w) }))
 }
 
@@ -82,7 +82,7 @@ func (d *Desk) AddPassage(ctx context.Context, v Viewer, p Passage) (Passage, er
 	if err := v.must(itsTheLibrary, Teacher); err != nil {
 		return Passage{}, err
 	}
-	p.Studio, p.Name, p.FromBar, p.ToBar = v.Studio, tidy(p.Name), tidy(p.FromBar), tidy(p.ToBar)
+	p.Studio, p.Name, p.FromBar, p.ToBar = v.Studio, named(p.Name, longestTitle), tidy(p.FromBar), tidy(p.ToBar)
 	if p.Name == "" {
 		return Passage{}, invalid("A passage needs a name, such as middle part.")
 	}
@@ -109,7 +109,7 @@ func (d *Desk) Shelve(ctx context.Context, v Viewer, c Collection) (Collection, 
 		return Collection{}, err
 	}
 	c.Studio = v.Studio
-	if c.Name = tidy(c.Name); c.Name == "" {
+	if c.Name = named(c.Name, longestTitle); c.Name == "" {
 		return Collection{}, invalid("A collection needs a name.")
 	}
 	earlier := map[WorkID]bool{}
