@@ -25,11 +25,23 @@ type Asked struct {
 	Who      string
 }
 
-// What the studio asks of a family where the teacher wrote nothing else.
-const (
-	DefaultWhat = "Recordings of practice, what was measured in them and what the teacher says about them. Follow the rules that apply where you live."
-	DefaultWho  = "The teacher and your own family."
-)
+// defaultConsent is what an invitation asks for where the teacher writes nothing else, by the language of
+// the families' pages.
+var defaultConsent = map[string][2]string{
+	"en": {"Recordings of practice, what was measured in them and what the teacher says about them. Follow the rules that apply where you live.",
+		"The teacher and your own family."},
+	"es": {"Las grabaciones de la práctica, lo que se midió en ellas y lo que el profesor o la profesora dice de ellas. Seguid las normas que valgan donde vivís.",
+		"El profesor o la profesora y vuestra propia familia."},
+}
+
+// DefaultConsent is what is kept and who sees it, in a language that the pages speak; English in others.
+func DefaultConsent(language string) (what, who string) {
+	c, ok := defaultConsent[language]
+	if !ok {
+		c = defaultConsent["en"]
+	}
+	return c[0], c[1]
+}
 
 // InviteFamily writes a family down and returns the secret of the link that invites it. The secret is shown once.
 func (d *Desk) InviteFamily(ctx context.Context, v Viewer, n NewFamily, ask Asked) (Family, string, error) {
@@ -109,11 +121,12 @@ func (d *Desk) invite(ctx context.Context, tx Records, f Family, ask Asked) (str
 	now := d.now()
 	inv := Invitation{ID: id, Studio: f.Studio, Family: f.ID, Hash: hash,
 		What: ask.What, KeepDays: ask.KeepDays, Who: ask.Who, Made: now, Expires: now.Add(d.o.InviteFor)}
+	what, who := DefaultConsent(st.Language)
 	if inv.What == "" {
-		inv.What = DefaultWhat
+		inv.What = what
 	}
 	if inv.Who == "" {
-		inv.Who = DefaultWho
+		inv.Who = who
 	}
 	if inv.KeepDays <= 0 {
 		inv.KeepDays = st.KeepDays

@@ -35,7 +35,8 @@ func (p *pages) newFamily(w http.ResponseWriter, r *http.Request) error { // GET
 	if err != nil {
 		return err
 	}
-	f := inviteForm{What: studio.DefaultWhat, Who: studio.DefaultWho, Keep: strconv.Itoa(st.KeepDays)}
+	what, who := studio.DefaultConsent(st.Language)
+	f := inviteForm{What: what, Who: who, Keep: strconv.Itoa(st.KeepDays)}
 	for n := range childrenAsked {
 		f.Students = append(f.Students, inviteStudent{N: n + 1, Media: studio.SoundOnly})
 	}

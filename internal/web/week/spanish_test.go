@@ -75,7 +75,8 @@ func TestNoEnglishForASpanishFamily(t *testing.T) {
 		for _, m := range told.FindAllStringSubmatch(body, -1) {
 			body += " " + key.ReplaceAllString(html.UnescapeString(m[1]), "")
 		}
-		for _, asked := range []string{studio.DefaultWhat, studio.DefaultWho} { // what this family agreed to stands as it was
+		what, who := studio.DefaultConsent("en")
+		for _, asked := range []string{what, who} { // what this family agreed to stands as it was
 			body = strings.ReplaceAll(body, asked, "")
 		}
 		words := strings.Join(strings.Fields(tags.ReplaceAllString(body, " ")), " ")
