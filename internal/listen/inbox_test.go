@@ -111,7 +111,7 @@ func TestInbox(t *testing.T) {
 // TestInboxAfterAKill: the studio has a file, and the program was killed before it was filed away.
 func TestInboxAfterAKill(t *testing.T) {
 	r := openRoom(t, studio.FullVideo)
-	in, now := r.inbox()
+	in, _ := r.inbox()
 	sound, err := os.ReadFile(r.encoded(r.take(r.named("onebar"), "own-nylon", 1, usual), "aac"))
 	if err != nil {
 		t.Fatal(err)

@@ -52,7 +52,7 @@ func Strip(ctx context.Context, path, dir string, soundOnly bool, opt Options) (
 		if rerr != nil {
 			return Clean{}, rerr
 		}
-		return Clean{Path: r.Path, Type: r.Type, Tracks: r.Tracks}, nil
+		return Clean(r), nil
 	}
 	if err != nil {
 		return Clean{}, err

@@ -71,10 +71,7 @@ func typed(r *http.Request, e remedies.Entry) remedies.Entry {
 	e.Hidden = f.Get("hidden") != ""
 	if f.Has("sign") {
 		e.Sign, e.Hands = remedies.Sign(f.Get("sign")), f.Get("hands") != ""
-		e.Applies.Findings = nil
-		for _, k := range f["finding"] {
-			e.Applies.Findings = append(e.Applies.Findings, k)
-		}
+		e.Applies.Findings = slices.Clone(f["finding"])
 	}
 	e.Causes, e.Do, e.Cautions = nil, nil, nil
 	for i, c := range f["cause"] {

@@ -4,6 +4,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -67,13 +68,14 @@ func bundle() error {
 }
 
 func errorOf(r api.BuildResult) error {
-	for _, m := range r.Errors {
-		if m.Location != nil {
-			return fmt.Errorf("%s:%d: %s", m.Location.File, m.Location.Line, m.Text)
-		}
-		return fmt.Errorf("%s", m.Text)
+	if len(r.Errors) == 0 {
+		return nil
 	}
-	return nil
+	m := r.Errors[0]
+	if m.Location != nil {
+		return fmt.Errorf("%s:%d: %s", m.Location.File, m.Location.Line, m.Text)
+	}
+	return errors.New(m.Text)
 }
 
 // empty removes what an earlier run left, but for the README.
