@@ -22,12 +22,12 @@ type letter struct {
 	From        string // to a family: who wrote it, and when
 	Now         string // what has just been done
 	Words       []string
-	Assignments []todo
+	Assignments []task
 	Sent        string
 	More        string // who waits next
 }
 
-type todo struct {
+type task struct {
 	Title string
 	Place string
 	Do    []string
@@ -48,7 +48,7 @@ func (p *pages) readLesson(w http.ResponseWriter, r *http.Request, l studio.Less
 		if err != nil {
 			return err
 		}
-		t.Assignments = append(t.Assignments, todo{Title: work.Title, Do: paragraphs(a.Do)})
+		t.Assignments = append(t.Assignments, task{Title: work.Title, Do: paragraphs(a.Do)})
 	}
 	if v.Role == studio.Teacher {
 		if err := p.forTeacher(r, l, &t); err != nil {
