@@ -10,6 +10,7 @@ import (
 	"math"
 	"slices"
 
+	"antiphon/internal/dsp"
 	"antiphon/internal/ear"
 	"antiphon/internal/evidence"
 	"antiphon/internal/findings"
@@ -281,7 +282,7 @@ func countOf(m evidence.Measure) count {
 			c.missed++
 		}
 	}
-	c.unevenMs = median(ms)
+	c.unevenMs = dsp.Median(ms)
 	return c
 }
 

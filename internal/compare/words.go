@@ -3,7 +3,6 @@ package compare
 import (
 	"fmt"
 	"math"
-	"slices"
 	"strings"
 
 	"antiphon/internal/ear"
@@ -262,18 +261,6 @@ func capital(s string) string {
 		return s
 	}
 	return strings.ToUpper(s[:1]) + s[1:]
-}
-
-func median(v []float64) float64 {
-	if len(v) == 0 {
-		return 0
-	}
-	w := slices.Clone(v)
-	slices.Sort(w)
-	if n := len(w); n%2 == 0 {
-		return (w[n/2-1] + w[n/2]) / 2
-	}
-	return w[len(w)/2]
 }
 
 // rounded is a finite v with so many decimals, never −0.

@@ -71,3 +71,16 @@ func Percentile[T float32 | float64](x []T, q float64) T {
 	slices.Sort(s)
 	return s[min(len(s)-1, max(0, int(q*float64(len(s)))))]
 }
+
+// Median of v, the mean of the two in the middle where their number is even; 0 of nothing. v stays as it is.
+func Median(v []float64) float64 {
+	if len(v) == 0 {
+		return 0
+	}
+	w := slices.Clone(v)
+	slices.Sort(w)
+	if n := len(w); n%2 == 0 {
+		return (w[n/2-1] + w[n/2]) / 2
+	}
+	return w[len(w)/2]
+}

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"antiphon/internal/dsp"
 	"antiphon/internal/ear"
 	"antiphon/internal/findings"
 	"antiphon/internal/music"
@@ -206,7 +207,7 @@ func timing(h *ear.Hearing, m Measure) []string {
 		}
 		return word
 	}
-	if d := median(ms); math.Abs(d) >= little {
+	if d := dsp.Median(ms); math.Abs(d) >= little {
 		return []string{earlyLate(d)}
 	}
 	var out []string
@@ -225,23 +226,11 @@ func loudness(m Measure) string {
 			db = append(db, finite(n.LevelDb))
 		}
 	}
-	switch d := median(db); {
+	switch d := dsp.Median(db); {
 	case d >= contrastDb:
 		return "louder than most"
 	case d <= -contrastDb:
 		return "softer than most"
 	}
 	return ""
-}
-
-func median(v []float64) float64 {
-	if len(v) == 0 {
-		return 0
-	}
-	w := slices.Clone(v)
-	slices.Sort(w)
-	if n := len(w); n%2 == 0 {
-		return (w[n/2-1] + w[n/2]) / 2
-	}
-	return w[len(w)/2]
 }

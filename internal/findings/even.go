@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	"antiphon/internal/dsp"
 	"antiphon/internal/music"
 )
 
@@ -52,7 +53,7 @@ func (s *scene) pairs(l *line) pairing {
 	if p.count == 0 {
 		return p
 	}
-	m := median(logs)
+	m := dsp.Median(logs)
 	p.ratio = math.Exp(m)
 	same := 0
 	for _, v := range logs {

@@ -5,6 +5,7 @@ import (
 	"slices"
 	"sort"
 
+	"antiphon/internal/dsp"
 	"antiphon/internal/ear"
 	"antiphon/internal/music"
 )
@@ -97,7 +98,7 @@ func (s *scene) points(pass int) []point {
 		if i >= 0 && i >= len(out)-3 && n.OnsetS-out[i].s < 1 {
 			out[i].notes = append(out[i].notes, n.Note)
 			times[i] = append(times[i], n.OnsetS)
-			out[i].s = median(times[i])
+			out[i].s = dsp.Median(times[i])
 			continue
 		}
 		out = append(out, point{q: q, s: n.OnsetS, bar: w.BarIndex, notes: []int{n.Note}})
@@ -247,16 +248,4 @@ func (s *scene) barOfPlayed(l line, n ear.Played) int {
 		bar = p.bar
 	}
 	return bar
-}
-
-func median(v []float64) float64 {
-	if len(v) == 0 {
-		return 0
-	}
-	w := slices.Clone(v)
-	slices.Sort(w)
-	if n := len(w); n%2 == 0 {
-		return (w[n/2-1] + w[n/2]) / 2
-	}
-	return w[len(w)/2]
 }

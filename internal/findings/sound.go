@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"antiphon/internal/dsp"
 	"antiphon/internal/ear"
 )
 
@@ -162,7 +163,7 @@ func (s *scene) unevenFingers() []Finding {
 		}
 		root := math.Sqrt(float64(e.Notes))
 		base := Finding{Kind: UnevenFinger, FromS: s.h.Passes[0].StartS, ToS: s.h.Passes[len(s.h.Passes)-1].EndS, Evidence: s.plucked(e.Finger)}
-		if d := e.TimingMs - median(ms); math.Abs(d) >= fingerMs && math.Abs(d) >= 3*e.TimingSd/root {
+		if d := e.TimingMs - dsp.Median(ms); math.Abs(d) >= fingerMs && math.Abs(d) >= 3*e.TimingSd/root {
 			f, way := base, "late"
 			if d < 0 {
 				way = "early"
@@ -171,7 +172,7 @@ func (s *scene) unevenFingers() []Finding {
 			f.Text = fmt.Sprintf("%s tends to come %s, by about %.0f thousandths of a second.", fingerInWords(e.Finger), way, math.Abs(d))
 			out = append(out, f)
 		}
-		if d := e.LevelDb - median(db); e.Finger != "p" && math.Abs(d) >= fingerDb && math.Abs(d) >= 3*e.LevelSdDb/root {
+		if d := e.LevelDb - dsp.Median(db); e.Finger != "p" && math.Abs(d) >= fingerDb && math.Abs(d) >= 3*e.LevelSdDb/root {
 			f, way := base, "louder"
 			if d < 0 {
 				way = "softer"

@@ -3,6 +3,8 @@ package findings
 import (
 	"fmt"
 	"math"
+
+	"antiphon/internal/dsp"
 )
 
 // Limits for what went well: as careful as those for what did not.
@@ -108,7 +110,7 @@ func (s *scene) atPace(bars []barPace) string {
 			bpm = append(bpm, s.bpm(b.pace, b.bar))
 		}
 	}
-	if m := median(bpm); m > 0 {
+	if m := dsp.Median(bpm); m > 0 {
 		return fmt.Sprintf(", at about %.0f a minute", m)
 	}
 	return ""
@@ -153,9 +155,9 @@ func spreadPct(l *line, fromS, toS float64) float64 {
 			logs = append(logs, math.Log(st.gotS/st.wantS))
 		}
 	}
-	m := median(logs)
+	m := dsp.Median(logs)
 	for i := range logs {
 		logs[i] = math.Abs(logs[i] - m)
 	}
-	return 100 * 1.4826 * median(logs)
+	return 100 * 1.4826 * dsp.Median(logs)
 }
