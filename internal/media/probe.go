@@ -84,22 +84,30 @@ type probed struct {
 	} `json:"format"`
 }
 
-func probe(ctx context.Context, abs, path string, opt Options) (Info, error) {
+// askProbe has ffprobe say these entries about a file, as JSON.
+func askProbe(ctx context.Context, abs, path, entries string, into any) error {
 	var out bytes.Buffer
 	_, err := cage.Job{
 		Program: "ffprobe",
-		Args: append(guarded(abs), "-of", "json", "-show_entries",
-			"format=format_name,start_time,duration:stream=index,codec_type,codec_name,sample_rate,channels,start_time,duration:stream_disposition=attached_pic"),
-		Stdout: &out,
-		Read:   []string{abs},
-		Limits: cage.Limits{Wall: 30 * time.Second, MemoryBytes: 1 << 30, OutputBytes: 4 << 20},
+		Args:    append(guarded(abs), "-of", "json", "-show_entries", entries),
+		Stdout:  &out,
+		Read:    []string{abs},
+		Limits:  cage.Limits{Wall: 30 * time.Second, MemoryBytes: 1 << 30, OutputBytes: 4 << 20},
 	}.Run(ctx)
 	if err != nil {
-		return Info{}, explain(ctx, err, abs, path)
+		return explain(ctx, err, abs, path)
 	}
+	if err := json.Unmarshal(out.Bytes(), into); err != nil {
+		return problem(Internal, path, err, "%s: what ffprobe says about it cannot be understood; install Debian's ffmpeg 5.1 or later", path)
+	}
+	return nil
+}
+
+func probe(ctx context.Context, abs, path string, opt Options) (Info, error) {
 	var p probed
-	if err := json.Unmarshal(out.Bytes(), &p); err != nil {
-		return Info{}, problem(Internal, path, err, "%s: what ffprobe says about it cannot be understood; install Debian's ffmpeg 5.1 or later", path)
+	const entries = "format=format_name,start_time,duration:stream=index,codec_type,codec_name,sample_rate,channels,start_time,duration:stream_disposition=attached_pic"
+	if err := askProbe(ctx, abs, path, entries, &p); err != nil {
+		return Info{}, err
 	}
 	info := Info{Container: p.Format.Name, streamIdx: -1}
 	info.ClaimedS = seconds(p.Format.Duration)

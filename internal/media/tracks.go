@@ -1,16 +1,11 @@
 package media
 
 import (
-	"bytes"
 	"context"
-	"encoding/json"
 	"path/filepath"
 	"slices"
 	"strconv"
 	"strings"
-	"time"
-
-	"antiphon/internal/cage"
 )
 
 // Tracks says how a recording is packed: what of it is kept, and who can play it.
@@ -57,21 +52,10 @@ func Examine(ctx context.Context, path string, opt Options) (Tracks, error) {
 	if err != nil {
 		return Tracks{}, err
 	}
-	var out bytes.Buffer
-	_, err = cage.Job{
-		Program: "ffprobe",
-		Args: append(guarded(abs), "-of", "json", "-show_entries",
-			"format=format_name,start_time,duration,bit_rate:stream=index,codec_type,codec_name,channels,width,height,pix_fmt:stream_disposition=attached_pic,still_image"),
-		Stdout: &out,
-		Read:   []string{abs},
-		Limits: cage.Limits{Wall: 30 * time.Second, MemoryBytes: 1 << 30, OutputBytes: 4 << 20},
-	}.Run(ctx)
-	if err != nil {
-		return Tracks{}, explain(ctx, err, abs, path)
-	}
 	var p packed
-	if err := json.Unmarshal(out.Bytes(), &p); err != nil {
-		return Tracks{}, problem(Internal, path, err, "%s: what ffprobe says about it cannot be understood; install Debian's ffmpeg 5.1 or later", path)
+	const entries = "format=format_name,start_time,duration,bit_rate:stream=index,codec_type,codec_name,channels,width,height,pix_fmt:stream_disposition=attached_pic,still_image"
+	if err := askProbe(ctx, abs, path, entries, &p); err != nil {
+		return Tracks{}, err
 	}
 	t := Tracks{Container: p.Format.Name, LengthS: seconds(p.Format.Duration), BitsPerS: seconds(p.Format.BitRate), soundIdx: -1, videoIdx: -1}
 	t.startS, _ = strconv.ParseFloat(p.Format.StartTime, 64) // "N/A": 0
