@@ -324,17 +324,21 @@ func (u *uploads) half(ctx context.Context, id string) (handler.FileInfo, error)
 	return up.GetInfo(ctx)
 }
 
-// ask is HEAD: how much of an upload is here. One that is whole, but could not be received when its last
-// byte came, is received now: a browser that is told "all of it" believes that it is done.
-func (u *uploads) ask(w http.ResponseWriter, r *http.Request) error {
+// here finds an upload of the viewer's. One that is whole, but could not be received when its last byte
+// came, is received now: a browser that is told "all of it" believes that it is done.
+func (u *uploads) here(r *http.Request) (id string, done *received, err error) {
 	id, half, done, err := u.own(r)
+	if err == nil && done == nil && half.Offset == half.Size {
+		done, err = u.finish(r.Context(), id)
+	}
+	return id, done, err
+}
+
+// ask is HEAD: how much of an upload is here.
+func (u *uploads) ask(w http.ResponseWriter, r *http.Request) error {
+	id, done, err := u.here(r)
 	if err != nil {
 		return err
-	}
-	if done == nil && half.Offset == half.Size {
-		if done, err = u.finish(r.Context(), id); err != nil {
-			return err
-		}
 	}
 	if done != nil {
 		done.tell(w.Header())
@@ -348,14 +352,9 @@ func (u *uploads) ask(w http.ResponseWriter, r *http.Request) error {
 
 // append is PATCH: more of an upload.
 func (u *uploads) append(w http.ResponseWriter, r *http.Request) error {
-	id, half, done, err := u.own(r)
+	id, done, err := u.here(r)
 	if err != nil {
 		return err
-	}
-	if done == nil && half.Offset == half.Size {
-		if done, err = u.finish(r.Context(), id); err != nil {
-			return err
-		}
 	}
 	if done != nil {
 		done.tell(w.Header())
