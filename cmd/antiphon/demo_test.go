@@ -62,7 +62,7 @@ func TestDemo(t *testing.T) {
 			b.Wait(`document.body.textContent.includes("` + want + `")`)
 		}
 		faults(t, b, "the desk", width)
-		b.Press("n") // opens the next
+		b.Key("n") // opens the next
 		b.Wait(`location.pathname.startsWith("/takes/")`)
 		b.Awake()
 		b.Wait(`document.querySelector("[data-part=sheet] svg") !== null`)
@@ -71,14 +71,17 @@ func TestDemo(t *testing.T) {
 		}
 		faults(t, b, "the take", width)
 		b.Shoot(fmt.Sprint("demo-take-", width))
-		b.Press(".") // the first finding
-		b.Press("r") // a remark here
+		b.Key(".") // the first finding
+		b.Key("r") // a remark here
 		b.Wait(`document.activeElement.tagName === "TEXTAREA"`)
 		remark := fmt.Sprintf("Let the wrist hang, then play bar %d again.", i+1)
 		b.Press(remark)
 		b.Press("\t")
 		b.Press("\r")
 		b.Wait(`document.querySelector("[data-part=remarks]").textContent.includes("` + remark + `")`)
+		if chromium.Eval[bool](b, `document.querySelector("[data-part=remarks]").textContent.includes("r`+remark+`")`) {
+			t.Error("the key that opens the remark stands in it")
+		}
 		b.Go(chromium.Eval[string](b, `location.pathname`))
 		b.Wait(`document.querySelector("[data-part=remarks]").textContent.includes("` + remark + `")`)
 	}

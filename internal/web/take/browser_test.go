@@ -3,141 +3,38 @@ package take_test
 import (
 	"bytes"
 	"compress/gzip"
-	"context"
 	"errors"
 	"fmt"
 	"io"
 	"net/http"
-	"net/url"
-	"os"
-	"os/exec"
-	"path/filepath"
 	"slices"
 	"strings"
-	"sync"
 	"testing"
 	"time"
 
-	"antiphon/internal/studio"
-	"github.com/chromedp/cdproto/emulation"
-	"github.com/chromedp/cdproto/input"
-	"github.com/chromedp/cdproto/log"
-	"github.com/chromedp/cdproto/network"
-	"github.com/chromedp/cdproto/runtime"
-	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
+
+	"antiphon/internal/studio"
+	"antiphon/internal/web/webtest/chromium"
 )
 
-// watched is what a page did that it should not have.
-type watched struct {
-	mu    sync.Mutex
-	asked []string // addresses of other hosts
-	said  []string // console errors, exceptions, policy violations
-	host  string
-}
-
-func (w *watched) see(ev any) {
-	w.mu.Lock()
-	defer w.mu.Unlock()
-	switch e := ev.(type) {
-	case *network.EventRequestWillBeSent:
-		if u, err := url.Parse(e.Request.URL); err == nil && u.Host != "" && u.Host != w.host {
-			w.asked = append(w.asked, e.Request.URL)
-		}
-	case *log.EventEntryAdded:
-		w.said = append(w.said, e.Entry.Text)
-	case *runtime.EventExceptionThrown:
-		w.said = append(w.said, e.ExceptionDetails.Text)
-	case *runtime.EventConsoleAPICalled:
-		w.said = append(w.said, string(e.Type))
-	}
-}
-
-// browser is Chromium with the teacher's cookie.
+// browser is Chromium with the teacher's cookie, and the hall that it looks into.
 type browser struct {
-	t   testing.TB
-	ctx context.Context
-	w   *watched
-	h   *hall
+	*chromium.Browser
+	t testing.TB
+	h *hall
 }
 
-func chromium(t testing.TB, h *hall) *browser {
-	t.Helper()
-	path, err := exec.LookPath("chromium")
-	if err != nil {
-		if os.Getenv("CI") != "" {
-			t.Fatal("chromium is not installed: apt-get install chromium")
-		}
-		t.Skip("chromium is not installed")
-	}
-	alloc, cancelAlloc := chromedp.NewExecAllocator(t.Context(), append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path),
-		chromedp.Flag("no-sandbox", true), chromedp.Flag("disable-gpu", true), chromedp.Flag("disable-quic", true),
-		chromedp.Flag("autoplay-policy", "no-user-gesture-required"), chromedp.Flag("use-fake-ui-for-media-stream", true),
-		chromedp.Flag("use-fake-device-for-media-stream", true), chromedp.WSURLReadTimeout(2*time.Minute))...)
-	t.Cleanup(cancelAlloc)
-	u, err := url.Parse(h.URL)
-	if err != nil {
-		t.Fatal(err)
-	}
-	w := &watched{host: u.Host}
-	ctx, cancel := chromedp.NewContext(alloc, chromedp.WithListener(w.see))
-	t.Cleanup(cancel)
-	ctx, stop := context.WithTimeout(ctx, 6*time.Minute)
-	t.Cleanup(stop)
-	b := &browser{t, ctx, w, h}
-	if _, err := chromedp.Call(ctx, log.Enable, struct{}{}); err != nil {
-		t.Log(err)
-	}
-	_, err = chromedp.Call(ctx, network.SetCookie, network.SetCookieParams{Name: "antiphon", Value: h.TeacherDevice, URL: h.URL})
-	if err != nil {
-		t.Fatal(err)
-	}
+func look(t testing.TB, h *hall) *browser {
+	b := &browser{chromium.Open(t, h.URL), t, h}
+	b.Cookie("antiphon", h.TeacherDevice)
 	return b
 }
 
-func (b *browser) open(path string) {
-	b.t.Helper()
-	if err := chromedp.Do(b.ctx, chromedp.Navigate(b.h.URL+path)); err != nil {
-		b.t.Fatal(err)
-	}
-}
-
-func (b *browser) size(width, height int64) {
-	b.t.Helper()
-	if err := chromedp.Do(b.ctx, chromedp.EmulateViewport(width, height)); err != nil {
-		b.t.Fatal(err)
-	}
-}
-
-func (b *browser) scheme(name string) {
-	b.t.Helper()
-	_, err := chromedp.Call(b.ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: name}, {Name: "prefers-reduced-motion", Value: "reduce"}}})
-	if err != nil {
-		b.t.Fatal(err)
-	}
-}
-
-// key presses one key as a person does: a key that the page uses writes no letter.
-func (b *browser) key(k string) {
-	b.t.Helper()
-	events := kb.Encode([]rune(k)[0])
-	down, up := *events[0], *events[len(events)-1]
-	if len(events) == 3 {
-		down.Text = events[1].Text // with the key itself: it is not written where the page prevents it
-	}
-	down.Type = "keyDown"
-	for _, e := range []input.DispatchKeyEventParams{down, up} {
-		if _, err := chromedp.Call(b.ctx, input.DispatchKeyEvent, e); err != nil {
-			b.t.Fatal(err)
-		}
-	}
-}
-
-func (b *browser) write(text string) {
-	b.t.Helper()
-	if err := chromedp.Do(b.ctx, chromedp.KeyEvent(text)); err != nil {
-		b.t.Fatal(err)
-	}
+// on reports to another test from now on.
+func (b *browser) on(t testing.TB) {
+	b.t = t
+	b.On(t)
 }
 
 func (b *browser) pause(d time.Duration) {
@@ -147,75 +44,14 @@ func (b *browser) pause(d time.Duration) {
 
 func eval[T any](b *browser, expression string) T {
 	b.t.Helper()
-	v, err := chromedp.Run(b.ctx, chromedp.Evaluate[T](expression, chromedp.EvalAwaitPromise))
-	if err != nil {
-		b.t.Fatalf("%s: %v", expression, err)
-	}
-	return v
+	return chromium.Eval[T](b.Browser, expression)
 }
 
-// wait until an expression is true in the page.
-func (b *browser) wait(expression string) {
+// sound reports what axe-core finds, and a page that is wider than its window.
+func (b *browser) sound(where string) {
 	b.t.Helper()
-	const settled = `new Promise((ok, no) => { const end = Date.now() + 30000;
-		const look = () => (%s) ? ok(true) : Date.now() > end ? no(new Error("never")) : setTimeout(look, 20); look(); })`
-	if _, err := chromedp.Run(b.ctx, chromedp.Evaluate[bool](fmt.Sprintf(settled, expression), chromedp.EvalAwaitPromise)); err != nil {
-		b.t.Fatalf("waiting for %s: %v; the page says %q", expression, err, eval[string](b, `document.getElementById("said").textContent`))
-	}
-}
-
-// shot keeps a picture of the window, or of the whole page, where SHOTS names a folder.
-func (b *browser) shot(name string, whole bool) {
-	b.t.Helper()
-	dir := os.Getenv("SHOTS")
-	if dir == "" {
-		return
-	}
-	var png []byte
-	var err error
-	if whole {
-		png, err = chromedp.Run(b.ctx, chromedp.FullScreenshot(100))
-	} else {
-		png, err = chromedp.Run(b.ctx, chromedp.CaptureScreenshot())
-	}
-	if err == nil {
-		err = os.WriteFile(filepath.Join(dir, name+".png"), png, 0o644)
-	}
-	if err != nil {
-		b.t.Fatal(err)
-	}
-}
-
-// axe runs the accessibility rules of axe-core and lists what they find.
-func (b *browser) axe(where string) {
-	b.t.Helper()
-	js, err := os.ReadFile("../../../scripts/web/node_modules/axe-core/axe.min.js")
-	if err != nil {
-		if os.Getenv("CI") != "" {
-			b.t.Fatal(err)
-		}
-		b.t.Skip("axe-core is not installed: run make assets")
-	}
-	if !eval[bool](b, `typeof axe !== "undefined"`) {
-		eval[bool](b, string(js)+`; true`)
-	}
-	found := eval[[]string](b, `axe.run(document, { resultTypes: ["violations"] }).then((r) => r.violations.map((v) =>
-		v.id + ": " + v.help + " " + v.nodes.slice(0, 4).map((n) => n.html.slice(0, 140) + " " + n.failureSummary.slice(0, 200)).join(" | ")))`)
-	for _, f := range found {
+	for _, f := range b.Faults() {
 		b.t.Errorf("%s: %s", where, f)
-	}
-}
-
-// quiet checks that the page asked nobody else and complained of nothing.
-func (b *browser) quiet() {
-	b.t.Helper()
-	b.w.mu.Lock()
-	defer b.w.mu.Unlock()
-	if len(b.w.asked) > 0 {
-		b.t.Errorf("the page asked elsewhere: %q", b.w.asked)
-	}
-	if len(b.w.said) > 0 {
-		b.t.Errorf("the console says %q", b.w.said)
 	}
 }
 
@@ -259,29 +95,25 @@ func TestTakePageInABrowser(t *testing.T) {
 	h.hear()
 	h.model(h.played(9, sure(), [2]int{0, 9}), "audio/wav")
 	h.hear()
-	b := chromium(t, h)
+	b := look(t, h)
 	at := "/takes/" + string(id)
 	for _, width := range []int64{1440, 390} {
-		b.size(width, 900)
 		for _, scheme := range []string{"light", "dark"} {
-			b.scheme(scheme)
-			b.open(at + "?against=" + string(early))
-			b.wait(ready)
+			b.Look(width, scheme)
+			b.Go(at + "?against=" + string(early))
+			b.Wait(ready)
 			name := fmt.Sprintf("%d px %s", width, scheme)
 			t.Run("rules, "+name, func(t *testing.T) {
 				b.on(t)
-				b.shot(fmt.Sprintf("take-%d-%s", width, scheme), false)
-				b.shot(fmt.Sprintf("take-%d-%s-whole", width, scheme), true)
-				if over := eval[float64](b, `document.documentElement.scrollWidth - innerWidth`); over > 0 {
-					t.Errorf("the page is %v px too wide", over)
-				}
+				b.Shoot(fmt.Sprintf("take-%d-%s", width, scheme))
+				b.Shoot(fmt.Sprintf("take-%d-%s-whole", width, scheme))
 				eval[bool](b, `(document.querySelectorAll("details").forEach((d) => { d.open = true }), true)`)
-				b.axe(name)
-				b.shot(fmt.Sprintf("take-%d-%s-opened", width, scheme), true)
+				b.sound(name)
+				b.Shoot(fmt.Sprintf("take-%d-%s-opened", width, scheme))
 			})
 		}
-		b.open(at)
-		b.wait(ready)
+		b.Go(at)
+		b.Wait(ready)
 		for _, s := range []struct {
 			name string
 			do   func(b *browser)
@@ -294,12 +126,12 @@ func TestTakePageInABrowser(t *testing.T) {
 				s.do(b)
 			})
 		}
-		b.open(at + "?against=" + string(early))
-		b.wait(ready)
+		b.Go(at + "?against=" + string(early))
+		b.Wait(ready)
 		t.Run(fmt.Sprintf("beside another take, %d px", width), func(t *testing.T) {
 			b.on(t)
 			besideAnother(b)
-			b.shot(fmt.Sprintf("take-%d-against", width), false)
+			b.Shoot(fmt.Sprintf("take-%d-against", width))
 		})
 	}
 	t.Run("come while the page is open", func(t *testing.T) {
@@ -316,7 +148,6 @@ func TestTakePageInABrowser(t *testing.T) {
 	} else {
 		t.Logf("script and style: %d bytes, packed", n)
 	}
-	b.quiet()
 }
 
 // BenchmarkTakePageReady is how long it takes until the page of a take of half a minute plays and shows
@@ -325,13 +156,13 @@ func BenchmarkTakePageReady(bench *testing.B) {
 	h := open(bench, "round")
 	id := h.send(h.filmed(h.played(3, learner(), [2]int{0, 9})), "video/mp4", studio.Announcement{Assignment: h.asked})
 	h.hear()
-	b := chromium(bench, h)
-	b.size(1440, 900)
-	b.open("/takes/" + string(id))
-	b.wait(ready)
+	b := look(bench, h)
+	b.Look(1440, "light")
+	b.Go("/takes/" + string(id))
+	b.Wait(ready)
 	sum, n := 0.0, 0
 	for bench.Loop() {
-		b.open("/takes/" + string(id))
+		b.Go("/takes/" + string(id))
 		sum += eval[float64](b, `new Promise((ok) => { const look = () => (`+ready+`) ? ok(performance.now()) : setTimeout(look, 5); look() })`)
 		n++
 	}
@@ -353,60 +184,57 @@ func BenchmarkTakePageServer(bench *testing.B) {
 	}
 }
 
-// on reports to another test from now on.
-func (b *browser) on(t testing.TB) { b.t = t }
-
 const media = `document.querySelector("[data-media]")`
 
 func playsAndFollows(b *browser) {
-	b.key(" ")
-	b.wait(`!` + media + `.paused && ` + media + `.currentTime > 1.5 && document.querySelector(".antiphon-score .note.now") && document.querySelector(".now-line")`)
-	b.key(" ")
-	b.wait(media + `.paused`)
-	b.key("p")
-	b.wait(`!` + media + `.paused`)
-	b.key("p")
-	b.wait(media + `.paused`)
-	b.key("1")
-	b.wait(media + `.playbackRate === 0.5 && ` + media + `.preservesPitch`)
-	b.key("4")
-	b.wait(media + `.playbackRate === 1`)
+	b.Key(" ")
+	b.Wait(`!` + media + `.paused && ` + media + `.currentTime > 1.5 && document.querySelector(".antiphon-score .note.now") && document.querySelector(".now-line")`)
+	b.Key(" ")
+	b.Wait(media + `.paused`)
+	b.Key("p")
+	b.Wait(`!` + media + `.paused`)
+	b.Key("p")
+	b.Wait(media + `.paused`)
+	b.Key("1")
+	b.Wait(media + `.playbackRate === 0.5 && ` + media + `.preservesPitch`)
+	b.Key("4")
+	b.Wait(media + `.playbackRate === 1`)
 	before := eval[float64](b, media+`.currentTime`)
-	b.key("]")
-	b.wait(fmt.Sprintf(`%s.currentTime > %f && document.querySelector(".chosen p").textContent.startsWith("Bar ")`, media, before))
-	b.key(kb.ArrowRight)
-	b.wait(`document.querySelector(".chosen p").textContent.includes("heard") && document.querySelector(".chosen-note")`)
+	b.Key("]")
+	b.Wait(fmt.Sprintf(`%s.currentTime > %f && document.querySelector(".chosen p").textContent.startsWith("Bar ")`, media, before))
+	b.Key(kb.ArrowRight)
+	b.Wait(`document.querySelector(".chosen p").textContent.includes("heard") && document.querySelector(".chosen-note")`)
 }
 
 func findingsByKey(b *browser) {
-	b.key(".")
-	b.wait(`!` + media + `.paused && document.querySelector(".finding.at [data-hear]") === document.activeElement && document.querySelector(".antiphon-score .meant")`)
-	b.key(".")
-	b.wait(`[...document.querySelectorAll(".finding")].indexOf(document.querySelector(".finding.at")) === 1`)
-	b.key("l")
-	b.wait(`document.querySelector("[data-act=again]").getAttribute("aria-pressed") === "true"`)
+	b.Key(".")
+	b.Wait(`!` + media + `.paused && document.querySelector(".finding.at [data-hear]") === document.activeElement && document.querySelector(".antiphon-score .meant")`)
+	b.Key(".")
+	b.Wait(`[...document.querySelectorAll(".finding")].indexOf(document.querySelector(".finding.at")) === 1`)
+	b.Key("l")
+	b.Wait(`document.querySelector("[data-act=again]").getAttribute("aria-pressed") === "true"`)
 	// It comes round again: the place is reached, and then the time is before it once more.
 	back := eval[bool](b, `new Promise((ok) => { const m = document.querySelector("[data-media]"); m.playbackRate = 4; let last = 0;
 		const look = () => { if (m.currentTime < last - 0.5) ok(true); last = m.currentTime; setTimeout(look, 10) }; look(); setTimeout(() => ok(false), 20000) })`)
 	if !back {
 		b.t.Error("the place does not come round again")
 	}
-	b.key("l")
-	b.key("4")
-	b.key("p")
-	b.wait(media + `.paused`)
+	b.Key("l")
+	b.Key("4")
+	b.Key("p")
+	b.Wait(media + `.paused`)
 }
 
 func remedyTakenOver(b *browser) {
 	before := eval[int](b, `document.querySelectorAll(".remark").length`)
-	b.key("t")
-	b.wait(`document.activeElement.id === "words" && document.activeElement.value.length > 20 && document.querySelector("[name=remedy]").value !== ""`)
-	b.write("And smile.")
-	b.key(kb.Tab)
-	b.wait(`document.activeElement.textContent === "Keep the remark"`)
-	b.key(kb.Enter)
-	b.wait(fmt.Sprintf(`document.querySelectorAll(".remark").length === %d && document.querySelector(".remarks").textContent.includes("And smile.")`, before+1))
-	r, err := b.h.Desk.RemarksOf(b.ctx, b.h.Teacher, b.h.Okafor.Students[0].ID, 10)
+	b.Key("t")
+	b.Wait(`document.activeElement.id === "words" && document.activeElement.value.length > 20 && document.querySelector("[name=remedy]").value !== ""`)
+	b.Press("And smile.")
+	b.Key(kb.Tab)
+	b.Wait(`document.activeElement.textContent === "Keep the remark"`)
+	b.Key(kb.Enter)
+	b.Wait(fmt.Sprintf(`document.querySelectorAll(".remark").length === %d && document.querySelector(".remarks").textContent.includes("And smile.")`, before+1))
+	r, err := b.h.Desk.RemarksOf(b.t.Context(), b.h.Teacher, b.h.Okafor.Students[0].ID, 10)
 	if err != nil || !slices.ContainsFunc(r, func(x studio.Remark) bool {
 		return x.Remedy != "" && x.Anchor.Bar != "" && x.Anchor.Note != "" && strings.HasSuffix(x.Text, "And smile.")
 	}) {
@@ -414,41 +242,32 @@ func remedyTakenOver(b *browser) {
 	}
 }
 
-// press clicks on the middle of an element as a mouse would.
-func (b *browser) press(element string) {
-	b.t.Helper()
-	at := eval[[]float64](b, fmt.Sprintf(`(() => { const e = %s; e.scrollIntoView({ block: "center" }); const r = e.getBoundingClientRect(); return [r.x + r.width / 2, r.y + r.height / 2] })()`, element))
-	if err := chromedp.Do(b.ctx, chromedp.MouseClickXY(at[0], at[1])); err != nil {
-		b.t.Fatal(err)
-	}
-}
-
 // enter goes to an element and presses the Enter key.
 func (b *browser) enter(element string) {
 	b.t.Helper()
 	eval[bool](b, fmt.Sprintf(`(%s.focus(), true)`, element))
-	b.key(kb.Enter)
+	b.Key(kb.Enter)
 }
 
 func noteAndWave(b *browser) {
-	b.key("p")
-	b.key("p")
-	b.press(`document.querySelectorAll(".antiphon-score .note .notehead")[20]`)
-	b.wait(`!` + media + `.paused && document.querySelector(".chosen-note")`)
-	b.key("p")
-	b.wait(media + `.paused`)
+	b.Key("p")
+	b.Key("p")
+	b.ClickOn(`document.querySelectorAll(".antiphon-score .note .notehead")[20]`)
+	b.Wait(`!` + media + `.paused && document.querySelector(".chosen-note")`)
+	b.Key("p")
+	b.Wait(media + `.paused`)
 	first := eval[string](b, `document.querySelector(".chosen p").textContent`)
 	eval[bool](b, `(() => { const r = document.querySelector("[data-range]"); r.value = String(Number(r.max) * 0.8); r.dispatchEvent(new Event("input", { bubbles: true })); return true })()`)
-	b.wait(fmt.Sprintf(`document.querySelector(".chosen p").textContent !== %q && document.querySelector(".now-line")`, first))
+	b.Wait(fmt.Sprintf(`document.querySelector(".chosen p").textContent !== %q && document.querySelector(".now-line")`, first))
 	// After the wave was used, its arrows are its own and the letters the page's.
 	eval[bool](b, `(document.querySelector("[data-range]").focus(), true)`)
 	at := eval[float64](b, `Number(document.querySelector("[data-range]").value)`)
-	b.key(kb.ArrowLeft)
-	b.wait(fmt.Sprintf(`Number(document.querySelector("[data-range]").value) < %f`, at))
-	b.key("l")
-	b.wait(`document.querySelector("[data-act=again]").getAttribute("aria-pressed") === "true"`)
-	b.key("l")
-	b.wait(`document.querySelector("[data-act=again]").getAttribute("aria-pressed") === "false"`)
+	b.Key(kb.ArrowLeft)
+	b.Wait(fmt.Sprintf(`Number(document.querySelector("[data-range]").value) < %f`, at))
+	b.Key("l")
+	b.Wait(`document.querySelector("[data-act=again]").getAttribute("aria-pressed") === "true"`)
+	b.Key("l")
+	b.Wait(`document.querySelector("[data-act=again]").getAttribute("aria-pressed") === "false"`)
 	if v := eval[string](b, `document.querySelector("[data-range]").getAttribute("aria-valuetext")`); !strings.Contains(v, ", bar ") {
 		b.t.Errorf("the place in the recording is said as %q", v)
 	}
@@ -456,18 +275,18 @@ func noteAndWave(b *browser) {
 
 func keysOff(b *browser) {
 	eval[bool](b, `(document.activeElement.blur(), true)`)
-	b.key("?")
-	b.wait(`document.querySelector("dialog[open]")`)
+	b.Key("?")
+	b.Wait(`document.querySelector("dialog[open]")`)
 	if said := eval[string](b, `document.querySelector("dialog").textContent`); !strings.Contains(said, "Hear the next finding") {
 		b.t.Errorf("the keys are told as %q", said)
 	}
 	if arrow := eval[string](b, `[...document.querySelectorAll("dialog dt")].find((d) => d.nextElementSibling.textContent === "One note back")?.textContent ?? ""`); arrow != "←left arrow" {
 		b.t.Errorf("the key for one note back is told as %q", arrow)
 	}
-	b.axe("the list of keys")
+	b.sound("the list of keys")
 	eval[bool](b, `(document.querySelector("dialog input[type=checkbox]").click(), document.querySelector("dialog button").click(), true)`)
-	b.wait(`!document.querySelector("dialog[open]")`)
-	b.key(".")
+	b.Wait(`!document.querySelector("dialog[open]")`)
+	b.Key(".")
 	b.pause(200 * time.Millisecond)
 	if eval[bool](b, `!`+media+`.paused`) {
 		b.t.Error("a single key does something although they are switched off")
@@ -477,25 +296,25 @@ func keysOff(b *browser) {
 
 func drawing(b *browser) {
 	before := eval[int](b, `document.querySelectorAll(".remark .drawing").length`)
-	b.key("d")
-	b.wait(`document.querySelector("[data-board] .frozen canvas") && !document.querySelector("[data-board]").hidden`)
+	b.Key("d")
+	b.Wait(`document.querySelector("[data-board] .frozen canvas") && !document.querySelector("[data-board]").hidden`)
 	eval[bool](b, `(document.querySelector("[data-shape=angle]").focus(), true)`)
-	b.key(kb.Enter)
-	b.wait(`document.activeElement.dataset.handle === "0 0"`)
+	b.Key(kb.Enter)
+	b.Wait(`document.activeElement.dataset.handle === "0 0"`)
 	was := eval[string](b, `document.querySelector("[data-board] .drawing text").textContent`)
 	if was != "110°" { // worked by hand: 2·atan(128 px / 90 px) on a picture of 640 by 360
 		b.t.Errorf("the angle is %s, want 110°", was)
 	}
 	for range 5 {
-		b.key(kb.ArrowRight)
+		b.Key(kb.ArrowRight)
 	}
 	if now := eval[string](b, `document.querySelector("[data-board] .drawing text").textContent`); now == was || !strings.HasSuffix(now, "°") {
 		b.t.Errorf("the angle stayed %q", now)
 	}
-	b.axe("drawing")
-	b.shot("take-drawing", false)
+	b.sound("drawing")
+	b.Shoot("take-drawing")
 	eval[bool](b, `(document.querySelector("#words").value = "The wrist, at " + innerWidth, document.querySelector(".compose button.main").click(), true)`)
-	b.wait(fmt.Sprintf(`document.querySelectorAll(".remark .drawing").length === %d`, before+1))
+	b.Wait(fmt.Sprintf(`document.querySelectorAll(".remark .drawing").length === %d`, before+1))
 	if said := eval[string](b, `document.querySelector(".remark .drawing").getAttribute("aria-label")`); !strings.Contains(said, "an angle of") {
 		b.t.Errorf("the drawing is told as %q", said)
 	}
@@ -507,12 +326,12 @@ func sayingIt(b *browser) {
 		before := eval[int](b, kept)
 		button := fmt.Sprintf(`document.querySelector("[data-do=%s]")`, sort)
 		b.enter(button)
-		b.wait(button + `.textContent === "Stop"`)
+		b.Wait(button + `.textContent === "Stop"`)
 		b.pause(1200 * time.Millisecond)
 		b.enter(button)
-		b.wait(fmt.Sprintf(`document.querySelector("[data-aloud] %s[controls]")`, player))
+		b.Wait(fmt.Sprintf(`document.querySelector("[data-aloud] %s[controls]")`, player))
 		b.enter(`document.querySelector(".compose button.main")`)
-		b.wait(fmt.Sprintf(`%s === %d`, kept, before+1))
+		b.Wait(fmt.Sprintf(`%s === %d`, kept, before+1))
 	}
 }
 
@@ -522,53 +341,53 @@ func earCorrected(b *browser) {
 	if was == 0 {
 		b.t.Fatal("no fault is drawn")
 	}
-	b.press(`document.querySelector(".evidence .wrong .point, .evidence .missed .ring")`)
-	b.wait(`!document.querySelector("[data-was-right]").hidden`)
-	b.key("p")
-	b.key("c")
-	b.wait(fmt.Sprintf(`%s === %d && document.querySelector(".correction")`, wrong, was-1))
+	b.ClickOn(`document.querySelector(".evidence .wrong .point, .evidence .missed .ring")`)
+	b.Wait(`!document.querySelector("[data-was-right]").hidden`)
+	b.Key("p")
+	b.Key("c")
+	b.Wait(fmt.Sprintf(`%s === %d && document.querySelector(".correction")`, wrong, was-1))
 }
 
 func besideAnother(b *browser) {
-	b.press(`document.querySelector("[data-both]")`)
-	b.wait(`!` + media + `.paused`)
+	b.ClickOn(`document.querySelector("[data-both]")`)
+	b.Wait(`!` + media + `.paused`)
 	other := `document.querySelector("[data-other]")`
-	b.wait(`!` + other + `.paused && ` + media + `.paused && document.querySelector("[data-side=b]").getAttribute("aria-pressed") === "true"`)
-	b.wait(`document.querySelector(".now-line")`) // the music follows the other take, too
-	b.key("x")
-	b.wait(other + `.paused && document.querySelector("[data-side=a]").getAttribute("aria-pressed") === "true"`)
-	b.press(`document.querySelector("[data-do=pictures]")`)
-	b.wait(`document.querySelectorAll("[data-two-pictures] canvas").length === 2`)
-	b.axe("beside another take")
+	b.Wait(`!` + other + `.paused && ` + media + `.paused && document.querySelector("[data-side=b]").getAttribute("aria-pressed") === "true"`)
+	b.Wait(`document.querySelector(".now-line")`) // the music follows the other take, too
+	b.Key("x")
+	b.Wait(other + `.paused && document.querySelector("[data-side=a]").getAttribute("aria-pressed") === "true"`)
+	b.ClickOn(`document.querySelector("[data-do=pictures]")`)
+	b.Wait(`document.querySelectorAll("[data-two-pictures] canvas").length === 2`)
+	b.sound("beside another take")
 }
 
 // comesMeanwhile: a page that was opened before the recording could be played shows it once it can.
 func comesMeanwhile(b *browser) {
 	b.h.t = b.t
 	id := b.h.send(b.h.played(4, learner(), [2]int{0, 3}), "audio/wav", studio.Announcement{Assignment: b.h.asked})
-	b.open("/takes/" + string(id))
-	b.wait(`document.querySelector(".standing")?.textContent.includes("being heard") && !document.querySelector("[data-media]")`)
+	b.Go("/takes/" + string(id))
+	b.Wait(`document.querySelector(".standing")?.textContent.includes("being heard") && !document.querySelector("[data-media]")`)
 	stop := b.h.ticking()
 	b.h.hear()
 	stop()
-	b.wait(ready)
+	b.Wait(ready)
 }
 
 // heardMeanwhile: the page plays on while the take is heard again, and shows what was heard without being
 // loaded again.
 func heardMeanwhile(b *browser, id studio.TakeID) {
-	b.open("/takes/" + string(id))
-	b.wait(ready)
+	b.Go("/takes/" + string(id))
+	b.Wait(ready)
 	eval[bool](b, `(window.before = true, document.querySelector("[data-act=play]").click(), true)`)
-	if err := b.h.Desk.HearAgain(b.ctx, b.h.Teacher, id); err != nil {
+	if err := b.h.Desk.HearAgain(b.t.Context(), b.h.Teacher, id); err != nil {
 		b.t.Fatal(err)
 	}
-	b.wait(`document.querySelector(".standing")?.textContent.includes("being heard")`)
+	b.Wait(`document.querySelector(".standing")?.textContent.includes("being heard")`)
 	b.h.t = b.t
 	stop := b.h.ticking() // what changed is told by its time
 	b.h.hear()
 	stop()
-	b.wait(`window.before && !document.querySelector(".standing") && document.querySelector(".finding") && document.querySelector(".evidence")`)
+	b.Wait(`window.before && !document.querySelector(".standing") && document.querySelector(".finding") && document.querySelector(".evidence")`)
 	if !eval[bool](b, media+`.currentTime > 1`) {
 		b.t.Error("the recording did not play on")
 	}
@@ -581,16 +400,12 @@ func TestANoteThatItHurtInABrowser(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	b := chromium(t, h)
+	b := look(t, h)
 	for _, width := range []int64{1440, 390} {
-		b.size(width, 900)
-		b.open("/takes/" + string(x.ID))
-		b.wait(`document.querySelector(".take-page").dataset.awake === "yes"`)
-		b.axe(fmt.Sprintf("%d px", width))
-		if over := eval[float64](b, `document.documentElement.scrollWidth - innerWidth`); over > 0 {
-			t.Errorf("the page is %v px wider than %d px", over, width)
-		}
-		b.shot(fmt.Sprintf("hurt-note-%d", width), true)
+		b.Look(width, "light")
+		b.Go("/takes/" + string(x.ID))
+		b.Wait(`document.querySelector(".take-page").dataset.awake === "yes"`)
+		b.sound(fmt.Sprintf("%d px", width))
+		b.Shoot(fmt.Sprintf("hurt-note-%d", width))
 	}
-	b.quiet()
 }

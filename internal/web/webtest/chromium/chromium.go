@@ -6,6 +6,7 @@ package chromium
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"os"
 	"os/exec"
@@ -18,11 +19,13 @@ import (
 
 	"github.com/chromedp/cdproto/cdp"
 	"github.com/chromedp/cdproto/emulation"
+	"github.com/chromedp/cdproto/input"
 	"github.com/chromedp/cdproto/log"
 	"github.com/chromedp/cdproto/network"
 	"github.com/chromedp/cdproto/runtime"
 	"github.com/chromedp/cdproto/webauthn"
 	"github.com/chromedp/chromedp"
+	"github.com/chromedp/chromedp/kb"
 )
 
 // Browser is one window of a fresh profile.
@@ -54,7 +57,8 @@ func Open(t testing.TB, base string) *Browser {
 	b := &Browser{t: t, base: base, axe: string(axe)}
 	alloc, cancelAlloc := chromedp.NewExecAllocator(t.Context(), append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(program),
 		chromedp.Flag("no-sandbox", true), chromedp.Flag("disable-gpu", true), chromedp.Flag("disable-quic", true),
-		chromedp.Flag("autoplay-policy", "no-user-gesture-required"), chromedp.WSURLReadTimeout(2*time.Minute))...)
+		chromedp.Flag("autoplay-policy", "no-user-gesture-required"), chromedp.Flag("use-fake-ui-for-media-stream", true),
+		chromedp.Flag("use-fake-device-for-media-stream", true), chromedp.WSURLReadTimeout(2*time.Minute))...)
 	t.Cleanup(cancelAlloc)
 	ctx, cancel := chromedp.NewContext(alloc, chromedp.WithListener(b.see))
 	t.Cleanup(cancel)
@@ -99,6 +103,8 @@ func (b *Browser) see(ev any) {
 		}
 	case *log.EventEntryAdded:
 		b.said = append(b.said, e.Entry.Text+" "+e.Entry.URL)
+	case *runtime.EventConsoleAPICalled:
+		b.said = append(b.said, "wrote to the console: "+string(e.Type))
 	case *runtime.EventExceptionThrown:
 		b.said = append(b.said, e.ExceptionDetails.Text)
 	}
@@ -191,6 +197,29 @@ func (b *Browser) Write(selector, text string) {
 	b.do(chromedp.KeyEvent(text))
 }
 
+// On reports to another test from now on, a part of the one that opened the browser.
+func (b *Browser) On(t testing.TB) { b.t = t }
+
+// Key presses one key as a person does: a key that the page uses writes no letter.
+func (b *Browser) Key(k string) {
+	b.t.Helper()
+	events := kb.Encode([]rune(k)[0])
+	down, up := *events[0], *events[len(events)-1]
+	if len(events) == 3 {
+		down.Text = events[1].Text // with the key itself: it is not written where the page prevents it
+	}
+	down.Type = "keyDown"
+	call(b, input.DispatchKeyEvent, down)
+	call(b, input.DispatchKeyEvent, up)
+}
+
+// ClickOn clicks the middle of the element that an expression gives, as a mouse would.
+func (b *Browser) ClickOn(element string) {
+	b.t.Helper()
+	at := Eval[[]float64](b, fmt.Sprintf(`(() => { const e = %s; e.scrollIntoView({ block: "center" }); const r = e.getBoundingClientRect(); return [r.x + r.width / 2, r.y + r.height / 2] })()`, element))
+	b.do(chromedp.MouseClickXY(at[0], at[1]))
+}
+
 // Press types keys to whatever has the focus.
 func (b *Browser) Press(keys string) {
 	b.t.Helper()
@@ -203,7 +232,7 @@ func (b *Browser) Choose(selector string, files ...string) {
 	b.do(chromedp.SetUploadFiles(selector, files))
 }
 
-// Look sets the width of the window in CSS pixels and the colour scheme, "light" or "dark".
+// Look sets the width of the window in CSS pixels and the colour scheme, "light" or "dark"; less motion is asked for.
 func (b *Browser) Look(width int64, scheme string) {
 	b.t.Helper()
 	height := int64(900)
@@ -211,7 +240,8 @@ func (b *Browser) Look(width int64, scheme string) {
 		height = 844
 	}
 	call(b, emulation.SetDeviceMetricsOverride, emulation.SetDeviceMetricsOverrideParams{Width: width, Height: height, DeviceScaleFactor: 1, Mobile: width < 600})
-	call(b, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: scheme}}})
+	call(b, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{
+		{Name: "prefers-color-scheme", Value: scheme}, {Name: "prefers-reduced-motion", Value: "reduce"}}})
 }
 
 // Faults are what axe-core finds on the page, and whether it is wider than its window.
@@ -235,7 +265,13 @@ func (b *Browser) Shoot(name string) {
 	if dir == "" {
 		return
 	}
-	png, err := chromedp.Run(b.ctx, chromedp.FullScreenshot(100))
+	ctx, stop := context.WithTimeout(b.ctx, 20*time.Second)
+	defer stop()
+	png, err := chromedp.Run(ctx, chromedp.FullScreenshot(100))
+	if errors.Is(err, context.DeadlineExceeded) {
+		b.t.Logf("no picture %s: Chromium gave none within 20 s", name)
+		return
+	}
 	if err != nil {
 		b.t.Fatal(err)
 	}
