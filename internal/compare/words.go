@@ -53,20 +53,35 @@ func barSay(b Bar, x, y *side) string {
 		return name + ": " + now + ", and nearer to the beat than " + x.before() + "."
 	case now == then:
 		return name + ": " + now + "; not yet as near to the beat as " + x.before() + "."
+	case b.b.faults() == b.a.faults(): // only what was added is other
+		return fmt.Sprintf("%s: %s; %s, %s %s.", name, rightInWords(b.b), addedInWords(b.b), addedInWords(b.a), x.before())
 	case b.Change == NotYet:
 		return fmt.Sprintf("%s: not yet; %s, %s %s.", name, now, then, x.before())
 	}
 	return fmt.Sprintf("%s: %s, %s %s.", name, now, then, x.before())
 }
 
+func addedInWords(c count) string {
+	if c.extra == 0 {
+		return "nothing added"
+	}
+	return fmt.Sprintf("%d added", c.extra)
+}
+
+func rightInWords(c count) string {
+	switch n := c.faults(); n {
+	case 0:
+		return "all notes right"
+	case 1:
+		return "1 note not right"
+	default:
+		return fmt.Sprintf("%d notes not right", n)
+	}
+}
+
 // notesInWords is "all notes right", "2 notes not right", "all notes right and 1 added".
 func notesInWords(c count) string {
-	text := "all notes right"
-	if n := c.faults(); n == 1 {
-		text = "1 note not right"
-	} else if n > 1 {
-		text = fmt.Sprintf("%d notes not right", n)
-	}
+	text := rightInWords(c)
 	if c.extra > 0 {
 		text += fmt.Sprintf(" and %d added", c.extra)
 	}
