@@ -18,7 +18,7 @@ var english = Tongue{
 		return s
 	},
 	and: func(string) string { return "and" },
-	phrases: map[string]string{
+	phrases: all(englishWeek, englishPractice, englishRecord, englishNotices, map[string]string{
 		"today": "today", "yesterday": "yesterday", "tomorrow": "tomorrow",
 
 		"nav.label": "Pages of the family", "nav.week": "This week", "nav.send": "Send a recording", "nav.devices": "Our phones", "nav.data": "Our data",
@@ -197,5 +197,5 @@ var english = Tongue{
 		"stranger.chat":    "Did you open the link inside a chat? Then you are connected there. Ask for one more link for this browser.",
 		"stranger.new":     "Is the link used up, or lost? Ask your teacher for a new one. Nothing is lost.",
 		"stranger.teacher": "You are the teacher?", "stranger.sign-in": "Sign in",
-	},
+	}),
 }

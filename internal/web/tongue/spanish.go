@@ -25,7 +25,7 @@ var spanish = Tongue{
 		}
 		return "y"
 	},
-	phrases: map[string]string{
+	phrases: all(spanishWeek, spanishPractice, spanishRecord, spanishNotices, map[string]string{
 		"today": "hoy", "yesterday": "ayer", "tomorrow": "mañana",
 
 		"nav.label": "Páginas de la familia", "nav.week": "Esta semana", "nav.send": "Enviar una grabación", "nav.devices": "Nuestros teléfonos", "nav.data": "Nuestros datos",
@@ -204,5 +204,5 @@ var spanish = Tongue{
 		"stranger.chat":    "¿Abriste el enlace dentro de un chat? Entonces estás dentro allí. Pide otro enlace para este navegador.",
 		"stranger.new":     "¿El enlace ya se usó o se perdió? Pide uno nuevo en el estudio. No se ha perdido nada.",
 		"stranger.teacher": "¿Das clase aquí?", "stranger.sign-in": "Entrar",
-	},
+	}),
 }

@@ -1,0 +1,4 @@
+package tongue
+
+// englishNotices are what messages, letters and papers to families say.
+var englishNotices = map[string]string{}

@@ -1,0 +1,4 @@
+package tongue
+
+// englishRecord are what the recorder says.
+var englishRecord = map[string]string{}

@@ -1,0 +1,4 @@
+package tongue
+
+// spanishWeek are what the week's page says.
+var spanishWeek = map[string]string{}
