@@ -81,6 +81,12 @@ func (f *Frame) Now() time.Time { return f.o.Now() }
 // Secure says whether browsers speak HTTPS to us.
 func (f *Frame) Secure() bool { return f.o.Secure }
 
+// Version of the pages' styles and scripts, as it stands in their addresses.
+func (f *Frame) Version() string { return f.version }
+
+// Asset is one of the bundled files, for an address of its own: a service worker reigns only below where it lies.
+func (f *Frame) Asset(name string) ([]byte, error) { return fs.ReadFile(f.assets, name) }
+
 // Log is where what a person cannot mend is written.
 func (f *Frame) Log() *slog.Logger { return f.o.Log }
 

@@ -1,6 +1,8 @@
 // Command bundle builds what the pages load: each *.ts file of a web package becomes assets/NAME.js, and
 // tokens.css, base.css and the *.css files of the web packages become assets/antiphon.css. A script whose
-// name begins with _ is only imported by others. `go generate` runs it in the folder of package page.
+// name begins with _ is only imported by others, and *.worker.ts is bundled whole, for a service worker that is no
+// module. What is there stays until the new files are: `go generate` may run beside a test. It runs in the folder
+// of package page.
 package main
 
 import (
@@ -22,9 +24,6 @@ func main() {
 }
 
 func bundle() error {
-	if err := empty("assets"); err != nil {
-		return err
-	}
 	scripts, err := filepath.Glob("../*/*.ts")
 	if err != nil {
 		return err
@@ -33,12 +32,17 @@ func bundle() error {
 		name := filepath.Base(f)
 		return strings.HasPrefix(name, "_") || strings.HasSuffix(name, ".d.ts")
 	})
-	var entries []api.EntryPoint
+	var entries, workers []api.EntryPoint
 	for _, f := range scripts {
-		entries = append(entries, api.EntryPoint{InputPath: f, OutputPath: strings.TrimSuffix(filepath.Base(f), ".ts")})
+		entry := api.EntryPoint{InputPath: f, OutputPath: strings.TrimSuffix(filepath.Base(f), ".ts")}
+		if strings.HasSuffix(f, ".worker.ts") {
+			workers = append(workers, entry)
+		} else {
+			entries = append(entries, entry)
+		}
 	}
 	common := api.BuildOptions{
-		Outdir: "assets", Bundle: true, Write: true, Target: api.ES2022, Charset: api.CharsetUTF8,
+		Outdir: "assets", Bundle: true, Target: api.ES2022, Charset: api.CharsetUTF8,
 		MinifyWhitespace: true, MinifySyntax: true, MinifyIdentifiers: true,
 		LegalComments: api.LegalCommentsNone,
 		NodePaths:     []string{"../../../scripts/web/node_modules"},
@@ -48,9 +52,9 @@ func bundle() error {
 	js.Format = api.FormatESModule
 	js.Splitting = true
 	js.ChunkNames = "chunk-[hash]"
-	if err := errorOf(api.Build(js)); err != nil {
-		return err
-	}
+	worker := common
+	worker.EntryPointsAdvanced = workers
+	worker.Format = api.FormatIIFE
 	sheets, err := filepath.Glob("../*/*.css")
 	if err != nil {
 		return err
@@ -64,7 +68,15 @@ func bundle() error {
 	css := common
 	css.Stdin = &api.StdinOptions{Contents: all.String(), ResolveDir: ".", Sourcefile: "antiphon.css", Loader: api.LoaderCSS}
 	css.Outfile, css.Outdir = "assets/antiphon.css", ""
-	return errorOf(api.Build(css))
+	var made []api.OutputFile
+	for _, o := range []api.BuildOptions{js, worker, css} {
+		r := api.Build(o)
+		if err := errorOf(r); err != nil {
+			return err
+		}
+		made = append(made, r.OutputFiles...)
+	}
+	return write("assets", made)
 }
 
 func errorOf(r api.BuildResult) error {
@@ -78,14 +90,21 @@ func errorOf(r api.BuildResult) error {
 	return errors.New(m.Text)
 }
 
-// empty removes what an earlier run left, but for the README.
-func empty(dir string) error {
+// write puts the files into dir and removes what an earlier run left, but for the README.
+func write(dir string, made []api.OutputFile) error {
+	now := map[string]bool{"README": true}
+	for _, f := range made {
+		now[filepath.Base(f.Path)] = true
+		if err := os.WriteFile(f.Path, f.Contents, 0o644); err != nil {
+			return err
+		}
+	}
 	files, err := os.ReadDir(dir)
 	if err != nil {
 		return err
 	}
 	for _, f := range files {
-		if f.Name() == "README" {
+		if now[f.Name()] {
 			continue
 		}
 		if err := os.Remove(filepath.Join(dir, f.Name())); err != nil {
