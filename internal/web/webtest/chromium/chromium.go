@@ -34,14 +34,26 @@ type Browser struct {
 	ctx  context.Context
 	base string
 	axe  string
+	free func() // waits for its end
 
 	mu   sync.Mutex
 	said []string
 }
 
+// Option changes the browser that Open starts.
+type Option = chromedp.ExecAllocatorOption
+
+// Hearing lets the browser's microphone hear a WAV file, once, from the moment when a page opens it.
+func Hearing(wav string) Option {
+	return chromedp.Flag("use-file-for-fake-audio-capture", wav+"%noloop")
+}
+
+// Profile keeps what the browser keeps in a folder, for a browser that is opened there later.
+func Profile(dir string) Option { return chromedp.UserDataDir(dir) }
+
 // Open starts Chromium for the site at base. At the test's end it is closed, and what the pages did that
 // they should not have fails the test.
-func Open(t testing.TB, base string) *Browser {
+func Open(t testing.TB, base string, options ...Option) *Browser {
 	t.Helper()
 	program, err := exec.LookPath("chromium")
 	if err != nil {
@@ -55,11 +67,13 @@ func Open(t testing.TB, base string) *Browser {
 		t.Fatal("axe-core is not there: run make assets: ", err)
 	}
 	b := &Browser{t: t, base: base, axe: string(axe)}
-	alloc, cancelAlloc := chromedp.NewExecAllocator(t.Context(), append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(program),
+	options = slices.Concat(chromedp.DefaultExecAllocatorOptions[:], []Option{chromedp.ExecPath(program),
 		chromedp.Flag("no-sandbox", true), chromedp.Flag("disable-gpu", true), chromedp.Flag("disable-quic", true),
 		chromedp.Flag("autoplay-policy", "no-user-gesture-required"), chromedp.Flag("use-fake-ui-for-media-stream", true),
-		chromedp.Flag("use-fake-device-for-media-stream", true), chromedp.WSURLReadTimeout(2*time.Minute))...)
+		chromedp.Flag("use-fake-device-for-media-stream", true), chromedp.WSURLReadTimeout(2 * time.Minute)}, options)
+	alloc, cancelAlloc := chromedp.NewExecAllocator(t.Context(), options...)
 	t.Cleanup(cancelAlloc)
+	b.free = cancelAlloc
 	ctx, cancel := chromedp.NewContext(alloc, chromedp.WithListener(b.see))
 	t.Cleanup(cancel)
 	ctx, stop := context.WithTimeout(ctx, 8*time.Minute)
@@ -75,6 +89,15 @@ func Open(t testing.TB, base string) *Browser {
 		}
 	})
 	return b
+}
+
+// Kill ends the browser as an empty battery would: SIGKILL, and nobody is asked. No other method may follow.
+func (b *Browser) Kill() {
+	b.t.Helper()
+	if err := chromedp.FromContext(b.ctx).Browser.Process().Kill(); err != nil {
+		b.t.Fatal(err)
+	}
+	b.free() // waits until it has gone with its children, who may still have the profile open
 }
 
 // root is the folder of the module.
