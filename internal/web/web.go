@@ -1,7 +1,7 @@
 // Package web puts the pages of a studio together behind one handler.
 //
-// It draws no page itself: who may enter is package door's, the teacher's pages are desk's, take's and
-// library's, the family's week's, and recordings come in and go out through arrive.
+// It draws no page itself: who may enter is package door's, the teacher's pages are desk's, lesson's, take's
+// and library's, the family's week's, and recordings come in and go out through arrive.
 package web
 
 import (
@@ -18,6 +18,7 @@ import (
 	"antiphon/internal/web/arrive"
 	"antiphon/internal/web/desk"
 	"antiphon/internal/web/door"
+	"antiphon/internal/web/lesson"
 	"antiphon/internal/web/library"
 	"antiphon/internal/web/page"
 	"antiphon/internal/web/sheet"
@@ -78,6 +79,7 @@ func New(o Options) (*Site, error) {
 	err = errors.Join(
 		door.Routes(mux, f, door.Options{Address: o.Address}),
 		desk.Routes(mux, f, desk.Options{Address: o.Address}),
+		lesson.Routes(mux, f),
 		week.Routes(mux, f, sheets, week.Options{Sounds: true}),
 	)
 	if err != nil {

@@ -221,64 +221,6 @@ func TestTheDeskByKeyboard(t *testing.T) {
 	b.Expect("404") // the page of a take is another package's
 }
 
-// TestSavedAsItIsWritten: the lesson's page saves by itself, brings the right version along, and keeps here
-// what another window was quicker than.
-func TestSavedAsItIsWritten(t *testing.T) {
-	s := open(t)
-	_, draft := busy(t, s)
-	b := browse(t, s)
-	b.Look(1440, "light")
-	at := "/lessons/" + string(draft.ID)
-	stored := func() studio.Lesson {
-		t.Helper()
-		l, err := s.Desk.Lesson(t.Context(), s.Teacher, draft.ID)
-		if err != nil {
-			t.Fatal(err)
-		}
-		return l
-	}
-	b.Go(at)
-	b.Write("#said", "And now the end. ")
-	b.Wait(`document.querySelector("input[name=version]").value === "2" && localStorage.length === 0`)
-	if l := stored(); !strings.Contains(l.Words, "And now the end.") {
-		t.Fatalf("saved %q", l.Words)
-	}
-
-	// The button that follows at once brings the version that the saving made.
-	b.Write("#do1", "Listen to the basses. ")
-	b.Click("button[value='down 1']")
-	b.Wait(`location.hash === "#a2" && document.querySelector("#do2")?.value.includes("Listen to the basses.")`)
-	b.Awake()
-
-	// Another window saves; this one is told, and its writing is there still after it was closed.
-	l := stored()
-	l.Words = "From another window"
-	if _, err := s.Desk.SaveDraft(t.Context(), s.Teacher, l); err != nil {
-		t.Fatal(err)
-	}
-	b.Write("#said", "Only here. ")
-	b.Wait(`!document.querySelector("[data-clash]").hidden`)
-	b.Expect("409")
-	b.Go("/desk")
-	b.Go(at)
-	b.Wait(`document.querySelector("#kept-words")?.value.includes("Only here.") && document.querySelector("#said").value === "From another window"`)
-	chromium.Eval[bool](b, `([...document.querySelectorAll("[data-clash] button")].find((b) => b.textContent === "Put it back").click(), true)`)
-	b.Wait(fmt.Sprintf(`document.querySelector("input[name=version]").value === "%d" && document.querySelector("#said").value.includes("Only here.")`, stored().Version+1))
-
-	// By a key alone: the button that sends.
-	chromium.Eval[bool](b, `(document.querySelector("button[value='send']").focus(), true)`)
-	b.Press(kb.Enter)
-	b.Wait(`location.search === "?done=sent" && document.body.textContent.includes("Only here.")`)
-	b.Awake()
-	if l := stored(); l.Sent.IsZero() || !strings.Contains(l.Words, "Only here.") {
-		t.Errorf("sent: %+v", l)
-	}
-	if n := chromium.Eval[int](b, `localStorage.length`); n != 0 {
-		t.Errorf("%d things are left in the browser", n)
-	}
-	b.Expect("/live")
-}
-
 // TestRarePages shows what comes only after something was pressed.
 func TestRarePages(t *testing.T) {
 	s := open(t, make(news).route)
@@ -298,7 +240,7 @@ func TestRarePages(t *testing.T) {
 	look("first")
 	b.Go("/students/" + string(s.Okafor.Students[0].ID))
 	look("new-student")
-	_, draft := busy(t, s)
+	busy(t, s)
 
 	family := "/studio/families/" + string(s.Okafor.Family.ID)
 	b.Go(family)
@@ -307,27 +249,6 @@ func TestRarePages(t *testing.T) {
 	look("link")
 	b.Click(`[data-copy="letter"]`)
 	b.Wait(`document.querySelector(".said").textContent !== ""`)
-
-	at := "/lessons/" + string(draft.ID)
-	b.Go(at)
-	other, err := s.Desk.SaveDraft(t.Context(), s.Teacher, draft)
-	if err != nil {
-		t.Fatal(err)
-	}
-	press := func(act string) { b.Click(fmt.Sprintf(`section.sending button[value="%s"]`, act)) }
-	press("save")
-	b.Wait(`document.querySelector("section.caution")?.textContent.includes("changed in another window")`)
-	b.Expect("409")
-	look("conflict")
-	if err := s.Desk.SendLesson(t.Context(), s.Teacher, draft.ID, other.Version); err != nil {
-		t.Fatal(err)
-	}
-	press("save")
-	b.Wait(`document.querySelector("section.caution")?.textContent.includes("was sent from another window")`)
-	b.Expect("409")
-	look("was-sent")
-	b.Click(`button[name="begin"][value="form"]`)
-	b.Wait(`location.pathname.startsWith("/lessons/") && location.pathname !== "` + at + `"`)
 
 	b.Go(family)
 	b.Write("#typed", "Lindqvist")

@@ -9,6 +9,7 @@ import (
 
 	"antiphon/internal/studio"
 	"antiphon/internal/web/page"
+	"antiphon/internal/web/prose"
 )
 
 // takesCounted is how far back the curves of a student's works go.
@@ -34,7 +35,7 @@ type measure struct {
 }
 
 // courses are the works that the student was asked or has sent, the latest first.
-func (p *pages) courses(r *http.Request, id studio.StudentID, works titles) ([]course, error) {
+func (p *pages) courses(r *http.Request, id studio.StudentID, works prose.Titles) ([]course, error) {
 	ctx, v, now := r.Context(), page.Viewer(r), p.f.Now()
 	lines, err := p.desk.Course(ctx, v, id)
 	if err != nil {
@@ -59,7 +60,7 @@ func (p *pages) courses(r *http.Request, id studio.StudentID, works titles) ([]c
 	slices.SortStableFunc(lines, func(a, b studio.CourseLine) int { return strings.Compare(latest(b), latest(a)) })
 	var all []course
 	for _, l := range lines {
-		c := course{ID: l.Work, Title: works.name(l.Work), Says: courseSays(l, now)}
+		c := course{ID: l.Work, Title: works.Name(l.Work), Says: courseSays(l, now)}
 		if heard := of[l.Work]; len(heard) > 1 {
 			c.Curves = curves(heard)
 			for _, t := range slices.Backward(heard) {
@@ -74,9 +75,9 @@ func (p *pages) courses(r *http.Request, id studio.StudentID, works titles) ([]c
 func courseSays(l studio.CourseLine, now time.Time) string {
 	var parts []string
 	if l.Asked > 0 {
-		say := "Asked in " + number(l.Asked, "lesson", "lessons")
+		say := "Asked in " + prose.Number(l.Asked, "lesson", "lessons")
 		if day, err := time.ParseInLocation(isoDay, l.Last, now.Location()); err == nil {
-			say += ", last " + on(page.Day(day, now))
+			say += ", last " + prose.On(page.Day(day, now))
 		}
 		parts = append(parts, say)
 	} else {
@@ -85,9 +86,9 @@ func courseSays(l studio.CourseLine, now time.Time) string {
 	if l.Takes == 0 {
 		parts = append(parts, "no recording kept")
 	} else {
-		say := number(l.Takes, "recording", "recordings") + ", the newest " + on(page.Day(l.Heard, now))
+		say := prose.Number(l.Takes, "recording", "recordings") + ", the newest " + prose.On(page.Day(l.Heard, now))
 		if l.Summary != nil {
-			if all := heard(*l.Summary); len(all) > 0 {
+			if all := prose.Heard(*l.Summary); len(all) > 0 {
 				say += ": " + strings.Join(all, " · ")
 			}
 		}
@@ -96,22 +97,13 @@ func courseSays(l studio.CourseLine, now time.Time) string {
 	return strings.Join(parts, "; ") + "."
 }
 
-// on puts a day into a sentence: "today", "on Monday", "on 3 November".
-func on(day string) string {
-	switch day {
-	case "today", "yesterday", "tomorrow":
-		return day
-	}
-	return "on " + day
-}
-
 func measured(t studio.Take, now time.Time) measure {
 	s := t.Summary
 	m := measure{ID: t.ID, Day: page.Day(t.Announced, now), Bars: "all"}
 	if s.FromBar != "" {
-		m.Bars = strings.TrimPrefix(strings.TrimPrefix(bars(s.FromBar, s.ToBar), "bars "), "bar ")
+		m.Bars = strings.TrimPrefix(strings.TrimPrefix(prose.Bars(s.FromBar, s.ToBar), "bars "), "bar ")
 	}
-	m.Bpm = strings.TrimSpace(strings.TrimPrefix(at(s.Bpm), " at"))
+	m.Bpm = strings.TrimSpace(strings.TrimPrefix(prose.AtBpm(s.Bpm), " at"))
 	if s.SteadinessPct > 0 {
 		m.Steady = fmt.Sprintf("%.0f %%", s.SteadinessPct)
 	}

@@ -5,6 +5,7 @@ import (
 
 	"antiphon/internal/studio"
 	"antiphon/internal/web/page"
+	"antiphon/internal/web/prose"
 )
 
 // deletePage asks before a take is deleted. It shows no recording, so nothing is written into the log.
@@ -29,7 +30,7 @@ func (p *pages) deletePage(w http.ResponseWriter, r *http.Request) error { // GE
 	}{"An older recording of " + sf.Student.Name, r.URL.Path, id}
 	for _, t := range takes {
 		if string(t.ID) == r.PathValue("take") {
-			d.What = sf.Student.Name + ": " + works.of(t) + ", sent " + on(page.Day(t.Announced, p.f.Now()))
+			d.What = sf.Student.Name + ": " + works.Of(t) + ", sent " + prose.On(page.Day(t.Announced, p.f.Now()))
 		}
 	}
 	return p.Render(w, r, "delete.html", page.View{Title: "Delete this recording?", Here: "students", Data: d})

@@ -1,4 +1,4 @@
-// Package desk is the teacher's side of the studio: who waits, the students, the lessons and the settings.
+// Package desk is the teacher's side of the studio: who waits, the students and the settings.
 //
 // A page here is a list as a teacher would write it. It says what is there, what was promised and what the
 // ear heard in a few words; the page of a take is where that is judged. It counts no points, ranks no child
@@ -37,7 +37,6 @@ func Routes(mux *http.ServeMux, f *page.Frame, o Options) error {
 	}
 	p := &pages{ps, f, f.Desk(), o}
 	mux.Handle("GET /{$}", f.Open(p.start))
-	mux.Handle("GET /lessons/{lesson}", f.Known(p.lessonPage))
 	for _, at := range []struct {
 		address string
 		handler page.Handler
@@ -49,12 +48,8 @@ func Routes(mux *http.ServeMux, f *page.Frame, o Options) error {
 		{"GET /students/{student}", p.student},
 		{"POST /students/{student}", p.changeStudent},
 		{"GET /students/{student}/looked", p.looked},
-		{"POST /students/{student}/assign", p.assign},
-		{"GET /students/{student}/lesson", p.lesson},
-		{"POST /students/{student}/lesson", p.beginLesson},
 		{"GET /students/{student}/takes/{take}/delete", p.deletePage},
 		{"POST /students/{student}/takes/{take}/delete", p.deleteTake},
-		{"POST /lessons/{lesson}", p.saveLesson},
 		{"GET /studio", p.studio},
 		{"POST /studio", p.changeStudio},
 		{"POST /studio/corrections", p.corrections},

@@ -2,6 +2,7 @@ package desk_test
 
 import (
 	"bytes"
+	"errors"
 	"net/http"
 	"net/url"
 	"regexp"
@@ -11,15 +12,16 @@ import (
 
 	"antiphon/internal/studio"
 	"antiphon/internal/web/desk"
+	"antiphon/internal/web/lesson"
 	"antiphon/internal/web/webtest"
 )
 
-// open serves the desk of a studio with two families.
+// open serves the desk of a studio with two families, and the lessons that it leads to.
 func open(t testing.TB, more ...func(*http.ServeMux)) *webtest.Site {
 	t.Helper()
 	s := webtest.Open(t)
 	return s.Serve(t, append(more, func(mux *http.ServeMux) {
-		if err := desk.Routes(mux, s.Frame, desk.Options{Address: "https://studio.example"}); err != nil {
+		if err := errors.Join(desk.Routes(mux, s.Frame, desk.Options{Address: "https://studio.example"}), lesson.Routes(mux, s.Frame)); err != nil {
 			t.Fatal(err)
 		}
 	})...)

@@ -8,6 +8,7 @@ import (
 
 	"antiphon/internal/studio"
 	"antiphon/internal/web/page"
+	"antiphon/internal/web/prose"
 )
 
 type familyList struct {
@@ -51,12 +52,12 @@ func (p *pages) families(w http.ResponseWriter, r *http.Request) error { // GET 
 	}
 	l := familyList{Said: doneWords[r.FormValue("done")]}
 	for _, f := range all {
-		one := familyLine{ID: f.ID, Name: f.Name, Students: among(of[f.ID]), Phones: "No phone connected, and no link is open"}
+		one := familyLine{ID: f.ID, Name: f.Name, Students: prose.Among(of[f.ID]), Phones: "No phone connected, and no link is open"}
 		if until := links[f.ID]; until != "" {
 			one.Phones = "No phone connected yet; the link is open until " + until
 		}
 		if n := phones[f.ID]; n > 0 {
-			one.Phones = capital(number(n, "phone or computer", "phones or computers")) + " connected"
+			one.Phones = prose.Capital(prose.Number(n, "phone or computer", "phones or computers")) + " connected"
 		}
 		l.Families = append(l.Families, one)
 	}
@@ -152,7 +153,7 @@ func (p *pages) household(r *http.Request) (family, error) {
 			adults = append(adults, one.Name)
 		}
 	}
-	f.Adults = among(adults)
+	f.Adults = prose.Among(adults)
 	students, err := p.desk.Students(ctx, v)
 	if err != nil {
 		return family{}, err
@@ -163,7 +164,7 @@ func (p *pages) household(r *http.Request) (family, error) {
 			children = append(children, s.Name)
 		}
 	}
-	f.Erases = among(append(children, adults...))
+	f.Erases = prose.Among(append(children, adults...))
 	devices, err := p.desk.Devices(ctx, v)
 	if err != nil {
 		return family{}, err
@@ -194,12 +195,12 @@ func deviceOf(d studio.Device, whose string, p *pages) device {
 	if one.Name == "" {
 		one.Name = "A device"
 	}
-	one.Says = "Connected " + on(page.Day(d.Bound, now))
+	one.Says = "Connected " + prose.On(page.Day(d.Bound, now))
 	switch {
 	case !d.Revoked.IsZero():
-		one.Says += ", signed out " + on(page.Day(d.Revoked, now))
+		one.Says += ", signed out " + prose.On(page.Day(d.Revoked, now))
 	case !d.Seen.IsZero():
-		one.Says += ", last used " + on(page.Day(d.Seen, now))
+		one.Says += ", last used " + prose.On(page.Day(d.Seen, now))
 	}
 	return one
 }

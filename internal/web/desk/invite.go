@@ -1,6 +1,7 @@
 package desk
 
 import (
+	"errors"
 	"net/http"
 	"net/url"
 	"slices"
@@ -154,3 +155,21 @@ func (p *pages) link(w http.ResponseWriter, r *http.Request) error { // GET /stu
 	d.Lang, d.Letter = in.Code, letterIn(in)(letterBlanks{link: d.Link, family: inv.Family, children: in.And(names), many: len(names) > 1, until: until, teacher: inv.Teacher})
 	return p.Render(w, r, "link.html", page.View{Title: "The link", Here: "studio", Data: d})
 }
+
+// formBytes is more than any form of the desk holds.
+const formBytes = 1 << 20
+
+func unreadable(err error) error {
+	if _, tooLarge := errors.AsType[*http.MaxBytesError](err); tooLarge {
+		return err
+	}
+	return &studio.Problem{Kind: studio.Invalid, Say: "The page sent something that makes no sense. Load it again.", Err: err}
+}
+
+// withStatus is a page that answers with another status than 200.
+type withStatus struct {
+	http.ResponseWriter
+	status int
+}
+
+func (s withStatus) WriteHeader(int) { s.ResponseWriter.WriteHeader(s.status) }

@@ -5,6 +5,7 @@ import (
 
 	"antiphon/internal/studio"
 	"antiphon/internal/web/page"
+	"antiphon/internal/web/prose"
 )
 
 // looks is one child's access log in words.
@@ -56,12 +57,12 @@ func (p *pages) looked(w http.ResponseWriter, r *http.Request) error { // GET /s
 	}
 	title := map[studio.TakeID]string{}
 	for _, t := range takes {
-		title[t.ID] = works.of(t) + " of " + t.Announced.In(now.Location()).Format("2 January")
+		title[t.ID] = works.Of(t) + " of " + t.Announced.In(now.Location()).Format("2 January")
 	}
 	l := looks{ID: id, Name: sf.Student.Name}
 	for _, a := range log {
 		at := a.At.In(now.Location())
-		if day := capital(page.Day(at, now)); len(l.Days) == 0 || l.Days[len(l.Days)-1].Name != day {
+		if day := prose.Capital(page.Day(at, now)); len(l.Days) == 0 || l.Days[len(l.Days)-1].Name != day {
 			l.Days = append(l.Days, lookDay{Name: day})
 		}
 		one := look{At: at.Format("15:04"), Who: whoLooked(a, v, names), What: lookWords[a.What]}

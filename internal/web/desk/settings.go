@@ -141,3 +141,10 @@ func receiptOf(c studio.Receipt, in *time.Location) receiptLine {
 	}
 	return receiptLine{c.ID, c.At.In(in).Format("2 January 2006, 15:04"), strings.TrimSpace(what + " " + by), strings.Join(parts, ", ")}
 }
+
+func short(s string) string {
+	if r := []rune(s); len(r) > 20 {
+		return string(r[:20]) + "…"
+	}
+	return s
+}

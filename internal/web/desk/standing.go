@@ -8,6 +8,7 @@ import (
 
 	"antiphon/internal/studio"
 	"antiphon/internal/web/page"
+	"antiphon/internal/web/prose"
 )
 
 // standing is the desk in words.
@@ -124,13 +125,13 @@ func (p *pages) stand(r *http.Request) (standing, error) {
 		}
 	}
 	for _, t := range d.NeedsLook {
-		s.Look = append(s.Look, line{ID: string(t.ID), Name: names[t.Student], Work: works.of(t), Sent: page.Ago(t.Arrived, now), Why: t.Why})
+		s.Look = append(s.Look, line{ID: string(t.ID), Name: names[t.Student], Work: works.Of(t), Sent: page.Ago(t.Arrived, now), Why: t.Why})
 	}
 	for _, t := range d.Arriving {
-		s.Arriving = append(s.Arriving, line{ID: string(t.ID), Name: names[t.Student], Work: works.of(t), Why: says(t)[0]})
+		s.Arriving = append(s.Arriving, line{ID: string(t.ID), Name: names[t.Student], Work: works.Of(t), Why: prose.Take(t)[0]})
 	}
 	if n := d.Unsorted; n > 0 {
-		s.Unsorted = capital(number(n, "recording", "recordings")) + " without a student’s name: say whose " + map[bool]string{true: "it is", false: "they are"}[n == 1]
+		s.Unsorted = prose.Capital(prose.Number(n, "recording", "recordings")) + " without a student’s name: say whose " + map[bool]string{true: "it is", false: "they are"}[n == 1]
 	}
 	for _, q := range d.Quiet {
 		s.Quiet = append(s.Quiet, line{ID: string(q.Student.ID), Name: q.Student.Name, Family: "Family " + q.Family.Name, Why: since(q.Last, now)})
@@ -150,8 +151,8 @@ func headed(waiting []studio.Bundle, minutes float64, now time.Time) (heading, l
 	if len(waiting) == 0 {
 		return "Nobody waits", "Everything that was sent is answered. What families send appears here by itself."
 	}
-	heading = capital(number(len(waiting), "student waits", "students wait"))
-	lead = "About " + length(minutes) + " in all."
+	heading = prose.Capital(prose.Number(len(waiting), "student waits", "students wait"))
+	lead = "About " + prose.Length(minutes) + " in all."
 	var today, before []string
 	for _, b := range waiting {
 		switch day := page.Day(b.Due, now); {
@@ -178,9 +179,9 @@ func headed(waiting []studio.Bundle, minutes float64, now time.Time) (heading, l
 func named(names []string) string {
 	const few = 5
 	if len(names) > few {
-		return among(append(names[:few:few], number(len(names)-few, "other", "others")))
+		return prose.Among(append(names[:few:few], prose.Number(len(names)-few, "other", "others")))
 	}
-	return among(names)
+	return prose.Among(names)
 }
 
 func begin(works, students bool) []step {
@@ -192,7 +193,7 @@ func begin(works, students bool) []step {
 	}
 }
 
-func bundleOf(b studio.Bundle, works titles, now time.Time) bundle {
+func bundleOf(b studio.Bundle, works prose.Titles, now time.Time) bundle {
 	one := bundle{ID: b.Student.ID, Name: b.Student.Name, Family: "Family " + b.Family.Name, Hurt: b.Hurt, Due: due(b.Due, now)}
 	playing := 0.0
 	for i, t := range inOrder(b.Takes) {
@@ -202,11 +203,11 @@ func bundleOf(b studio.Bundle, works titles, now time.Time) bundle {
 		}
 	}
 	if n := len(b.Takes) - takesShown; n > 0 {
-		one.More = "and " + number(n, "more recording", "more recordings")
+		one.More = "and " + prose.Number(n, "more recording", "more recordings")
 	}
-	one.Time = played(playing) + "about " + length(b.Minutes) + " for you"
+	one.Time = played(playing) + "about " + prose.Length(b.Minutes) + " for you"
 	if b.SilentDays >= longSilence {
-		one.Silent = "Your last lesson went out " + number(b.SilentDays, "day", "days") + " ago"
+		one.Silent = "Your last lesson went out " + prose.Number(b.SilentDays, "day", "days") + " ago"
 	}
 	return one
 }
@@ -228,8 +229,8 @@ func inOrder(takes []studio.Take) []studio.Take {
 // choice, no source).
 const longSilence = 14
 
-func sentOf(t studio.Take, works titles) sent {
-	one := sent{ID: t.ID, Work: works.of(t), Note: t.Note, Says: says(t)}
+func sentOf(t studio.Take, works prose.Titles) sent {
+	one := sent{ID: t.ID, Work: works.Of(t), Note: t.Note, Says: prose.Take(t)}
 	if t.DurationS > 0 {
 		one.Length = page.Clock(t.DurationS)
 	}
@@ -244,7 +245,7 @@ func played(seconds float64) string {
 	case seconds < 45:
 		return "Less than a minute of playing, "
 	}
-	return capital(number(int(math.Round(seconds/60)), "minute", "minutes")) + " of playing, "
+	return prose.Capital(prose.Number(int(math.Round(seconds/60)), "minute", "minutes")) + " of playing, "
 }
 
 // due says by when an answer was promised.

@@ -7,6 +7,7 @@ import (
 
 	"antiphon/internal/studio"
 	"antiphon/internal/web/page"
+	"antiphon/internal/web/prose"
 )
 
 // file is a student's page in words.
@@ -65,8 +66,8 @@ func (p *pages) student(w http.ResponseWriter, r *http.Request) error { // GET /
 		return err
 	}
 	f := file{ID: sf.Student.ID, FamilyID: sf.Family.ID, Name: sf.Student.Name, Family: "Family " + sf.Family.Name,
-		Coaches: among(namesOf(sf.People)), Since: "with you since " + page.Day(sf.Student.Since, now), Media: sf.Student.Media,
-		LessonSays: "Begin a lesson", Library: works.inOrder(), Words: strings.TrimSpace(r.FormValue("words")),
+		Coaches: prose.Among(namesOf(sf.People)), Since: "with you since " + page.Day(sf.Student.Since, now), Media: sf.Student.Media,
+		LessonSays: "Begin a lesson", Library: works.InOrder(), Words: strings.TrimSpace(r.FormValue("words")),
 		Said: doneWords[r.FormValue("done")]}
 	for _, l := range sf.Lessons {
 		if l.Sent.IsZero() {
@@ -110,13 +111,11 @@ func namesOf(people []studio.Person) (names []string) {
 
 // doneWords say what has just been done, by its name in the address.
 var doneWords = map[string]string{
-	"kept":     "Kept.",
-	"added":    "Written down.",
-	"deleted":  "The recording is deleted, with everything that was measured and said. A receipt stands in the studio’s settings.",
-	"out":      "That device is signed out. It sees nothing any more.",
-	"thrown":   "The draft is thrown away.",
-	"sent":     "Sent. The family sees it now.",
-	"sent-was": "This lesson had been sent already. Nothing was sent twice.",
+	"kept":    "Kept.",
+	"added":   "Written down.",
+	"deleted": "The recording is deleted, with everything that was measured and said. A receipt stands in the studio’s settings.",
+	"out":     "That device is signed out. It sees nothing any more.",
+	"thrown":  "The draft is thrown away.",
 }
 
 func (p *pages) changeStudent(w http.ResponseWriter, r *http.Request) error { // POST /students/{student}
@@ -140,7 +139,7 @@ func wayOf(c studio.Progress, now time.Time) way {
 		st := wayStep{Title: s.Work.Title, Says: "still ahead", Kind: "way-ahead"}
 		if s.Line.Asked > 0 {
 			asked++
-			st.Kind, st.Says = "way-asked", "asked "+times(s.Line.Asked)
+			st.Kind, st.Says = "way-asked", "asked "+prose.Times(s.Line.Asked)
 			if !s.Line.Heard.IsZero() {
 				st.Kind = "way-kept"
 				st.Says += ", last recording " + page.Day(s.Line.Heard, now)
@@ -148,7 +147,7 @@ func wayOf(c studio.Progress, now time.Time) way {
 		}
 		one.Steps = append(one.Steps, st)
 	}
-	one.Says = capital(count(asked)) + " of " + count(len(c.Steps)) + " asked so far"
+	one.Says = prose.Capital(prose.Count(asked)) + " of " + prose.Count(len(c.Steps)) + " asked so far"
 	return one
 }
 

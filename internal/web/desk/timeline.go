@@ -8,6 +8,7 @@ import (
 
 	"antiphon/internal/studio"
 	"antiphon/internal/web/page"
+	"antiphon/internal/web/prose"
 )
 
 // month is a piece of a student's timeline.
@@ -42,7 +43,7 @@ const isoDay = "2006-01-02"
 
 // history is the timeline of a student from now or from before a day, 2026-10-04; earlier is the day from
 // which to look further back, "" at the beginning.
-func (p *pages) history(r *http.Request, sf studio.StudentFile, before string, works titles) (months []month, earlier string, err error) {
+func (p *pages) history(r *http.Request, sf studio.StudentFile, before string, works prose.Titles) (months []month, earlier string, err error) {
 	now := p.f.Now()
 	lessons, takes := sf.Lessons, sf.Takes
 	if before == "" {
@@ -80,7 +81,7 @@ func (p *pages) before(r *http.Request, id studio.StudentID, day string, most in
 // timeline puts lessons and takes, each the newest first and at most so many, into one order. Where a list
 // is full there may be more behind it: then its last day is left for the next page, and earlier is the day
 // to ask from. No months and an earlier day: one day fills the page.
-func timeline(lessons []studio.Lesson, takes []studio.Take, most int, works titles, now time.Time) (months []month, earlier string) {
+func timeline(lessons []studio.Lesson, takes []studio.Take, most int, works prose.Titles, now time.Time) (months []month, earlier string) {
 	var cut string // the newest day that may not be whole
 	if len(lessons) >= most {
 		cut = lessons[len(lessons)-1].Date
@@ -127,7 +128,7 @@ func nextDay(day string) string {
 	return t.AddDate(0, 0, 1).Format(isoDay)
 }
 
-func lessonEvent(l studio.Lesson, works titles, now time.Time) event {
+func lessonEvent(l studio.Lesson, works prose.Titles, now time.Time) event {
 	e := event{Kind: "lesson", Way: "/lessons/" + string(l.ID), Title: "Lesson", Note: ""}
 	e.at = lessonTime(l, now)
 	e.Date = dated(e.at, now)
@@ -135,10 +136,10 @@ func lessonEvent(l studio.Lesson, works titles, now time.Time) event {
 		e.Title, e.Mark = "Lesson, not sent yet", "only you see it"
 	}
 	for _, a := range l.Assignments {
-		if where := bars(a.FromBar, a.ToBar); where != "" {
-			e.Says = append(e.Says, works.name(a.Work)+", "+where)
+		if where := prose.Bars(a.FromBar, a.ToBar); where != "" {
+			e.Says = append(e.Says, works.Name(a.Work)+", "+where)
 		} else {
-			e.Says = append(e.Says, works.name(a.Work))
+			e.Says = append(e.Says, works.Name(a.Work))
 		}
 	}
 	return e
@@ -153,10 +154,10 @@ func lessonTime(l studio.Lesson, now time.Time) time.Time {
 	return t.AddDate(0, 0, 1).Add(-time.Second)
 }
 
-func takeEvent(t studio.Take, works titles, now time.Time) event {
+func takeEvent(t studio.Take, works prose.Titles, now time.Time) event {
 	at := t.Announced.In(now.Location())
-	e := event{at: at, Kind: "take", Date: dated(at, now), Title: works.of(t), Way: "/takes/" + string(t.ID),
-		Length: page.Clock(t.DurationS), Note: t.Note, Hurt: t.Hurt, Says: says(t),
+	e := event{at: at, Kind: "take", Date: dated(at, now), Title: works.Of(t), Way: "/takes/" + string(t.ID),
+		Length: page.Clock(t.DurationS), Note: t.Note, Hurt: t.Hurt, Says: prose.Take(t),
 		Delete: "/students/" + string(t.Student) + "/takes/" + string(t.ID) + "/delete"}
 	if t.DurationS == 0 {
 		e.Length = ""

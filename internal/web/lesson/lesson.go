@@ -1,4 +1,4 @@
-package desk
+package lesson
 
 import (
 	"fmt"
@@ -9,6 +9,7 @@ import (
 
 	"antiphon/internal/studio"
 	"antiphon/internal/web/page"
+	"antiphon/internal/web/prose"
 )
 
 // editor is a draft in a form.
@@ -55,6 +56,24 @@ type reviewed struct {
 	Remarks []said
 }
 
+// said is a remark, and where it was made.
+type said struct {
+	ID    studio.RemarkID
+	Text  string
+	Where string
+}
+
+func saidIn(m studio.Remark) said {
+	one := said{ID: m.ID, Text: m.Text, Where: "at " + page.Clock(m.Anchor.AtS)}
+	if one.Text == "" {
+		one.Text = "Said aloud"
+	}
+	if m.Anchor.Bar != "" {
+		one.Where = "bar " + m.Anchor.Bar
+	}
+	return one
+}
+
 // lessonPage shows a draft to the teacher, and a lesson that was sent to its family too.
 func (p *pages) lessonPage(w http.ResponseWriter, r *http.Request) error { // GET /lessons/{lesson}
 	l, err := p.desk.Lesson(r.Context(), page.Viewer(r), studio.LessonID(r.PathValue("lesson")))
@@ -95,14 +114,14 @@ func (p *pages) edit(r *http.Request, l studio.Lesson) (editor, error) {
 		return editor{}, err
 	}
 	e := editor{ID: l.ID, Student: l.Student, Name: sf.Student.Name, Family: sf.Family.Name, Version: l.Version,
-		Date: l.Date, Words: l.Words, Library: works.inOrder(), Saved: savedSays(l, now)}
+		Date: l.Date, Words: l.Words, Library: works.InOrder(), Saved: savedSays(l, now)}
 	slices.Reverse(takes) // as they came
 	unsaid := 0
 	for _, t := range takes {
-		one := reviewed{ID: t.ID, Work: works.of(t), Sent: page.Ago(t.Arrived, now), Note: t.Note, Says: says(t)}
+		one := reviewed{ID: t.ID, Work: works.Of(t), Sent: page.Ago(t.Arrived, now), Note: t.Note, Says: prose.Take(t)}
 		for _, m := range slices.Backward(remarks) {
 			if m.Take == t.ID {
-				one.Remarks = append(one.Remarks, saidIn(m, now))
+				one.Remarks = append(one.Remarks, saidIn(m))
 			}
 		}
 		if len(one.Remarks) == 0 {
@@ -113,7 +132,7 @@ func (p *pages) edit(r *http.Request, l studio.Lesson) (editor, error) {
 	}
 	e.SendSays = sendSays(e.Name, namesOf(sf.People), len(takes), unsaid)
 	for i, a := range l.Assignments {
-		one := asked{N: i + 1, ID: a.ID, Work: a.Work, Title: works.name(a.Work), From: a.FromBar, To: a.ToBar, Tempo: tempo(a.Goals.TempoBpm),
+		one := asked{N: i + 1, ID: a.ID, Work: a.Work, Title: works.Name(a.Work), From: a.FromBar, To: a.ToBar, Tempo: tempo(a.Goals.TempoBpm),
 			Do: a.Do, Done: a.Goals.DoneWhen, Tone: a.Goals.Tone, Dynamics: a.Goals.Dynamics, Stroke: a.Goals.Stroke, Fingering: a.Goals.Fingering,
 			First: i == 0, Final: i == len(l.Assignments)-1}
 		one.More = one.Tone+one.Dynamics+one.Stroke+one.Fingering != ""
@@ -130,7 +149,7 @@ func (p *pages) edit(r *http.Request, l studio.Lesson) (editor, error) {
 func passagesSay(all []studio.Passage) string {
 	var parts []string
 	for _, one := range all {
-		parts = append(parts, one.Name+" ("+bars(one.FromBar, one.ToBar)+")")
+		parts = append(parts, one.Name+" ("+prose.Bars(one.FromBar, one.ToBar)+")")
 	}
 	return strings.Join(parts, ", ")
 }
@@ -147,26 +166,26 @@ func savedWhen(l studio.Lesson, now time.Time) string {
 	at := l.Saved.In(now.Location())
 	clock := "at " + at.Format("15:04")
 	if day := page.Day(at, now); day != "today" {
-		return on(day) + " " + clock
+		return prose.On(day) + " " + clock
 	}
 	return clock
 }
 
 // sendSays is what pressing the button does, before it is pressed.
 func sendSays(student string, adults []string, waiting, unsaid int) string {
-	who := among(adults)
+	who := prose.Among(adults)
 	if who == "" {
 		who = "the family, as soon as a phone is connected,"
 	}
-	say := capital(who) + " and " + student + " see this lesson at once. It cannot be changed afterwards; a new one can follow any time."
+	say := prose.Capital(who) + " and " + student + " see this lesson at once. It cannot be changed afterwards; a new one can follow any time."
 	switch {
 	case waiting == 1:
 		say += " The recording that waits counts as answered."
 	case waiting > 1:
-		say += " The " + number(waiting, "recording", "recordings") + " that wait count as answered."
+		say += " The " + prose.Number(waiting, "recording", "recordings") + " that wait count as answered."
 	}
 	if waiting > 0 && unsaid > 0 && unsaid < waiting {
-		say += " " + capital(number(unsaid, "of them has", "of them have")) + " no remark yet."
+		say += " " + prose.Capital(prose.Number(unsaid, "of them has", "of them have")) + " no remark yet."
 	}
 	return say
 }
@@ -192,9 +211,9 @@ func (p *pages) lesson(w http.ResponseWriter, r *http.Request) error { // GET /s
 		}
 	}
 	if waiting > 0 {
-		b.Waiting = capital(number(waiting, "recording waits", "recordings wait")) + " for this answer."
+		b.Waiting = prose.Capital(prose.Number(waiting, "recording waits", "recordings wait")) + " for this answer."
 	}
-	if day, err := time.ParseInLocation(isoDay, last.Date, p.f.Now().Location()); err == nil && len(last.Assignments) > 0 {
+	if day, err := time.ParseInLocation(time.DateOnly, last.Date, p.f.Now().Location()); err == nil && len(last.Assignments) > 0 {
 		b.Last = page.Day(day, p.f.Now())
 	}
 	return p.Render(w, r, "begin.html", page.View{Title: "A lesson for " + b.Name, Here: "students", Data: b})
@@ -224,7 +243,7 @@ func (p *pages) draftOf(r *http.Request, id studio.StudentID, fromLast bool) (st
 	if draft.ID != "" { // pressed twice: one draft is enough
 		return draft, nil
 	}
-	l := studio.Lesson{Student: id, Date: p.f.Now().Format(isoDay)}
+	l := studio.Lesson{Student: id, Date: p.f.Now().Format(time.DateOnly)}
 	if fromLast {
 		for _, a := range last.Assignments {
 			a.ID = ""
@@ -288,4 +307,11 @@ func (p *pages) chosen(r *http.Request, id string) (studio.WorkID, error) {
 // lastOf leads to the assignment that was added last, to where it is written what to do.
 func lastOf(l studio.Lesson) string {
 	return fmt.Sprintf("/lessons/%s#do%d", l.ID, len(l.Assignments))
+}
+
+func namesOf(people []studio.Person) (names []string) {
+	for _, one := range people {
+		names = append(names, one.Name)
+	}
+	return names
 }

@@ -1,4 +1,4 @@
-package desk_test
+package lesson_test
 
 import (
 	"fmt"

@@ -1,4 +1,4 @@
-package desk
+package lesson
 
 import (
 	"fmt"
@@ -69,7 +69,7 @@ func (p *pages) written(r *http.Request, stored studio.Lesson) (studio.Lesson, e
 
 // fits refuses what no lesson holds.
 func fits(l studio.Lesson) error {
-	if _, err := time.Parse(isoDay, l.Date); err != nil {
+	if _, err := time.Parse(time.DateOnly, l.Date); err != nil {
 		return &studio.Problem{Kind: studio.Invalid, Say: "The lesson needs its day.", Err: err}
 	}
 	long := len(l.Words)

@@ -1,4 +1,9 @@
-package desk
+// Package prose writes takes, passages, counts and titles on the teacher's pages as a person would write them in
+// a letter.
+//
+// It repeats what the ear measured and adds no judgement, no mark and no colour. It speaks English, as the
+// teacher's pages do; what families read is package tongue's.
+package prose
 
 import (
 	"fmt"
@@ -9,11 +14,11 @@ import (
 	"antiphon/internal/web/page"
 )
 
-// atMost is how much the desk repeats of what the ear said about one take: the rest stands on its page.
+// atMost is how much a list repeats of what the ear said about one take: the rest stands on its page.
 const atMost = 3
 
-// says is what the ear has to say about a take, in a few words each and never as a mark.
-func says(t studio.Take) []string {
+// Take is what the ear has to say about a take, in a few words each and never as a mark.
+func Take(t studio.Take) []string {
 	switch t.State {
 	case studio.Arriving:
 		return []string{"on its way"}
@@ -32,7 +37,7 @@ func says(t studio.Take) []string {
 		}
 	}
 	if s := t.Summary; s != nil {
-		all = append(all, heard(*s)...)
+		all = append(all, Heard(*s)...)
 	}
 	all = all[:min(len(all), atMost)]
 	if last := len(all) - 1; last > 0 { // they stand in one line with a point between them: a full stop would be one too many
@@ -43,12 +48,13 @@ func says(t studio.Take) []string {
 	return all
 }
 
-func heard(s studio.Summary) (all []string) {
-	if where := bars(s.FromBar, s.ToBar); where != "" || s.Bpm > 0 {
-		all = append(all, strings.TrimSpace(where+at(s.Bpm)))
+// Heard is what was measured, in a few words each.
+func Heard(s studio.Summary) (all []string) {
+	if where := Bars(s.FromBar, s.ToBar); where != "" || s.Bpm > 0 {
+		all = append(all, strings.TrimSpace(where+AtBpm(s.Bpm)))
 	}
 	if s.Restarts > 0 {
-		all = append(all, "began again "+times(s.Restarts))
+		all = append(all, "began again "+Times(s.Restarts))
 	}
 	var off []string
 	if n := s.Wrong + s.Extra; n > 0 {
@@ -66,8 +72,8 @@ func heard(s studio.Summary) (all []string) {
 	return all
 }
 
-// bars names a passage: "bar 5", "bars 5 to 8", "" for all of a piece.
-func bars(from, to string) string {
+// Bars names a passage: "bar 5", "bars 5 to 8", "" for all of a piece.
+func Bars(from, to string) string {
 	switch {
 	case from == "" && to == "":
 		return ""
@@ -79,25 +85,27 @@ func bars(from, to string) string {
 	return "bars " + from + " to " + to
 }
 
-func at(bpm float64) string {
+// AtBpm is a tempo behind a place: " at 66", or nothing where there is none.
+func AtBpm(bpm float64) string {
 	if !(bpm > 0) || math.IsInf(bpm, 0) {
 		return ""
 	}
 	return fmt.Sprintf(" at %.0f", bpm)
 }
 
-func times(n int) string {
+// Times is how often: "once", "twice", "three times".
+func Times(n int) string {
 	switch n {
 	case 1:
 		return "once"
 	case 2:
 		return "twice"
 	}
-	return count(n) + " times"
+	return Count(n) + " times"
 }
 
-// count writes small numbers as words, as one does in a letter.
-func count(n int) string {
+// Count writes small numbers as words, as one does in a letter.
+func Count(n int) string {
 	words := [...]string{"no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve"}
 	if n >= 0 && n < len(words) {
 		return words[n]
@@ -105,25 +113,25 @@ func count(n int) string {
 	return fmt.Sprint(n)
 }
 
-// number is a count of things, with its noun: "one student", "thirty" is written 30.
-func number(n int, one, many string) string {
+// Number is a count of things, with its noun: "one student", "thirty" is written 30.
+func Number(n int, one, many string) string {
 	if n == 1 {
 		return "one " + one
 	}
-	return count(n) + " " + many
+	return Count(n) + " " + many
 }
 
-// capital makes a sentence begin.
-func capital(s string) string {
+// Capital makes a sentence begin.
+func Capital(s string) string {
 	if s == "" {
 		return s
 	}
 	return strings.ToUpper(s[:1]) + s[1:]
 }
 
-// length says minutes as a person does, and never less than it will be: "12 minutes", "an hour and 20
+// Length says minutes as a person does, and never less than it will be: "12 minutes", "an hour and 20
 // minutes", "2 hours".
-func length(minutes float64) string {
+func Length(minutes float64) string {
 	if !(minutes >= 0) || minutes > 1e6 {
 		return "an unknown time"
 	}
@@ -142,8 +150,8 @@ func length(minutes float64) string {
 	}
 }
 
-// among joins names: "Mira", "Mira and Jon", "Mira, Jon and Ada".
-func among(names []string) string {
+// Among joins names: "Mira", "Mira and Jon", "Mira, Jon and Ada".
+func Among(names []string) string {
 	switch n := len(names); n {
 	case 0:
 		return ""
@@ -152,4 +160,13 @@ func among(names []string) string {
 	default:
 		return strings.Join(names[:n-1], ", ") + " and " + names[n-1]
 	}
+}
+
+// On puts a day into a sentence: "today", "on Monday", "on 3 November".
+func On(day string) string {
+	switch day {
+	case "today", "yesterday", "tomorrow":
+		return day
+	}
+	return "on " + day
 }

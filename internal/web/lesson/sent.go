@@ -1,4 +1,4 @@
-package desk
+package lesson
 
 import (
 	"fmt"
@@ -8,6 +8,7 @@ import (
 
 	"antiphon/internal/studio"
 	"antiphon/internal/web/page"
+	"antiphon/internal/web/prose"
 	"antiphon/internal/web/tongue"
 )
 
@@ -35,6 +36,12 @@ type task struct {
 }
 
 type goal struct{ Name, Say string }
+
+// doneWords say what has just been done, by its name in the address.
+var doneWords = map[string]string{
+	"sent":     "Sent. The family sees it now.",
+	"sent-was": "This lesson had been sent already. Nothing was sent twice.",
+}
 
 func (p *pages) readLesson(w http.ResponseWriter, r *http.Request, l studio.Lesson) error {
 	ctx, v := r.Context(), page.Viewer(r)
@@ -70,16 +77,16 @@ func (p *pages) readLesson(w http.ResponseWriter, r *http.Request, l studio.Less
 func (p *pages) forTeacher(r *http.Request, l studio.Lesson, t *letter) error {
 	now := p.f.Now()
 	day := l.Date
-	if at, err := time.ParseInLocation(isoDay, l.Date, now.Location()); err == nil {
+	if at, err := time.ParseInLocation(time.DateOnly, l.Date, now.Location()); err == nil {
 		day = at.Format("2 January 2006")
 	}
 	t.Teacher, t.Heading, t.Now = true, t.Name+"’s lesson of "+day, doneWords[r.FormValue("done")]
 	for i, a := range l.Assignments {
-		t.Assignments[i].Place = capital(bars(a.FromBar, a.ToBar))
+		t.Assignments[i].Place = prose.Capital(prose.Bars(a.FromBar, a.ToBar))
 		t.Assignments[i].Goals = goalsOf(a.Goals)
 	}
 	at := l.Sent.In(now.Location())
-	t.Sent = "Sent " + on(page.Day(at, now)) + " at " + at.Format("15:04") + ". It is not changed any more."
+	t.Sent = "Sent " + prose.On(page.Day(at, now)) + " at " + at.Format("15:04") + ". It is not changed any more."
 	if t.Now == "" {
 		return nil
 	}
@@ -105,7 +112,7 @@ func goalsOf(g studio.Goals) (all []goal) {
 // forFamily says the same to somebody who reads no music.
 func (p *pages) forFamily(in *tongue.Tongue, l studio.Lesson, t *letter) error {
 	now := p.f.Now()
-	day, err := time.ParseInLocation(isoDay, l.Date, now.Location())
+	day, err := time.ParseInLocation(time.DateOnly, l.Date, now.Location())
 	if err != nil {
 		day = l.Sent
 	}

@@ -1,4 +1,4 @@
-package desk
+package lesson
 
 import (
 	"errors"
@@ -17,6 +17,12 @@ const (
 	formBytes       = 1 << 20
 	lessonBytes     = 20_000 // of one text in it
 	assignmentsMost = 100
+)
+
+// How far back an answer looks: recordings that wait, and remarks.
+const (
+	takesCounted = 500
+	remarksRead  = 500
 )
 
 // saveLesson keeps what stands in the form, and then does what its button says: save, add, up, down, drop,

@@ -1,0 +1,59 @@
+// Package lesson is where the teacher writes the answer: what a family is asked until the next lesson, and the page
+// on which a sent lesson is read.
+//
+// A draft is a form first: every button works without a script, and what stands in the form is never lost, neither
+// to a closed window nor to a second one. The package decides nothing for the teacher and sends nothing by itself.
+package lesson
+
+import (
+	"embed"
+	"net/http"
+
+	"antiphon/internal/studio"
+	"antiphon/internal/web/page"
+	"antiphon/internal/web/prose"
+)
+
+//go:embed *.html
+var templates embed.FS
+
+// pages are the handlers of this package.
+type pages struct {
+	*page.Pages
+	f    *page.Frame
+	desk *studio.Desk
+}
+
+// Routes registers the pages.
+func Routes(mux *http.ServeMux, f *page.Frame) error {
+	ps, err := f.Pages(templates)
+	if err != nil {
+		return err
+	}
+	p := &pages{ps, f, f.Desk()}
+	mux.Handle("GET /lessons/{lesson}", f.Known(p.lessonPage))
+	for _, at := range []struct {
+		address string
+		handler page.Handler
+	}{
+		{"POST /lessons/{lesson}", p.saveLesson},
+		{"POST /students/{student}/assign", p.assign},
+		{"GET /students/{student}/lesson", p.lesson},
+		{"POST /students/{student}/lesson", p.beginLesson},
+	} {
+		mux.Handle(at.address, f.Teacher(at.handler))
+	}
+	return nil
+}
+
+// works are the studio's, without their scores.
+func (p *pages) works(r *http.Request) (prose.Titles, error) {
+	all, err := p.desk.Works(r.Context(), page.Viewer(r))
+	return prose.TitlesOf(all), err
+}
+
+// back leads on after a change, so that loading the page again changes nothing.
+func (p *pages) back(w http.ResponseWriter, r *http.Request, to string) error {
+	http.Redirect(w, r, to, http.StatusSeeOther)
+	return nil
+}
