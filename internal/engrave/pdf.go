@@ -109,6 +109,11 @@ func (l *layout) pages(units, height, foot float64) []*figure {
 	return out
 }
 
+// The text font, and its styles as a PDF's writer knows them.
+const quillFamily = "Tinos"
+
+var quillStyles = [styles]string{"", "I", "B", "BI"}
+
 // quill draws on a page of a PDF.
 type quill struct {
 	doc   *fpdf.Fpdf
@@ -158,13 +163,13 @@ func (q *quill) stroke(path []segment, m affine, width float64, dash []float64) 
 }
 
 func (q *quill) text(s string, st style, size float64, at point, m affine) {
-	name := [...]string{"", "I", "B", "BI"}[st]
+	name := quillStyles[st]
 	if !q.ready[st] {
 		q.ready[st] = true
-		q.doc.AddUTF8FontFromBytes("Tinos", name, q.fonts.file(st))
+		q.doc.AddUTF8FontFromBytes(quillFamily, name, q.fonts.file(st))
 	}
 	const ptPerMm = 72 / 25.4
-	q.doc.SetFont("Tinos", name, math.Max(size*m.scale()*ptPerMm, 1))
+	q.doc.SetFont(quillFamily, name, math.Max(size*m.scale()*ptPerMm, 1))
 	p := m.at(at)
 	q.doc.Text(p.x, p.y, s)
 }

@@ -1,5 +1,6 @@
 // Package report shows a hearing: as JSON for programs (the contract that other parts and other
-// people's programs build on), as text in a terminal, as one self-contained page, and as MIDI.
+// people's programs build on), as text in a terminal, as one self-contained page, and as MIDI. It also
+// puts on paper what a family keeps: a week with its music and boxes to tick, and a letter about a term.
 //
 // It measures nothing and judges nothing; it runs no program and reads no file. What comes from
 // outside (titles, names, file names) is escaped for where it is shown.
