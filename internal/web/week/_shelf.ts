@@ -1,0 +1,191 @@
+// _shelf.ts is what the service worker keeps of the family's pages: each page with all that it names, and the
+// films that somebody chose. It keeps for one person only, and forgets everything when another one is there.
+
+export const pages = 'antiphon-week-1' // another number when what is kept is kept otherwise
+export const films = 'antiphon-films-1'
+
+/** The header in which the server says for whom an answer is: an opaque name, or "nobody". */
+const whose = 'Antiphon-For'
+const notes = '/week/-notes' // an address that the server does not have
+
+interface Notes {
+  owner: string
+  widths: number[]
+}
+
+/** keyOf is the address under which an answer is kept: without what makes no difference to it. */
+export function keyOf(address: string): string {
+  const u = new URL(address, location.origin)
+  u.hash = ''
+  if (u.pathname === '/week') for (const name of [...u.searchParams.keys()]) if (name !== 'child') u.searchParams.delete(name)
+  if (u.pathname.startsWith('/sheets/')) u.searchParams.delete('prefix')
+  u.searchParams.sort()
+  return u.href
+}
+
+async function read(): Promise<Notes> {
+  const r = await (await caches.open(pages)).match(notes)
+  return r ? ((await r.json()) as Notes) : { owner: '', widths: [] }
+}
+
+async function write(n: Notes): Promise<void> {
+  await (await caches.open(pages)).put(notes, new Response(JSON.stringify(n)))
+}
+
+/** measure keeps at which widths this screen shows music. */
+export async function measure(widths: number[]): Promise<void> {
+  const n = await read()
+  n.widths = [...new Set([...n.widths, ...widths])].slice(-3)
+  await write(n)
+}
+
+/** forget throws everything away, and the log of taps with it. */
+export async function forget(): Promise<void> {
+  for (const name of await caches.keys()) if (name.startsWith('antiphon-')) await caches.delete(name)
+  indexedDB.deleteDatabase('antiphon-log')
+}
+
+/** mine tells whether an answer may be kept. What is here of somebody else is forgotten first. */
+export async function mine(r: Response): Promise<boolean> {
+  const name = r.headers.get(whose)
+  if (!name) return false // a café's own sign-in page, for one
+  if (name === 'nobody') {
+    if (r.status === 401 || r.status === 403) await forget()
+    return false
+  }
+  const n = await read()
+  if (n.owner && n.owner !== name) {
+    await forget()
+    await write({ owner: name, widths: n.widths })
+  } else if (!n.owner) await write({ owner: name, widths: n.widths })
+  return r.ok
+}
+
+/** find gives what is kept at an address; of music, at another width rather than none. */
+export async function find(address: string): Promise<Response | undefined> {
+  const key = keyOf(address)
+  const how = { ignoreVary: true }
+  const shelf = await caches.open(pages)
+  const here = (await shelf.match(key, how)) ?? (await (await caches.open(films)).match(key, how))
+  const u = new URL(key)
+  if (here) return here
+  if (u.pathname === '/week' && u.search) return shelf.match(new URL('/week', u).href, how)
+  if (!u.pathname.startsWith('/sheets/')) return undefined
+  u.searchParams.delete('width')
+  for (const r of await shelf.keys()) {
+    const other = new URL(r.url)
+    other.searchParams.delete('width')
+    if (other.href === u.href) return shelf.match(r, how)
+  }
+  return undefined
+}
+
+const attribute = (html: string, name: string): string[] =>
+  [...html.matchAll(new RegExp(`\\s${name}="([^"]*)"`, 'g'))].map((m) => (m[1] ?? '').replaceAll('&amp;', '&').replaceAll('&#43;', '+'))
+
+/** named are the addresses that an answer needs to be of use: first those without which it is broken. */
+function named(kind: string, text: string, at: string, widths: number[]): { needed: string[]; wanted: string[] } {
+  const needed: string[] = []
+  const wanted: string[] = []
+  if (kind.includes('javascript')) for (const m of text.matchAll(/["']\.\/(chunk-[\w-]+\.js)["']/g)) needed.push(`/assets/${m[1]}`)
+  if (!kind.includes('html')) return { needed, wanted }
+  let version = ''
+  for (const tag of text.match(/<(?:link|script)\b[^>]*>/g) ?? []) {
+    const to = attribute(tag, 'href')[0] ?? attribute(tag, 'src')[0] ?? ''
+    if (to.startsWith('/assets/')) needed.push(to)
+    if (to.startsWith('/assets/islands.js')) version = new URL(to, at).search
+    if (/\sdata-keep[\s>=]/.test(tag) && to) wanted.push(to)
+  }
+  for (const list of attribute(text, 'data-island')) for (const name of list.split(' ').filter(Boolean)) needed.push(`/assets/${name}.js${version}`)
+  for (const list of attribute(text, 'data-keep')) wanted.push(...list.split(' ').filter(Boolean))
+  for (const source of attribute(text, 'data-source')) {
+    if (!source.startsWith('/sheets/')) continue
+    for (const width of widths) {
+      const u = new URL(source, at)
+      u.searchParams.set('width', String(width))
+      wanted.push(u.href)
+    }
+  }
+  return { needed, wanted }
+}
+
+/** Things that never change at their address. */
+const lasting = (path: string): boolean => path.startsWith('/assets/') || path.startsWith('/media/')
+
+/** Keeping puts one page away with all that it names, and the pages that it names with theirs. */
+export class Keeping {
+  private readonly seen = new Set<string>()
+  private readonly filmed = new Set<string>()
+  missing = 0
+
+  /** whole keeps the page and throws away what is named no more. False: it could not be kept, and what was here stays. */
+  async whole(address: string, first?: Response): Promise<boolean> {
+    if (!(await this.keep(address, first))) return false
+    const shelf = await caches.open(pages)
+    for (const r of await shelf.keys()) {
+      const u = new URL(r.url)
+      if (!this.seen.has(r.url) && u.pathname !== notes) await shelf.delete(r)
+    }
+    const chosen = await caches.open(films)
+    for (const r of await chosen.keys()) if (!this.filmed.has(r.url)) await chosen.delete(r)
+    return true
+  }
+
+  private async keep(address: string, first?: Response): Promise<boolean> {
+    const u = new URL(address, location.origin)
+    const key = keyOf(address)
+    if (u.origin !== location.origin || this.seen.has(key)) return true
+    this.seen.add(key)
+    const shelf = await caches.open(pages)
+    const before = lasting(u.pathname) ? await shelf.match(key, { ignoreVary: true }) : undefined
+    let answer = before ?? first
+    try {
+      answer ??= await fetch(u, { credentials: 'same-origin', headers: u.pathname.startsWith('/sheets/') ? { Accept: 'application/json' } : {} })
+    } catch {
+      return false
+    }
+    if (!answer.ok || answer.redirected) return false
+    if (!before && !u.pathname.startsWith('/assets/') && !(await mine(answer))) return false
+    const kind = answer.headers.get('Content-Type') ?? ''
+    if (/html|javascript/.test(kind)) {
+      const { needed, wanted } = named(kind, await answer.clone().text(), u.href, (await read()).widths)
+      // What a page cannot do without is here before the page is.
+      for (const ok of await each(needed, (a) => this.keep(a))) if (!ok) return false
+      if (!before) await shelf.put(key, answer.clone())
+      for (const ok of await each(wanted, (a) => this.keep(a))) if (!ok) this.missing++
+      for (const film of attribute(kind.includes('html') ? await answer.text() : '', 'data-film')) this.filmed.add(keyOf(film))
+      return true
+    }
+    if (!before) await shelf.put(key, answer)
+    return true
+  }
+}
+
+/** each does the same with several, four at a time. */
+async function each(list: string[], act: (a: string) => Promise<boolean>): Promise<boolean[]> {
+  const done: boolean[] = []
+  for (let i = 0; i < list.length; i += 4) done.push(...(await Promise.all(list.slice(i, i + 4).map((a) => act(a).catch(() => false)))))
+  return done
+}
+
+/** ranged is the part of a kept file that is asked for: players ask for parts, and a cache has only wholes. */
+export async function ranged(request: Request, whole: Response): Promise<Response> {
+  const asked = request.headers.get('Range')
+  if (!asked) return whole
+  const body = await whole.blob()
+  const m = /^bytes=(\d*)-(\d*)$/.exec(asked)
+  let from = Number(m?.[1])
+  let until = m?.[2] ? Math.min(Number(m[2]), body.size - 1) : body.size - 1
+  if (m && m[1] === '' && m[2] !== '') {
+    from = Math.max(0, body.size - Number(m[2])) // the last so many bytes
+    until = body.size - 1
+  }
+  const headers = new Headers(whole.headers)
+  if (!m || from > until) {
+    headers.set('Content-Range', `bytes */${body.size}`)
+    return new Response(null, { status: 416, headers })
+  }
+  headers.set('Content-Range', `bytes ${from}-${until}/${body.size}`)
+  headers.set('Content-Length', String(until - from + 1))
+  return new Response(body.slice(from, until + 1), { status: 206, headers })
+}

@@ -1,0 +1,140 @@
+// sw.worker.ts is the service worker of the family's pages, at /week/sw.js: once a week was opened it is there
+// without a network: pages, music, sounds and clips, and the films that somebody chose. It shows what the server
+// says wherever there is one in time, and sends what was tapped when the network comes back.
+//
+// It keeps for one person; a phone that is signed out, or is another's, keeps nothing.
+
+import { flush } from './_log'
+import { films, find, forget, Keeping, keyOf, measure, mine, pages, ranged } from './_shelf'
+import type { Fetched, News, Wish, Worker } from './_worker'
+
+const worker = self as unknown as Worker
+const patience = 3000 // ms that a kept page waits for a newer one
+const stale = new Set<string>() // windows that show a page out of the cache
+
+worker.addEventListener('install', (e) => e.waitUntil(worker.skipWaiting()))
+
+worker.addEventListener('activate', (e) => {
+  const tidy = async (): Promise<void> => {
+    for (const name of await caches.keys()) if (name.startsWith('antiphon-') && name !== pages && name !== films) await caches.delete(name)
+    await worker.clients.claim()
+  }
+  e.waitUntil(tidy())
+})
+
+worker.addEventListener('sync', (e) => {
+  const all = async (): Promise<void> => {
+    if (!(await flush())) throw new Error('not yet') // the browser tries again
+  }
+  e.waitUntil(all())
+})
+
+worker.addEventListener('fetch', (e) => {
+  const u = new URL(e.request.url)
+  if (e.request.method !== 'GET' || u.origin !== location.origin) return
+  if (e.request.mode === 'navigate') e.respondWith(page(e))
+  else if (/^\/(assets|media|week\/sound)\//.test(u.pathname)) e.respondWith(kept(e))
+  else if (u.pathname.startsWith('/sheets/')) e.respondWith(fresh(e.request))
+})
+
+/** page shows what the server has, or what is kept where there is no network. */
+async function page(e: Fetched): Promise<Response> {
+  const here = await find(e.request.url)
+  try {
+    const answer = await inTime(fetch(e.request), here !== undefined)
+    stale.delete(e.resultingClientId)
+    if ((await mine(answer.clone())) && keyOf(e.request.url).includes('/week')) e.waitUntil(renew(e.request.url, answer.clone(), here))
+    return answer
+  } catch (err) {
+    const instead = here ?? (await find('/week/away'))
+    if (!instead) throw err
+    stale.add(e.resultingClientId)
+    return instead
+  }
+}
+
+const isWeek = (address: string): boolean => new URL(address, location.origin).pathname === '/week'
+
+/** renew keeps a page that has changed since it was kept; the week itself with everything, others only where the week names them. */
+async function renew(address: string, answer: Response, before: Response | undefined): Promise<void> {
+  if (isWeek(address)) {
+    if (before && (await before.clone().text()) === (await answer.clone().text()) && complete) return
+    await keep(address, answer)
+  } else if (before) {
+    await (await caches.open(pages)).put(keyOf(address), answer)
+  }
+}
+
+let complete = false
+let keeping: Promise<void> | undefined
+
+async function keep(address: string, first?: Response): Promise<void> {
+  await keeping
+  const act = async (): Promise<void> => {
+    const k = new Keeping()
+    complete = (await k.whole(address, first)) && k.missing === 0
+    await tell({ kept: { missing: complete ? 0 : Math.max(1, k.missing) } })
+  }
+  keeping = act().finally(() => {
+    keeping = undefined
+  })
+  await keeping
+}
+
+/** kept answers from the cache, since the address names what it is; a sound that changed is fetched with the week. */
+async function kept(e: Fetched): Promise<Response> {
+  const here = await find(e.request.url)
+  return here ? ranged(e.request, here) : fetch(e.request)
+}
+
+/** fresh answers from the server, or from the cache where there is none in time. */
+async function fresh(request: Request): Promise<Response> {
+  const here = await find(request.url)
+  try {
+    return await inTime(fetch(request), here !== undefined)
+  } catch (err) {
+    if (!here) throw err
+    return ranged(request, here)
+  }
+}
+
+/** inTime gives up on a network that hangs, where there is something else to show. */
+function inTime(answer: Promise<Response>, hurry: boolean): Promise<Response> {
+  if (!hurry) return answer
+  return Promise.race([answer, new Promise<never>((_, reject) => setTimeout(() => reject(new Error('too slow')), patience))])
+}
+
+async function tell(news: News): Promise<void> {
+  for (const c of await worker.clients.matchAll()) c.postMessage(news)
+}
+
+const chosen = async (): Promise<string[]> => (await (await caches.open(films)).keys()).map((r) => new URL(r.url).pathname)
+
+async function film(address: string): Promise<void> {
+  try {
+    const answer = await fetch(address)
+    if (!answer.ok || !(await mine(answer))) throw new Error('not to be kept')
+    await (await caches.open(films)).put(keyOf(address), answer)
+    await tell({ films: await chosen() })
+  } catch {
+    await tell({ failed: address })
+  }
+}
+
+async function grant(wish: Wish, from: { id: string; postMessage(m: News): void } | null): Promise<void> {
+  if (wish.widths) await measure(wish.widths)
+  if (wish.ask) from?.postMessage({ stale: stale.has(from.id), films: await chosen() })
+  if (wish.keep) await keep(wish.keep)
+  if (wish.film) await film(wish.film)
+  if (wish.drop) {
+    await (await caches.open(films)).delete(keyOf(wish.drop))
+    await tell({ films: await chosen() })
+  }
+  if (wish.forget) {
+    complete = false
+    await forget()
+    await tell({ gone: true })
+  }
+}
+
+worker.addEventListener('message', (e) => e.waitUntil(grant(e.data, e.source)))
