@@ -20,7 +20,7 @@ const module = "antiphon"
 // floors from the ground up. A room is a folder of internal/ with all its sub-folders. The design
 // has report on floor 3; it shows findings, so it stands on a landing half a floor above them.
 var floors = map[string]float64{
-	"music": 0, "dsp": 0, "cage": 0,
+	"music": 0, "dsp": 0, "cage": 0, "reading": 0,
 	"notation": 1, "guitar": 1, "media": 1,
 	"playable": 1.5, "pluck": 1.5, // hands asks both
 	"ear": 2, "hands": 2, "sound": 2, "engrave": 2,
@@ -30,7 +30,7 @@ var floors = map[string]float64{
 	"remedies": 3.2, "evidence": 3.3, // both read findings
 	"report": 3.5, "compare": 3.5, "amend": 3.5,
 	"studio": 4,
-	"store":  5, "jobs": 5, "listen": 5,
+	"store":  5, "jobs": 5, "listen": 5, "notify": 5,
 	"scenario":     5.5, // the invented studio
 	"web":          6,
 	"cmd/antiphon": 7,

@@ -19,6 +19,7 @@ import (
 	"antiphon/internal/engrave"
 	"antiphon/internal/music"
 	"antiphon/internal/notation"
+	"antiphon/internal/reading"
 )
 
 // engraver for tests; what it compiles outlives a test, as the compiler takes seconds.
@@ -232,5 +233,25 @@ func TestSheetWords(t *testing.T) {
 				t.Errorf("%s: %s has %d blanks, want %d", w.code, name, a, b)
 			}
 		}
+	}
+}
+
+// TestSheetReads: a ten-year-old can read the longer texts, by the formulas that reading names.
+func TestSheetReads(t *testing.T) {
+	read := 0
+	for _, w := range allSheetWords() {
+		v := reflect.ValueOf(w)
+		for i := range v.NumField() {
+			text := fmt.Sprint(v.Field(i))
+			if e, ok := reading.Of(w.code, text); ok && e.Words >= reading.Enough {
+				read++
+				if e.Years > 5 {
+					t.Errorf("%s %s: %.1f years of school: %s", w.code, v.Type().Field(i).Name, e.Years, text)
+				}
+			}
+		}
+	}
+	if read < 4 {
+		t.Errorf("only %d texts were long enough", read)
 	}
 }
