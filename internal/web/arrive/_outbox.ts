@@ -11,13 +11,17 @@ export interface Parcel {
   modified: number
   said: Record<string, string> // the form's fields
   url: string // of the upload, once it has begun
-  file?: Blob // missing where the browser has no room for it
+  file?: Blob // missing where the browser has no room for it, or where somebody else keeps it
+  held?: boolean // the recorder's vault keeps the file under this id
   made: number
 }
 
 const base = 'antiphon-outbox'
 const shelf = 'parcels'
-const keepFor = 7 * 24 * 3600 * 1000 // ms; the server keeps half a recording for less
+
+// A phone may be without a network for the whole of a holiday. The server keeps half a recording for less;
+// what comes later begins anew, and arrives all the same. What the vault holds waits for as long as it takes.
+const keepFor = 60 * 24 * 3600 * 1000 // ms
 
 function open(): Promise<IDBDatabase> {
   return new Promise((resolve, reject) => {
@@ -44,11 +48,11 @@ async function within<T>(mode: IDBTransactionMode, act: (s: IDBObjectStore) => I
 
 // keep stores a parcel, and without its recording where there is no room for that. False: not even so.
 export async function keep(p: Parcel): Promise<boolean> {
+  const { file: _, ...light } = p
   try {
-    await within('readwrite', (s) => s.put(p))
+    await within('readwrite', (s) => s.put(p.held ? light : p))
     return true
   } catch {
-    const { file: _, ...light } = p
     return within('readwrite', (s) => s.put(light)).then(
       () => true,
       () => false,
@@ -62,10 +66,15 @@ export function forget(id: string): Promise<void> {
 
 // waiting lists what a page has still to send, the oldest first.
 export async function waiting(from: string, kind: string): Promise<Parcel[]> {
-  const all = await within<Parcel[]>('readonly', (s) => s.getAll()).catch(() => [])
-  const now = Date.now()
-  for (const p of all) if (now - p.made > keepFor) void forget(p.id)
-  return all.filter((p) => p.from === from && p.kind === kind && now - p.made <= keepFor).sort((a, b) => a.made - b.made)
+  return (await everything()).filter((p) => p.from === from && p.kind === kind)
+}
+
+// everything lists what all pages have still to send, the oldest first.
+export async function everything(): Promise<Parcel[]> {
+  const all = await within<Parcel[]>('readonly', (s) => s.getAll()).catch((): Parcel[] => [])
+  const over = (p: Parcel): boolean => !p.held && Date.now() - p.made > keepFor
+  for (const p of all) if (over(p)) void forget(p.id)
+  return all.filter((p) => !over(p)).sort((a, b) => a.made - b.made)
 }
 
 // alone lets one page only send a parcel, however many are open. Without locks in the browser it trusts.

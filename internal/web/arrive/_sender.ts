@@ -1,8 +1,9 @@
 // _sender.ts sends one parcel, for as long as it takes: over lost networks and a sleeping phone, from
-// where the server says that it stopped.
+// where the server says that it stopped. Behind the pages, where nobody waits, Attempt tries once.
 
 import { DetailedError, Upload } from 'tus-js-client'
 import { keep, type Parcel } from './_outbox'
+import { Fetching } from './_fetching'
 
 export interface Arrived {
   take: string // "" for a file without a name
@@ -24,7 +25,7 @@ const piece = 8 << 20 // bytes of one request: behind a proxy that saves up requ
 const pauses = [1, 2, 4, 8, 15, 30] // s; then every 30
 
 export class Sender {
-  private upload?: Upload
+  private attempt?: Attempt
   private stopped = false
   private wake: () => void = () => undefined
 
@@ -46,7 +47,11 @@ export class Sender {
       for (let failed = 0; ; failed++) {
         try {
           await awake.hold()
-          return await this.once(() => (failed = 0))
+          this.attempt = new Attempt(this.parcel, (sent, all) => {
+            failed = 0
+            this.watcher.moved(sent, all)
+          })
+          return await this.attempt.run()
         } catch (e) {
           if (this.stopped) throw new Stopped()
           const say = refusal(e)
@@ -67,7 +72,7 @@ export class Sender {
   async stop(): Promise<void> {
     this.stopped = true
     this.wake()
-    if (this.upload) await this.upload.abort(this.parcel.url !== '').catch(() => undefined)
+    await this.attempt?.abort(this.parcel.url !== '').catch(() => undefined)
   }
 
   // hurry tries again at once.
@@ -75,7 +80,28 @@ export class Sender {
     this.wake()
   }
 
-  private once(moved: () => void): Promise<Arrived> {
+  private pause(ms: number): Promise<void> {
+    return new Promise((resolve) => {
+      const timer = window.setTimeout(resolve, ms)
+      this.wake = () => {
+        window.clearTimeout(timer)
+        resolve()
+      }
+    })
+  }
+}
+
+// Attempt sends a parcel once, from where the server has it. What goes wrong is thrown as the protocol's
+// library has it; refusal says which of it no further try mends.
+export class Attempt {
+  private upload?: Upload
+
+  constructor(
+    private readonly parcel: Parcel,
+    private readonly moved: (sent: number, all: number) => void,
+  ) {}
+
+  run(): Promise<Arrived> {
     const p = this.parcel
     return new Promise((resolve, reject) => {
       const file = p.file
@@ -91,15 +117,13 @@ export class Sender {
         chunkSize: piece,
         retryDelays: null,
         storeFingerprintForResuming: false,
+        ...(typeof XMLHttpRequest === 'undefined' ? { httpStack: new Fetching() } : {}),
         onUploadUrlAvailable: () => {
           if (!this.upload?.url || this.upload.url === p.url) return
           p.url = this.upload.url
           void keep(p)
         },
-        onProgress: (sent, all) => {
-          moved()
-          this.watcher.moved(sent, all)
-        },
+        onProgress: this.moved,
         onError: reject,
         onSuccess: ({ lastResponse }) =>
           resolve({ take: lastResponse.getHeader('Antiphon-Take') ?? '', before: lastResponse.getHeader('Antiphon-Before') === 'yes' }),
@@ -108,19 +132,14 @@ export class Sender {
     })
   }
 
-  private pause(ms: number): Promise<void> {
-    return new Promise((resolve) => {
-      const timer = window.setTimeout(resolve, ms)
-      this.wake = () => {
-        window.clearTimeout(timer)
-        resolve()
-      }
-    })
+  // abort stops, and with everywhere the server forgets what it has.
+  async abort(everywhere: boolean): Promise<void> {
+    await this.upload?.abort(everywhere)
   }
 }
 
 // refusal is the server's sentence where trying again is of no use; "" where it is.
-function refusal(e: unknown): string {
+export function refusal(e: unknown): string {
   if (e instanceof Refused) return e.message
   if (!(e instanceof DetailedError) || !e.originalResponse) return ''
   const status = e.originalResponse.getStatus()

@@ -34,7 +34,7 @@ export interface Taken extends Plan {
   pieces: number
   bytes: number
   seconds: number // as far as pieces are kept
-  sending: boolean // the person has chosen to send it
+  trouble: string // why it was not taken when it was sent; '' nothing
 }
 
 type Row = Omit<Taken, 'state'> & { finished: boolean }
@@ -95,7 +95,7 @@ const lock = (id: string): string => `${base}-${id}`
 
 // begin writes down what will be recorded, and gives its id.
 export async function begin(p: Plan): Promise<string> {
-  const row: Row = { ...p, id: crypto.randomUUID(), begun: Date.now(), finished: false, pieces: 0, bytes: 0, seconds: 0, sending: false }
+  const row: Row = { ...p, id: crypto.randomUUID(), begun: Date.now(), finished: false, pieces: 0, bytes: 0, seconds: 0, trouble: '' }
   await within('readwrite', (t) => t.objectStore(rows).add(row))
   return row.id
 }
@@ -136,9 +136,14 @@ export async function finish(id: string, seconds: number): Promise<void> {
   await change(id, (r) => ({ ...r, finished: true, seconds }))
 }
 
-// note adds to what a recording is of, and says whether it is to be sent.
-export function note(id: string, of: Record<string, string>, sending: boolean): Promise<void> {
-  return change(id, (r) => ({ ...r, of: { ...r.of, ...of }, sending }))
+// note adds to what a recording is of.
+export function note(id: string, of: Record<string, string>): Promise<void> {
+  return change(id, (r) => ({ ...r, of: { ...r.of, ...of } }))
+}
+
+// returned says why the studio did not take it: it is here as before.
+export function returned(id: string, trouble: string): Promise<void> {
+  return change(id, (r) => ({ ...r, trouble }))
 }
 
 async function change(id: string, to: (r: Row, t: IDBTransaction) => Row): Promise<void> {

@@ -1,0 +1,118 @@
+// _send.ts sends recordings of the vault, for as long as it takes. What is chosen to be sent lies in the
+// outbox as a parcel without its file; the vault lets it go when the studio has it, and not before.
+//
+// A page sends with deliver, and shows how far it is. The service worker calls sendWaiting on a "sync"
+// event with the tag syncTag: the browser asks again later where it throws.
+
+import { alone, everything, forget as unpack, keep, type Parcel } from '../arrive/_outbox'
+import { type Arrived, Attempt, Refused, refusal, Sender, Stopped, type Watcher } from '../arrive/_sender'
+import { file, forget, one, returned } from './_vault'
+
+export const syncTag = 'antiphon-takes'
+
+/** Pages and the worker tell each other here what became of a parcel. */
+export const line = 'antiphon-parcels'
+
+// News is what is said on the line: what arrived, or was not taken and why.
+export interface News {
+  id: string
+  child: string
+  take: string // "" where it was not taken
+  why: string
+}
+
+// pack puts a recording of the vault into the outbox. From then on it is sent, here or behind the pages.
+export async function pack(id: string, said: Record<string, string>): Promise<Parcel> {
+  const f = await file(id)
+  const p: Parcel = { id, from: '/week/record', kind: 'take', name: f.name, type: f.type, size: f.size, modified: f.lastModified, said, url: '', held: true, made: Date.now() }
+  if (!(await keep(p))) throw new Error('the outbox did not keep it')
+  await returned(id, '')
+  await askForSync()
+  return p
+}
+
+// parcels lists what of the recorder is on its way, for one child or for all.
+export async function parcels(child = ''): Promise<Parcel[]> {
+  return (await everything()).filter((p) => p.held && p.kind === 'take' && (!child || p.said.child === child))
+}
+
+// askForSync lets the browser send behind the pages when there is a network, where it can.
+async function askForSync(): Promise<void> {
+  if (!('serviceWorker' in navigator)) return
+  const at = await navigator.serviceWorker.getRegistration('/week')
+  const sync = (at as { sync?: { register(tag: string): Promise<void> } } | undefined)?.sync
+  await sync?.register(syncTag).catch(() => undefined) // this page sends in any case
+}
+
+// Delivery is one parcel that this page sends.
+export interface Delivery {
+  done: Promise<Arrived | Refused | Stopped | null> // null: another page has it in hand
+  stop(): void // the recording stays in the vault
+  hurry(): void
+}
+
+// deliver sends one parcel until it is there, refused or stopped.
+export function deliver(p: Parcel, watcher: Watcher): Delivery {
+  let sender: Sender | undefined
+  let stopped = false
+  const act = async (): Promise<Arrived | Refused | Stopped> => {
+    if (stopped) return new Stopped()
+    const f = await file(p.id).catch(() => undefined)
+    if (!f) { // sent meanwhile
+      await unpack(p.id)
+      return new Stopped()
+    }
+    sender = new Sender({ ...p, file: f }, watcher)
+    try {
+      const a = await sender.send()
+      await over(p, a)
+      return a
+    } catch (e) {
+      if (!(e instanceof Refused) && !(e instanceof Stopped)) throw e
+      await over(p, e)
+      return e
+    }
+  }
+  let said: Arrived | Refused | Stopped | null = null
+  const done = alone(p.id, async () => {
+    said = await act()
+  }).then(() => said)
+  return {
+    done,
+    stop: () => {
+      stopped = true
+      void sender?.stop()
+    },
+    hurry: () => sender?.hurry(),
+  }
+}
+
+// over lets go of a parcel that nobody has to send any more, and tells the other pages.
+async function over(p: Parcel, end: Arrived | Refused | Stopped): Promise<void> {
+  if (!(end instanceof Error)) await forget(p.id)
+  else await returned(p.id, end instanceof Refused ? end.message : '')
+  await unpack(p.id)
+  const to = new BroadcastChannel(line)
+  to.postMessage({ id: p.id, child: p.said.child ?? '', take: end instanceof Error ? '' : end.take, why: end instanceof Refused ? end.message : '' } satisfies News)
+  to.close()
+}
+
+// sendWaiting sends what waits, once each, where there is no page that does so. It throws where something
+// could not be sent and a later try may mend it.
+export async function sendWaiting(): Promise<void> {
+  let failed: unknown
+  for (const p of await parcels()) {
+    const act = async (): Promise<void> => {
+      if (!(await one(p.id))) return unpack(p.id)
+      try {
+        await over(p, await new Attempt({ ...p, file: await file(p.id) }, () => undefined).run())
+      } catch (e) {
+        const say = refusal(e)
+        if (say) await over(p, new Refused(say))
+        else failed = e
+      }
+    }
+    await alone(p.id, act)
+  }
+  if (failed) throw failed
+}
