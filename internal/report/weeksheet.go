@@ -78,7 +78,7 @@ func (s WeekSheet) PDF(ctx context.Context, w io.Writer, e *engrave.Engraver) er
 			return err
 		}
 	}
-	l.cautions(t.cautions)
+	l.note(t.cautions)
 	return l.output(w, t.page)
 }
 
@@ -338,14 +338,4 @@ func (l *leaf) question(x float64, it WeekItem, t sheetWords) {
 		at += wide
 	}
 	l.y += 6.5
-}
-
-// cautions stand in small print at the end, together.
-func (l *leaf) cautions(text string) {
-	l.font("", smallPt)
-	n := len(l.lines(text, l.right()-leafLeft))
-	l.room(float64(n)*smallPt*mmPerPt*leading + 3)
-	l.rule(leafLeft)
-	l.y += 1
-	l.para(leafLeft, "", smallPt, text)
 }
