@@ -35,10 +35,18 @@ func (r records) PutLesson(ctx context.Context, l studio.Lesson) error {
 		if err != nil {
 			return err
 		}
+		more, err := inJSON(moreOf(a))
+		if err != nil {
+			return err
+		}
+		work := a.Work
+		if work == "" {
+			work = noWork(l.Studio)
+		}
 		if err := exec(ctx, r.write, `
-			INSERT INTO assignments (id, studio_id, family_id, lesson_id, place, work_id, from_bar, to_bar, goals, what_to_do)
-			VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10)`,
-			a.ID, l.Studio, l.Family, l.ID, i, a.Work, a.FromBar, a.ToBar, goals, a.Do); err != nil {
+			INSERT INTO assignments (id, studio_id, family_id, lesson_id, place, ask, work_id, from_bar, to_bar, goals, what_to_do, model_id, more)
+			VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13)`,
+			a.ID, l.Studio, l.Family, l.ID, i, a.Ask, work, a.FromBar, a.ToBar, goals, a.Do, a.Model, more); err != nil {
 			return err
 		}
 	}
@@ -56,14 +64,14 @@ func (r records) SendLesson(ctx context.Context, in studio.Scope, id studio.Less
 	if _, err := r.Lesson(ctx, in, id); err != nil {
 		return err
 	}
-	q := `UPDATE lessons SET sent_at = $5 WHERE ` + where(in) + ` AND id = $3 AND version = $4 AND sent_at = 0`
+	q := `UPDATE lessons SET sent_at = $5, send_at = 0 WHERE ` + where(in) + ` AND id = $3 AND version = $4 AND sent_at = 0`
 	return change(ctx, r.write, studio.ErrConflict, q, in.Studio(), in.Family(), id, version, micros(now))
 }
 
-const lessonColumns = `id, studio_id, family_id, student_id, day, words, version, saved_at, sent_at`
+const lessonColumns = `id, studio_id, family_id, student_id, day, words, version, saved_at, send_at, sent_at, opened_at`
 
 func scanLesson(w row) (l studio.Lesson, err error) {
-	return l, w.Scan(&l.ID, &l.Studio, &l.Family, &l.Student, &l.Date, &l.Words, &l.Version, stamp{&l.Saved}, stamp{&l.Sent})
+	return l, w.Scan(&l.ID, &l.Studio, &l.Family, &l.Student, &l.Date, &l.Words, &l.Version, stamp{&l.Saved}, stamp{&l.SendAt}, stamp{&l.Sent}, stamp{&l.Opened})
 }
 
 func (r records) Lesson(ctx context.Context, in studio.Scope, id studio.LessonID) (studio.Lesson, error) {
@@ -99,7 +107,7 @@ func (r records) Lessons(ctx context.Context, in studio.Scope, q studio.LessonQu
 	return ls, nil
 }
 
-const assignmentColumns = `lesson_id, id, work_id, from_bar, to_bar, goals, what_to_do`
+const assignmentColumns = `lesson_id, id, ask, CASE WHEN work_id = studio_id THEN '' ELSE work_id END, from_bar, to_bar, goals, what_to_do, model_id, more`
 
 type assignmentLine struct {
 	lesson studio.LessonID
@@ -107,7 +115,10 @@ type assignmentLine struct {
 }
 
 func scanAssignment(w row) (l assignmentLine, err error) {
-	return l, w.Scan(&l.lesson, &l.a.ID, &l.a.Work, &l.a.FromBar, &l.a.ToBar, asJSON{&l.a.Goals}, &l.a.Do)
+	var m more
+	err = w.Scan(&l.lesson, &l.a.ID, &l.a.Ask, &l.a.Work, &l.a.FromBar, &l.a.ToBar, asJSON{&l.a.Goals}, &l.a.Do, &l.a.Model, asJSON{&m})
+	m.into(&l.a)
+	return l, err
 }
 
 // assignments puts into each lesson what was asked in it.
@@ -169,6 +180,7 @@ func (r records) Course(ctx context.Context, in studio.Scope, s studio.StudentID
 		SELECT a.work_id, count(DISTINCT a.lesson_id), max(l.day)
 		FROM (SELECT id, day FROM lessons WHERE `+where(in)+` AND student_id = $3 AND sent_at <> 0) AS l
 		JOIN assignments AS a ON a.lesson_id = l.id
+		WHERE a.work_id <> a.studio_id
 		GROUP BY a.work_id ORDER BY max(l.day), a.work_id`, in.Studio(), in.Family(), s)
 	if err != nil {
 		return nil, err

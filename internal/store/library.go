@@ -43,13 +43,13 @@ func (r records) Work(ctx context.Context, s studio.StudioID, id studio.WorkID) 
 	return one(ctx, r.read, scanWork, `
 		SELECT id, studio_id, title, composer, exercise, recipe,
 			COALESCE((SELECT score FROM scores AS c WHERE c.studio_id = works.studio_id AND c.work_id = works.id), ''), rights, added_at
-		FROM works WHERE studio_id = $1 AND id = $2`, s, id)
+		FROM works WHERE studio_id = $1 AND id = $2 AND id <> studio_id`, s, id)
 }
 
 func (r records) Works(ctx context.Context, s studio.StudioID) ([]studio.Work, error) {
 	return list(ctx, r.read, scanWork, `
 		SELECT id, studio_id, title, composer, exercise, recipe, '', rights, added_at
-		FROM works WHERE studio_id = $1 ORDER BY added_at, id`, s)
+		FROM works WHERE studio_id = $1 AND id <> studio_id ORDER BY added_at, id`, s)
 }
 
 // Candidates: the newest lesson in which a work was asked of the student says where it stands.

@@ -6,11 +6,14 @@ import (
 	"antiphon/internal/studio"
 )
 
-// AddStudio also puts up the studio's shelf: a family and a student under the studio's own id, which
-// stand in no list.
+// AddStudio also puts up the studio's shelf: a family, a student and a work under the studio's own id,
+// which stand in no list.
 func (r records) AddStudio(ctx context.Context, s studio.Studio) error {
 	if err := exec(ctx, r.write, `INSERT INTO studios (id, name, keep_days, reply_days, language, founded_at) VALUES ($1, $2, $3, $4, $5, $6)`,
 		s.ID, s.Name, s.KeepDays, s.ReplyDays, s.Language, micros(s.Founded)); err != nil {
+		return err
+	}
+	if err := r.AddWork(ctx, studio.Work{ID: noWork(s.ID), Studio: s.ID, Added: s.Founded}); err != nil {
 		return err
 	}
 	shelf := studio.Shelf(s.ID)

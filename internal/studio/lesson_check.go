@@ -2,6 +2,7 @@ package studio
 
 import (
 	"math"
+	"slices"
 	"strings"
 	"time"
 )
@@ -13,6 +14,14 @@ const (
 	longestBar               = 20
 	mostAssignments          = 40
 	slowestGoal, fastestGoal = 10, 500
+	mostRungs                = 60
+	mostClean                = 20  // clean passes in a row
+	mostMinutes              = 240 // a day
+	mostContrastDb           = 40
+	mostCoachGoals           = 12
+	mostChoices              = 8
+	mostBars                 = 64 // before a second voice enters
+	longestClipS             = 180
 )
 
 // checked is a lesson as it may be kept: a day, words that can be read, tempos that can be played.
@@ -29,24 +38,170 @@ func (l Lesson) checked() (Lesson, error) {
 	}
 	as := make([]Assignment, len(l.Assignments))
 	for i, a := range l.Assignments {
-		a.FromBar, a.ToBar = tidy(a.FromBar), tidy(a.ToBar)
-		a.Do = strings.TrimSpace(plain(a.Do))
-		g := &a.Goals
-		for _, line := range []*string{&g.Dynamics, &g.Tone, &g.Stroke, &g.Fingering, &g.DoneWhen} {
-			if *line = tidy(*line); len(*line) > longestLine {
-				return l, invalid("A goal may have %d letters.", longestLine)
-			}
+		if as[i], err = a.checked(); err != nil {
+			return l, err
 		}
-		switch {
-		case len(a.FromBar) > longestBar || len(a.ToBar) > longestBar:
-			return l, invalid("A bar is written as it is printed, in %d signs at most.", longestBar)
-		case len(a.Do) > longestWords:
-			return l, invalid("What is to be done may have %d letters.", longestWords)
-		case g.TempoBpm != 0 && !(g.TempoBpm >= slowestGoal && g.TempoBpm <= fastestGoal) || math.IsNaN(g.TempoBpm):
-			return l, invalid("%v is no tempo. Give %d to %d quarter notes a minute.", g.TempoBpm, slowestGoal, fastestGoal)
-		}
-		as[i] = a
 	}
 	l.Assignments = as
 	return l, nil
+}
+
+// checked is an assignment as it may be kept. It does not ask whether what it names is there.
+func (a Assignment) checked() (Assignment, error) {
+	a.FromBar, a.ToBar, a.Do = tidy(a.FromBar), tidy(a.ToBar), strings.TrimSpace(plain(a.Do))
+	a.Watch, a.Opens = strings.TrimSpace(plain(a.Watch)), strings.TrimSpace(plain(a.Opens))
+	switch {
+	case !slices.Contains(Asks(), a.Ask):
+		return a, invalid("%q is no kind of task.", a.Ask)
+	case len(a.FromBar) > longestBar || len(a.ToBar) > longestBar:
+		return a, invalid("A bar is written as it is printed, in %d signs at most.", longestBar)
+	case len(a.Do) > longestWords:
+		return a, invalid("What is to be done may have %d letters.", longestWords)
+	case len(a.Watch) > longestLine || len(a.Opens) > longestLine:
+		return a, invalid("What to watch for, and what opens a piece, may have %d letters each.", longestLine)
+	case a.Minutes < 0 || a.Minutes > mostMinutes:
+		return a, invalid("%d minutes a day is no time to practise. Give %d at most.", a.Minutes, mostMinutes)
+	case len(a.Coach) > mostCoachGoals:
+		return a, invalid("The adult at home can look at %d things at most.", mostCoachGoals)
+	}
+	var err error
+	if a.Goals, err = a.Goals.checked(); err != nil {
+		return a, err
+	}
+	coach := make([]string, 0, len(a.Coach))
+	for _, say := range a.Coach {
+		if say = tidy(say); len(say) > longestLine {
+			return a, invalid("A goal may have %d letters.", longestLine)
+		}
+		if say != "" {
+			coach = append(coach, say)
+		}
+	}
+	if a.Coach = coach; len(coach) == 0 {
+		a.Coach = nil
+	}
+	for _, c := range []*Clip{&a.Like, &a.Unlike, &a.Best, &a.Last} {
+		if *c, err = c.checked(); err != nil {
+			return a, err
+		}
+	}
+	if a.Ladder, err = a.Ladder.checked(); err != nil {
+		return a, err
+	}
+	if a.Question, err = a.Question.checked(); err != nil {
+		return a, err
+	}
+	for i := range a.Ways {
+		w := &a.Ways[i]
+		if w.Say, w.Fingering = tidy(w.Say), strings.TrimSpace(plain(w.Fingering)); len(w.Say) > longestLine || len(w.Fingering) > longestLine {
+			return a, invalid("A way to finger it may have %d letters.", longestLine)
+		}
+	}
+	a.Second, err = a.Second.checked()
+	return a, err
+}
+
+func (g Goals) checked() (Goals, error) {
+	for _, line := range []*string{&g.Dynamics, &g.Tone, &g.Stroke, &g.Fingering, &g.DoneWhen} {
+		if *line = tidy(*line); len(*line) > longestLine {
+			return g, invalid("A goal may have %d letters.", longestLine)
+		}
+	}
+	for _, bpm := range []float64{g.TempoBpm, g.FromBpm} {
+		if bpm != 0 && !goalTempo(bpm) {
+			return g, invalid("%v is no tempo. Give %d to %d quarter notes a minute.", bpm, slowestGoal, fastestGoal)
+		}
+	}
+	switch {
+	case g.CleanRun < 0 || g.CleanRun > mostClean:
+		return g, invalid("%d clean times in a row is no goal. Give %d at most.", g.CleanRun, mostClean)
+	case !(g.ContrastDb >= 0 && g.ContrastDb <= mostContrastDb):
+		return g, invalid("%v dB between loud and soft is no goal. Give %d at most.", g.ContrastDb, mostContrastDb)
+	}
+	return g, nil
+}
+
+func goalTempo(bpm float64) bool { return bpm >= slowestGoal && bpm <= fastestGoal }
+
+func (c Clip) checked() (Clip, error) {
+	if c.Take == "" {
+		return Clip{}, nil
+	}
+	c.Say, c.Media = tidy(c.Say), ""
+	switch {
+	case !(c.FromS >= 0) || !(c.ToS > c.FromS) || math.IsInf(c.ToS, 0):
+		return c, invalid("A clip begins in a take and ends later. Choose its place again.")
+	case c.ToS-c.FromS > longestClipS:
+		return c, invalid("A clip may last %d seconds. Choose a shorter stretch.", longestClipS)
+	case len(c.Say) > longestLine:
+		return c, invalid("The words with a clip may have %d letters.", longestLine)
+	}
+	return c, nil
+}
+
+func (l Ladder) checked() (Ladder, error) {
+	switch {
+	case l.Clean == 0:
+		return Ladder{}, nil
+	case l.Clean < 0 || l.Clean > mostClean:
+		return l, invalid("%d clean times in a row is no goal. Give %d at most.", l.Clean, mostClean)
+	case !goalTempo(l.FromBpm) || !goalTempo(l.ToBpm) || l.ToBpm < l.FromBpm:
+		return l, invalid("A ladder goes up from one tempo to another, between %d and %d quarter notes a minute.", slowestGoal, fastestGoal)
+	case !(l.StepBpm > 0) || (l.ToBpm-l.FromBpm)/l.StepBpm > mostRungs:
+		return l, invalid("The steps of a ladder are too small: %d at most lie between two tempos.", mostRungs)
+	}
+	return l, nil
+}
+
+func (q *Question) checked() (*Question, error) {
+	if q == nil {
+		return nil, nil
+	}
+	c := Question{Say: tidy(q.Say), Explain: strings.TrimSpace(plain(q.Explain))}
+	for _, list := range []struct{ from, into *[]string }{{&q.Choices, &c.Choices}, {&q.Right, &c.Right}} {
+		for _, s := range *list.from {
+			if s = tidy(s); len(s) > longestLine {
+				return q, invalid("An answer may have %d letters.", longestLine)
+			}
+			if s != "" {
+				*list.into = append(*list.into, s)
+			}
+		}
+	}
+	switch {
+	case c.Say == "" && len(c.Right) == 0 && len(c.Choices) == 0:
+		return nil, nil
+	case c.Say == "":
+		return q, invalid("A question needs words.")
+	case len(c.Say) > longestLine || len(c.Explain) > longestLine:
+		return q, invalid("A question may have %d letters.", longestLine)
+	case len(c.Choices) > mostChoices || len(c.Right) > mostChoices:
+		return q, invalid("A question may have %d answers to choose from.", mostChoices)
+	case len(c.Right) == 0:
+		return q, invalid("Say which answer to “%s” is right. Otherwise it would come back for ever.", c.Say)
+	}
+	for _, r := range c.Right {
+		if len(c.Choices) > 0 && !slices.ContainsFunc(c.Choices, func(s string) bool { return fold(s) == fold(r) }) {
+			return q, invalid("“%s” is right, and is none of the answers to choose from.", r)
+		}
+	}
+	return &c, nil
+}
+
+func (s Second) checked() (Second, error) {
+	if s == (Second{}) {
+		return s, nil
+	}
+	if s.Part = tidy(s.Part); s.Who == "" {
+		s.Who = ByTool
+	}
+	switch {
+	case s.Kind != Round && s.Kind != SecondPart || s.Who != ByTool && s.Who != ByParent:
+		return s, invalid("Beside the child sounds a round or a second part, by the tool or a parent.")
+	case s.AfterBars < 0 || s.AfterBars > mostBars || s.Kind == Round && s.AfterBars == 0:
+		return s, invalid("In a round the second voice enters after 1 to %d bars.", mostBars)
+	case len(s.Part) > longestLine:
+		return s, invalid("The name of a part may have %d letters.", longestLine)
+	}
+	return s, nil
 }

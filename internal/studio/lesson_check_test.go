@@ -2,6 +2,7 @@ package studio
 
 import (
 	"math"
+	"slices"
 	"strings"
 	"testing"
 )
@@ -48,5 +49,78 @@ func TestNamesAreReadAsTheyAre(t *testing.T) {
 func TestNamesFitOnAPage(t *testing.T) {
 	if got := named(" Ada "+strings.Repeat("é", 5000), longestName); len([]rune(got)) != longestName || !strings.HasPrefix(got, "Ada é") {
 		t.Errorf("%d letters: %.20q", len([]rune(got)), got)
+	}
+}
+
+func TestTasksThatMayBeKept(t *testing.T) {
+	good := Assignment{Ask: AskListen, Minutes: 10, Watch: " The thumb. ", Coach: []string{"", " stroke\nfrom the knuckle "},
+		Like: Clip{Take: "t", FromS: 1, ToS: 4, Media: "from elsewhere"}, Unlike: Clip{FromS: -3},
+		Ladder:   Ladder{FromBpm: 60, ToBpm: 80, StepBpm: 6, Clean: 3},
+		Question: &Question{Say: "How many  drums?", Choices: []string{"one", " two "}, Right: []string{"Two", ""}},
+		Second:   Second{Kind: Round, AfterBars: 2},
+		Goals:    Goals{FromBpm: 60, TempoBpm: 80, CleanRun: 3, ContrastDb: 6}}
+	got, err := good.checked()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got.Watch != "The thumb." || len(got.Coach) != 1 || got.Coach[0] != "stroke from the knuckle" || got.Like.Media != "" || got.Unlike != (Clip{}) ||
+		got.Second.Who != ByTool || len(got.Question.Right) != 1 || !got.Question.Answered("  TWO!") || got.Question.Answered("twothree") || got.Question.Answered("") {
+		t.Errorf("%+v %+v", got, got.Question)
+	}
+	for name, change := range map[string]func(a *Assignment){
+		"no kind":               func(a *Assignment) { a.Ask = "dance" },
+		"a day of 25 hours":     func(a *Assignment) { a.Minutes = 1500 },
+		"below no time":         func(a *Assignment) { a.Minutes = -1 },
+		"a clip of no length":   func(a *Assignment) { a.Like.ToS = 1 },
+		"a clip without an end": func(a *Assignment) { a.Like.ToS = math.Inf(1) },
+		"a long clip":           func(a *Assignment) { a.Like.ToS = 1000 },
+		"a ladder down":         func(a *Assignment) { a.Ladder.ToBpm = 50 },
+		"a ladder of no steps":  func(a *Assignment) { a.Ladder.StepBpm = 0 },
+		"a ladder of NaN":       func(a *Assignment) { a.Ladder.FromBpm = math.NaN() },
+		"a thousand rungs":      func(a *Assignment) { a.Ladder.StepBpm = .01 },
+		"none is right":         func(a *Assignment) { a.Question = &Question{Say: "Who?"} },
+		"right is elsewhere":    func(a *Assignment) { a.Question.Right = []string{"three"} },
+		"a question of silence": func(a *Assignment) { a.Question.Say = " " },
+		"a round at once":       func(a *Assignment) { a.Second.AfterBars = 0 },
+		"by the cat":            func(a *Assignment) { a.Second.Who = "cat" },
+		"a goal from nowhere":   func(a *Assignment) { a.Goals.FromBpm = 3 },
+		"a loud goal":           func(a *Assignment) { a.Goals.ContrastDb = math.NaN() },
+		"a thousand times":      func(a *Assignment) { a.Goals.CleanRun = 1000 },
+		"two long texts":        func(a *Assignment) { a.Opens = strings.Repeat("x", 3000) },
+	} {
+		a := good
+		q := *good.Question
+		a.Question = &q
+		change(&a)
+		if _, err := a.checked(); err == nil {
+			t.Errorf("%s is kept", name)
+		}
+	}
+}
+
+func TestRungs(t *testing.T) {
+	for _, c := range []struct {
+		l    Ladder
+		want []float64
+	}{
+		{Ladder{60, 80, 6, 3}, []float64{60, 66, 72, 78, 80}},
+		{Ladder{60, 72, 6, 3}, []float64{60, 66, 72}},
+		{Ladder{60, 60, 6, 3}, []float64{60}},
+		{Ladder{60, 80, 6, 0}, nil},
+		{Ladder{}, nil},
+		{Ladder{80, 60, 6, 3}, nil},
+	} {
+		if got := c.l.Rungs(); !slices.Equal(got, c.want) {
+			t.Errorf("%+v: %v, want %v", c.l, got, c.want)
+		}
+	}
+}
+
+func TestAnswersAreComparedFolded(t *testing.T) {
+	q := &Question{Right: []string{"Fa sostenido", "F#", "3"}}
+	for answer, want := range map[string]bool{"fa  SOSTENIDO.": true, "f#": true, "f": false, " 3 ": true, "33": false, "Fá sostenido": true, "...": false} {
+		if q.Answered(answer) != want {
+			t.Errorf("%q: %v", answer, !want)
+		}
 	}
 }

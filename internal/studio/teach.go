@@ -1,6 +1,9 @@
 package studio
 
-import "context"
+import (
+	"context"
+	"errors"
+)
 
 // SaveDraft keeps a lesson as it is being written. Version is the one that was read: two windows
 // with the same draft do not overwrite each other, the second is told.
@@ -34,7 +37,7 @@ func (d *Desk) SaveDraft(ctx context.Context, v Viewer, l Lesson) (Lesson, error
 		}
 		l.Family = s.Family
 		for _, a := range l.Assignments {
-			if _, err := tx.Work(ctx, v.Studio, a.Work); err != nil {
+			if err := d.allThere(ctx, tx, s, a); err != nil {
 				return err
 			}
 		}
@@ -79,4 +82,44 @@ func (d *Desk) DropDraft(ctx context.Context, v Viewer, id LessonID) error {
 		return err
 	}
 	return problemOf(d.store.Within(ctx, func(tx Records) error { return tx.RemoveDraft(ctx, v.scope(), id) }))
+}
+
+// allThere refuses an assignment that names what is not there, or is not this student's.
+func (d *Desk) allThere(ctx context.Context, tx Records, s Student, a Assignment) error {
+	if a.Work == "" && a.Ask.NeedsWork() {
+		return invalid("Choose what is to be played, or another kind of task.")
+	}
+	for _, w := range []WorkID{a.Work, a.For} {
+		if w == "" {
+			continue
+		}
+		if _, err := tx.Work(ctx, s.Studio, w); err != nil {
+			return err
+		}
+	}
+	shelf := OneFamily(s.Studio, Shelf(s.Studio))
+	if a.Model != "" {
+		if _, err := tx.Take(ctx, shelf, a.Model); err != nil {
+			return err
+		}
+	}
+	for _, c := range []Clip{a.Like, a.Unlike, a.Best, a.Last} {
+		if c.Take == "" {
+			continue
+		}
+		t, err := tx.Take(ctx, OneFamily(s.Studio, s.Family), c.Take)
+		if errors.Is(err, ErrNotFound) {
+			t, err = tx.Take(ctx, shelf, c.Take)
+		}
+		if err == nil && !t.Model() && t.Student != s.ID {
+			err = ErrNotFound // a sister's is heard by her only
+		}
+		if errors.Is(err, ErrNotFound) {
+			return invalid("The take of a clip is not here any more. Choose another one, or leave the clip out.")
+		}
+		if err != nil {
+			return err
+		}
+	}
+	return nil
 }

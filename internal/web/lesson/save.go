@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"net/http"
+	"reflect"
 	"slices"
 	"strconv"
 	"strings"
@@ -183,7 +184,7 @@ func (p *pages) quote(r *http.Request, l *studio.Lesson, id studio.RemarkID) err
 func sameWords(a, b studio.Lesson) bool {
 	return a.Date == b.Date && a.Words == b.Words && slices.EqualFunc(a.Assignments, b.Assignments, func(a, b studio.Assignment) bool {
 		a.ID, b.ID = "", ""
-		return a == b
+		return reflect.DeepEqual(a, b)
 	})
 }
 
