@@ -262,3 +262,13 @@ func TestPagesArePacked(t *testing.T) {
 		t.Errorf("%q, %d bytes", a.Header.Get("Content-Encoding"), len(b))
 	}
 }
+
+// TestForWhom: a phone's own store keeps what is for its family, so every answer says whose it is, and none who it is.
+func TestForWhom(t *testing.T) {
+	h := site(t, frame(t, page.Options{}), onePage)
+	for _, path := range []string{"/one", "/ours", "/nowhere"} {
+		if got := ask(h, httptest.NewRequest("GET", path, nil)).Header.Get("Antiphon-For"); got != "nobody" {
+			t.Errorf("%s is for %q", path, got)
+		}
+	}
+}

@@ -49,6 +49,7 @@ func (f *Frame) Open(h Handler) http.Handler {
 			f.refuse(w, r, err)
 			return
 		}
+		w.Header().Set(forWhom, whose(v))
 		f.answer(w, r.WithContext(context.WithValue(r.Context(), viewerKey{}, v)), h)
 	})
 }

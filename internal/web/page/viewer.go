@@ -1,6 +1,8 @@
 package page
 
 import (
+	"crypto/sha256"
+	"encoding/hex"
 	"errors"
 	"net/http"
 	"net/url"
@@ -36,6 +38,19 @@ func (f *Frame) Leave(w http.ResponseWriter) { f.setCookie(w, "", -1) }
 func (f *Frame) setCookie(w http.ResponseWriter, value string, age int) {
 	http.SetCookie(w, &http.Cookie{Name: f.cookie(), Value: value, Path: "/", MaxAge: age,
 		HttpOnly: true, Secure: f.o.Secure, SameSite: http.SameSiteLaxMode})
+}
+
+// forWhom is the header that tells the store of a family's phone for whom an answer is: it keeps for one person only,
+// and nothing once the phone is signed out.
+const forWhom = "Antiphon-For"
+
+// whose names a person there without saying who it is.
+func whose(v studio.Viewer) string {
+	if v.Role != studio.Coach {
+		return "nobody"
+	}
+	sum := sha256.Sum256([]byte("a family's phone " + string(v.Person)))
+	return hex.EncodeToString(sum[:8])
 }
 
 // recognise makes a viewer of the cookie. One that is not good any more is a stranger's.
