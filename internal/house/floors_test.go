@@ -21,7 +21,7 @@ const module = "antiphon"
 // has report on floor 3; it shows findings, so it stands on a landing half a floor above them.
 var floors = map[string]float64{
 	"music": 0, "dsp": 0, "cage": 0, "reading": 0,
-	"notation": 1, "guitar": 1, "media": 1,
+	"notation": 1, "guitar": 1, "media": 1, "captions": 1,
 	"playable": 1.5, "pluck": 1.5, // hands asks both
 	"ear": 2, "hands": 2, "sound": 2, "engrave": 2,
 	"difficulty": 2.5,
