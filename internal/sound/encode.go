@@ -14,14 +14,22 @@ import (
 	"antiphon/internal/cage"
 )
 
+// channels is one for a sound with a mark, whose players are put side by side where it is played.
+func (a *Audio) channels() int {
+	if a.opt.Mark {
+		return 1
+	}
+	return 2
+}
+
 // coderArgs choose the coder. All of them state their delay in the file, so that second 12 of the
 // music is second 12 of a player: AAC by an edit list, Opus by its pre-skip; FLAC has none.
-func coderArgs(f FileFormat) []string {
+func coderArgs(f FileFormat, channels int) []string {
 	switch f {
 	case AAC:
-		return []string{"-c:a", "aac", "-b:a", "160k", "-movflags", "+faststart", "-f", "ipod"}
+		return []string{"-c:a", "aac", "-b:a", fmt.Sprint(80*channels, "k"), "-movflags", "+faststart", "-f", "ipod"}
 	case Opus:
-		return []string{"-c:a", "libopus", "-b:a", "112k", "-vbr", "on", "-f", "ogg"}
+		return []string{"-c:a", "libopus", "-b:a", fmt.Sprint(56*channels, "k"), "-vbr", "on", "-f", "ogg"}
 	}
 	return []string{"-c:a", "flac", "-sample_fmt", "s16", "-f", "flac"}
 }
@@ -38,11 +46,11 @@ func code(ctx context.Context, a *Audio, f FileFormat) ([]byte, error) {
 	if f == FLAC {
 		in, kind = a.pcm16(), "s16le"
 	}
-	args := []string{"-nostdin", "-hide_banner", "-v", "error", "-threads", "1", "-f", kind, "-ar", fmt.Sprint(RateHz), "-ac", "2", "-i", "pipe:0",
+	args := []string{"-nostdin", "-hide_banner", "-v", "error", "-threads", "1", "-f", kind, "-ar", fmt.Sprint(RateHz), "-ac", fmt.Sprint(a.channels()), "-i", "pipe:0",
 		"-map_metadata", "-1", "-fflags", "+bitexact", "-flags:a", "+bitexact"}
 	_, err = cage.Job{
 		Program: "ffmpeg",
-		Args:    append(append(args, coderArgs(f)...), "file:"+out),
+		Args:    append(append(args, coderArgs(f, a.channels())...), "file:"+out),
 		Stdin:   in,
 		Write:   []string{dir},
 		Limits:  cage.Limits{Wall: 5 * time.Minute, MemoryBytes: 1 << 30, OutputBytes: 1 << 30},
@@ -57,8 +65,9 @@ func code(ctx context.Context, a *Audio, f FileFormat) ([]byte, error) {
 	return data, nil
 }
 
-// decode gives the sound of a coded file as a player hears it; about is how long it should be.
-func decode(ctx context.Context, data []byte, f FileFormat, about int) (left, right []float32, err error) {
+// decode gives the sound of a coded file as a player hears it; about is how long it should be. One channel
+// is given as both.
+func decode(ctx context.Context, data []byte, f FileFormat, channels, about int) (left, right []float32, err error) {
 	dir, err := os.MkdirTemp("", "antiphon-")
 	if err != nil {
 		return nil, nil, problem(Internal, err, "the coded sound cannot be measured (%v): make room for temporary files", err)
@@ -68,10 +77,10 @@ func decode(ctx context.Context, data []byte, f FileFormat, about int) (left, ri
 	if err := os.WriteFile(in, data, 0o600); err != nil {
 		return nil, nil, problem(Internal, err, "the coded sound cannot be measured (%v): make room for temporary files", err)
 	}
-	raw := &frames{left: make([]float32, 0, about+4096), right: make([]float32, 0, about+4096)}
+	raw := &frames{channels: channels, left: make([]float32, 0, about+4096), right: make([]float32, 0, about+4096)}
 	_, err = cage.Job{
 		Program: "ffmpeg",
-		Args:    []string{"-nostdin", "-hide_banner", "-v", "error", "-threads", "1", "-i", "file:" + in, "-f", "f32le", "-ar", fmt.Sprint(RateHz), "-ac", "2", "pipe:1"},
+		Args:    []string{"-nostdin", "-hide_banner", "-v", "error", "-threads", "1", "-i", "file:" + in, "-f", "f32le", "-ar", fmt.Sprint(RateHz), "-ac", fmt.Sprint(channels), "pipe:1"},
 		Stdout:  raw,
 		Read:    []string{in},
 		Limits:  cage.Limits{Wall: 5 * time.Minute, MemoryBytes: 1 << 30, OutputBytes: 2 << 30},
@@ -84,6 +93,7 @@ func decode(ctx context.Context, data []byte, f FileFormat, about int) (left, ri
 
 // frames takes little-endian floats apart, left and right in turn.
 type frames struct {
+	channels    int
 	left, right []float32
 	rest        []byte
 }
@@ -93,9 +103,10 @@ func (f *frames) Write(b []byte) (int, error) {
 	if len(f.rest) > 0 {
 		b = append(f.rest, b...)
 	}
-	for ; len(b) >= 8; b = b[8:] {
+	size := 4 * f.channels
+	for ; len(b) >= size; b = b[size:] {
 		f.left = append(f.left, math.Float32frombits(binary.LittleEndian.Uint32(b)))
-		f.right = append(f.right, math.Float32frombits(binary.LittleEndian.Uint32(b[4:])))
+		f.right = append(f.right, math.Float32frombits(binary.LittleEndian.Uint32(b[size-4:])))
 	}
 	f.rest = append(f.rest[:0:0], b...)
 	return n, nil

@@ -128,7 +128,7 @@ func (a *Audio) writeWAV(w io.Writer) error {
 	return err
 }
 
-// floats reads the samples as little-endian floats, left and right in turn.
+// floats reads the samples as little-endian floats, left and right in turn, or both as one.
 type floats struct {
 	a    *Audio
 	at   int
@@ -141,8 +141,13 @@ func (f *floats) Read(b []byte) (int, error) {
 			return 0, io.EOF
 		}
 		to := min(f.at+4096, len(f.a.Left))
+		one := f.a.channels() == 1
 		for ; f.at < to; f.at++ {
-			for _, v := range [2]float32{f.a.Left[f.at], f.a.Right[f.at]} {
+			both := [2]float32{f.a.Left[f.at], f.a.Right[f.at]}
+			if one {
+				both[0] = (both[0] + both[1]) / 2
+			}
+			for _, v := range both[:f.a.channels()] {
 				f.rest = binary.LittleEndian.AppendUint32(f.rest, math.Float32bits(v))
 			}
 		}
@@ -172,7 +177,7 @@ func (a *Audio) encode(ctx context.Context, f FileFormat) ([]byte, error) {
 		if err != nil {
 			return nil, err
 		}
-		left, right, err := decode(ctx, data, f, len(a.Left))
+		left, right, err := decode(ctx, data, f, a.channels(), len(a.Left))
 		if err != nil {
 			return nil, err
 		}

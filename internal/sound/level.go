@@ -66,6 +66,9 @@ func (a *Audio) level(ctx context.Context, p *performance) error {
 			return problem(Internal, err, "the loudness cannot be measured (%v): report it", err)
 		}
 	}
+	if a.opt.Mark {
+		a.mark()
+	}
 	return nil
 }
 

@@ -145,7 +145,7 @@ func TestFiles(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		left, _, err := decode(t.Context(), data, f, len(want))
+		left, _, err := decode(t.Context(), data, f, 2, len(want))
 		if err != nil {
 			t.Fatal(err)
 		}

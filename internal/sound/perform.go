@@ -43,7 +43,7 @@ func perform(s *music.Score, opt Options, a *Audio) (*performance, error) {
 	if len(sounds) == 0 {
 		return nil, problem(NoNotes, nil, "the score has no pitched notes, so there is nothing to play: choose another")
 	}
-	heard, muted, err := unmuted(s, sounds, opt.Mute)
+	heard, muted, err := unmuted(s, sounds, opt.Mute, opt.Solo)
 	if err != nil {
 		return nil, err
 	}
@@ -66,7 +66,7 @@ func perform(s *music.Score, opt Options, a *Audio) (*performance, error) {
 	beat, marked, isMarked := r.opening()
 	a.Beat = beat
 	var holds []hold
-	steady := opt.Click || opt.Loop != nil || opt.players() > 1
+	steady := opt.Click || opt.Mark || opt.Loop != nil || opt.players() > 1
 	if h := r.holds(all, sounds, byBar); len(h) > 0 {
 		if steady {
 			a.Remarks = append(a.Remarks, "Fermatas are not held: the beat goes on.")
@@ -194,6 +194,9 @@ func (w *writer) rung(bpm, scale float64) error {
 		lead = 0 // a grace note before the first beat goes round to the end
 	}
 	start := from + samples(lead)
+	if w.opt.Mark {
+		start = markAt() + samples(MarkLeadS)
+	}
 	total := float64(start)/RateHz + c.seconds(end)
 	if longestS := w.opt.longestS(); !(total <= longestS) { // also of what is no number
 		return problem(TooLong, nil, "this would last %.0f minutes, and at most %.0f can be made: choose a faster tempo, fewer bars or fewer tempos", total/60, longestS/60)

@@ -16,8 +16,8 @@ type route struct {
 func newRoute(s *music.Score, opt Options) (*route, error) {
 	r := &route{s: s}
 	order := played(s, opt.Repeats)
-	if opt.Loop != nil {
-		from, to, err := loopBars(s, *opt.Loop)
+	if bars := opt.bars(); bars != nil {
+		from, to, err := loopBars(s, *bars)
 		if err != nil {
 			return nil, err
 		}
@@ -36,6 +36,14 @@ func newRoute(s *music.Score, opt Options) (*route, error) {
 		return nil, problem(NoNotes, nil, "the score has no bars to play: choose another")
 	}
 	return r, nil
+}
+
+// bars are those that alone are played, or nil.
+func (o Options) bars() *Loop {
+	if o.Loop != nil {
+		return o.Loop
+	}
+	return o.Bars
 }
 
 func played(s *music.Score, how Repeats) []int {

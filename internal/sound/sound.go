@@ -26,10 +26,14 @@ type Options struct {
 	CountIn int       // bars of clicks before the music, at each tempo
 	Repeats Repeats
 	Loop    *Loop    // the bars that go round; nil: the whole piece, not as a loop
+	Bars    *Loop    // the bars that are played once; nil: all. Not with Loop
 	Mute    []string // "2" a voice, or the second part; "P1" a part by id or name; "P1/2" a voice of one part
+	Solo    []string // named in the same way: these alone are played; nil: all
 
 	EnterAfter int // bars after which the next player enters; 0: one player
 	Entries    int // players of a round; 0 with EnterAfter: 2
+
+	Mark bool // begins with a mark, for a player that puts sounds together by the sample: see MarkLeadS
 
 	Silent   bool // lay out notes and clicks and make no sound, as for a MIDI file
 	Guitar   Guitar
@@ -228,6 +232,10 @@ func (o Options) check() error {
 		return problem(BadOption, nil, "%d players of a round, but no bars after which they enter: say after how many bars", o.Entries)
 	case o.Entries < 0 || o.Entries > mostEntries:
 		return problem(BadOption, nil, "%d players of a round cannot be: give 1 to %d", o.Entries, mostEntries)
+	case o.Loop != nil && o.Bars != nil:
+		return problem(BadOption, nil, "bars are played once or as a loop: leave one of the two out")
+	case o.Mark && (len(o.Ladder) > 1 || o.CountIn > 0 || o.Loop != nil):
+		return problem(BadOption, nil, "a sound with a mark has one tempo and no count-in and is no loop: leave them out")
 	case o.Loop != nil && len(o.Ladder) > 1:
 		return problem(BadOption, nil, "a loop has one tempo: leave the ladder or the loop out")
 	case o.Repeats != Written && o.Repeats != Once:

@@ -47,10 +47,26 @@ func lines(s *music.Score, sounds []music.Sounding, name string) (out []line) {
 }
 
 // unmuted says which notes are played, and which lines are not.
-func unmuted(s *music.Score, sounds []music.Sounding, mute []string) (heard []bool, muted []line, err error) {
+func unmuted(s *music.Score, sounds []music.Sounding, mute, solo []string) (heard []bool, muted []line, err error) {
 	heard = make([]bool, len(sounds))
 	for i := range heard {
-		heard[i] = true
+		heard[i] = len(solo) == 0
+	}
+	for _, name := range solo {
+		list := lines(s, sounds, name)
+		if len(list) == 0 {
+			return nil, nil, problem(NoVoice, nil, "there is no voice %q to play: the score has %s", name, voices(s, sounds))
+		}
+		for i, n := range sounds {
+			heard[i] = heard[i] || slices.ContainsFunc(list, func(l line) bool { return l.holds(n.Part, n.Voice) })
+		}
+	}
+	if len(solo) > 0 {
+		for i, n := range sounds {
+			if l := (line{n.Part, n.Voice}); !heard[i] && !slices.Contains(muted, l) {
+				muted = append(muted, l)
+			}
+		}
 	}
 	for _, name := range mute {
 		list := lines(s, sounds, name)
