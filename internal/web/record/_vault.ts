@@ -187,10 +187,11 @@ async function held(): Promise<Set<string> | null> {
   return new Set((all ?? []).map((l) => l.name ?? ''))
 }
 
-// file puts a recording together, to be played or sent. Its name says what it is of and when it was made.
-export async function file(id: string): Promise<File> {
+// file puts a recording together, to be played or sent; its first pieces only where that is asked. Its name
+// says what it is of and when it was made.
+export async function file(id: string, pieces = Infinity): Promise<File> {
   const r: Row | undefined = await within('readonly', (t) => t.objectStore(rows).get(id))
-  const all: Piece[] = await within('readonly', (t) => t.objectStore(heap).getAll(every(id)))
+  const all: Piece[] = await within('readonly', (t) => t.objectStore(heap).getAll(every(id), Number.isFinite(pieces) ? pieces : undefined))
   if (!r || all.length === 0) throw new Error('this recording is not here any more')
   const type = r.type.split(';')[0] ?? ''
   const made = new Date(r.begun)

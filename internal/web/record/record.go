@@ -1,0 +1,52 @@
+// Package record is the family's recorder: a page on which a child's playing is recorded in the browser,
+// tried again, listened to, and sent when somebody chooses to.
+//
+// A recording is kept on the device while it is made and until the studio has it: see _vault.ts for the
+// keeping, _tape.ts for the microphone and _send.ts for the way to the studio, which package arrive takes
+// over. Nothing is sent without a tap, nothing is judged here, and a page without scripts leads to the plain
+// form that sends a file.
+package record
+
+import (
+	"embed"
+	"net/http"
+
+	"antiphon/internal/web/page"
+	"antiphon/internal/web/sheet"
+)
+
+//go:embed *.html
+var files embed.FS
+
+// Options of Routes. Sheets is needed.
+type Options struct {
+	Sheets *sheet.Sheets
+	Family func(page.Handler) http.Handler // who may come in; nil means the frame's own guard of families
+
+	// Second says where the tool's part of an assignment sounds, so that it can be recorded with; nil, or an
+	// empty address, means that there is none.
+	Second func(SecondPart) SecondSound
+
+	Tuner string // address of the page that tunes; "" means there is none
+}
+
+type recorder struct {
+	f *page.Frame
+	p *page.Pages
+	o Options
+}
+
+// Routes registers GET /week/record, with the queries child and of (an assignment of its newest lesson, or
+// nothing). The way in is usually Place.
+func Routes(mux *http.ServeMux, f *page.Frame, o Options) error {
+	p, err := f.Pages(files)
+	if err != nil {
+		return err
+	}
+	if o.Family == nil {
+		o.Family = func(h page.Handler) http.Handler { return f.Family(h) }
+	}
+	rec := &recorder{f, p, o}
+	mux.Handle("GET /week/record", o.Family(rec.show))
+	return nil
+}
