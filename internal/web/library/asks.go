@@ -29,7 +29,7 @@ const glance = 150 * time.Millisecond
 // asks says what the marks in a score ask; where they say too little, what it would ask fingered. It
 // says nothing while that is being worked out.
 func (l *library) asks(ctx context.Context, one studio.Work, s *music.Score) (asks, error) {
-	a, ready, err := l.asking.get(ctx, sum(one.Score), glance, func(ctx context.Context) (asks, error) {
+	a, ready, err := l.asking.Get(ctx, sum(one.Score), glance, func(ctx context.Context) (asks, error) {
 		marked := asksOf(difficulty.Profile(s, guitar.Instrument{}, guitar.Hand{}, difficulty.Options{}), len(s.Sounding()))
 		if marked.Said = marked.Notes > 0 && marked.Unmarked*10 <= marked.Notes; marked.Said {
 			return marked, nil

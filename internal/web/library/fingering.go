@@ -63,7 +63,7 @@ func (l *library) fingering(w http.ResponseWriter, r *http.Request) error {
 	again := c.values()
 	again.Set("ask", "yes")
 	view.Again = workAddress(one.ID) + "/fingering?" + again.Encode()
-	found, ready, err := l.fingerings.get(r.Context(), fingeringKey(one, c), l.o.Patience, func(ctx context.Context) (*fingered, error) {
+	found, ready, err := l.fingerings.Get(r.Context(), fingeringKey(one, c), l.o.Patience, func(ctx context.Context) (*fingered, error) {
 		return finger(ctx, one, c)
 	})
 	if err != nil {
@@ -140,7 +140,7 @@ func (l *library) useFingering(w http.ResponseWriter, r *http.Request) error {
 	default:
 		return &studio.Problem{Kind: studio.Conflict, Say: "The score of " + one.Title + " was changed in the meantime. Finger it again, so that the fingering fits what stands there now."}
 	}
-	found, ready, err := l.fingerings.get(ctx, fingeringKey(one, c), soundPatience, func(ctx context.Context) (*fingered, error) {
+	found, ready, err := l.fingerings.Get(ctx, fingeringKey(one, c), soundPatience, func(ctx context.Context) (*fingered, error) {
 		return finger(ctx, one, c)
 	})
 	if err != nil {
@@ -187,7 +187,7 @@ func (l *library) fingeringPicture(w http.ResponseWriter, r *http.Request) error
 	if err != nil {
 		return err
 	}
-	found, ready, err := l.fingerings.get(r.Context(), fingeringKey(one, c), soundPatience, func(ctx context.Context) (*fingered, error) {
+	found, ready, err := l.fingerings.Get(r.Context(), fingeringKey(one, c), soundPatience, func(ctx context.Context) (*fingered, error) {
 		return finger(ctx, one, c)
 	})
 	if err != nil {

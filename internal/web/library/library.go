@@ -17,8 +17,10 @@ import (
 	"antiphon/internal/engrave"
 	"antiphon/internal/remedies"
 	"antiphon/internal/studio"
+	"antiphon/internal/web/errand"
 	"antiphon/internal/web/page"
 	"antiphon/internal/web/sheet"
+	"antiphon/internal/web/sounds"
 )
 
 //go:embed *.html
@@ -35,7 +37,6 @@ type Options struct {
 const (
 	usualPatience = 2 * time.Second
 	fingeringTime = 2 * time.Minute  // of one fingering with its pictures
-	soundTime     = 3 * time.Minute  // of one sound
 	soundPatience = 90 * time.Second // a player waits longer than a reader
 )
 
@@ -45,10 +46,10 @@ type library struct {
 	o     Options
 	book  *remedies.Book // as printed
 
-	fingerings *errands[*fingered]
-	sounds     *errands[string] // the name of the file
-	asking     *errands[asks]   // what scores ask of the hands
-	adding     sync.Mutex       // two equal posts at once add one work, not two
+	fingerings *errand.Errands[*fingered]
+	sounds     *sounds.Shelf
+	asking     *errand.Errands[asks] // what scores ask of the hands
+	adding     sync.Mutex            // two equal posts at once add one work, not two
 }
 
 // Routes registers the pages. The function returned waits for what was begun; call it when the last
@@ -67,9 +68,9 @@ func Routes(mux *http.ServeMux, f *page.Frame, o Options) (end func(), err error
 	if l.book, err = remedies.Printed(); err != nil {
 		return nil, fmt.Errorf("the book of remedies: %w", err)
 	}
-	l.fingerings = newErrands[*fingered](1, 12, fingeringTime)
-	l.sounds = newErrands[string](1, 200, soundTime)
-	l.asking = newErrands[asks](1, 1000, fingeringTime)
+	l.fingerings = errand.New[*fingered](1, 12, fingeringTime)
+	l.sounds = sounds.Open(o.CacheDir, sounds.Options{Log: f.Log()})
+	l.asking = errand.New[asks](1, 1000, fingeringTime)
 	for pattern, h := range map[string]page.Handler{
 		"GET /library":                 l.works,
 		"GET /library/add":             l.addPage,
@@ -113,9 +114,9 @@ func Routes(mux *http.ServeMux, f *page.Frame, o Options) (end func(), err error
 	}
 	mux.Handle("GET /sounds/{work}", f.Known(l.sound)) // for a family what was asked of it, as /sheets/{work} shows it
 	return func() {
-		l.fingerings.end()
-		l.sounds.end()
-		l.asking.end()
+		l.fingerings.End()
+		l.sounds.End()
+		l.asking.End()
 	}, nil
 }
 

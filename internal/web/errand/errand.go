@@ -1,4 +1,8 @@
-package library
+// Package errand does work that outlives the request that asked for it: the page is answered in time, and a
+// later request finds what became of it. Asking twice for the same does it once.
+//
+// It keeps what was found in memory only, and tries nothing again by itself.
+package errand
 
 import (
 	"context"
@@ -7,14 +11,13 @@ import (
 	"time"
 )
 
-// errands are pieces of work that outlive the request that asked for them: the page is answered in
-// time, and a later request finds what became of it. Asking twice for the same does it once.
-type errands[T any] struct {
+// Errands are pieces of work of one kind. Make them with New, and End them when the last request was answered.
+type Errands[T any] struct {
 	room  chan struct{} // one sign for each that may run at once
 	limit time.Duration // for one of them
 	keep  int           // results that are remembered
 
-	ctx  context.Context // ends with end
+	ctx  context.Context // ends with End
 	stop context.CancelFunc
 	all  sync.WaitGroup
 
@@ -29,21 +32,22 @@ type errand[T any] struct {
 	err  error
 }
 
-func newErrands[T any](atOnce, keep int, limit time.Duration) *errands[T] {
+// New makes Errands of which atOnce run at a time, each for limit at most; so many results are remembered.
+func New[T any](atOnce, keep int, limit time.Duration) *Errands[T] {
 	ctx, stop := context.WithCancel(context.Background())
-	return &errands[T]{room: make(chan struct{}, atOnce), limit: limit, keep: keep, ctx: ctx, stop: stop, of: map[string]*errand[T]{}}
+	return &Errands[T]{room: make(chan struct{}, atOnce), limit: limit, keep: keep, ctx: ctx, stop: stop, of: map[string]*errand[T]{}}
 }
 
-// end stops what can be stopped and waits for the rest.
-func (e *errands[T]) end() {
+// End stops what can be stopped and waits for the rest.
+func (e *Errands[T]) End() {
 	e.stop()
 	e.all.Wait()
 }
 
-// get gives the result of do under a key, and waits for it no longer than patience: ready is false
+// Get gives the result of do under a key, and waits for it no longer than patience: ready is false
 // where it is still on its way. A fault is told to those who wait for it and forgotten, so that it
 // can be tried again.
-func (e *errands[T]) get(ctx context.Context, key string, patience time.Duration, do func(context.Context) (T, error)) (got T, ready bool, err error) {
+func (e *Errands[T]) Get(ctx context.Context, key string, patience time.Duration, do func(context.Context) (T, error)) (got T, ready bool, err error) {
 	one := e.begin(key, do)
 	timer := time.NewTimer(patience)
 	defer timer.Stop()
@@ -57,7 +61,7 @@ func (e *errands[T]) get(ctx context.Context, key string, patience time.Duration
 	}
 }
 
-func (e *errands[T]) begin(key string, do func(context.Context) (T, error)) *errand[T] {
+func (e *Errands[T]) begin(key string, do func(context.Context) (T, error)) *errand[T] {
 	e.mu.Lock()
 	defer e.mu.Unlock()
 	if one := e.of[key]; one != nil {
@@ -87,7 +91,7 @@ func (e *errands[T]) begin(key string, do func(context.Context) (T, error)) *err
 	return one
 }
 
-func (e *errands[T]) drop(key string) {
+func (e *Errands[T]) drop(key string) {
 	e.mu.Lock()
 	defer e.mu.Unlock()
 	delete(e.of, key)
@@ -95,7 +99,7 @@ func (e *errands[T]) drop(key string) {
 }
 
 // forget lets go of the oldest results; what still runs stays.
-func (e *errands[T]) forget() {
+func (e *Errands[T]) forget() {
 	for i := 0; len(e.of) > e.keep && i < len(e.order); {
 		one := e.of[e.order[i]]
 		select {

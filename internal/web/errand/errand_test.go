@@ -1,4 +1,4 @@
-package library
+package errand
 
 import (
 	"context"
@@ -13,21 +13,21 @@ import (
 
 func TestErrands(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
-		e := newErrands[int](1, 2, time.Minute)
-		defer e.end()
+		e := New[int](1, 2, time.Minute)
+		defer e.End()
 		var times atomic.Int32
 		slow := func(context.Context) (int, error) {
 			times.Add(1)
 			time.Sleep(10 * time.Second)
 			return 7, nil
 		}
-		if _, ready, err := e.get(t.Context(), "a", time.Second, slow); ready || err != nil {
+		if _, ready, err := e.Get(t.Context(), "a", time.Second, slow); ready || err != nil {
 			t.Fatalf("after a second: ready %v, %v", ready, err)
 		}
 		var all sync.WaitGroup
 		for range 5 {
 			all.Go(func() {
-				if got, ready, err := e.get(t.Context(), "a", time.Minute, slow); got != 7 || !ready || err != nil {
+				if got, ready, err := e.Get(t.Context(), "a", time.Minute, slow); got != 7 || !ready || err != nil {
 					t.Errorf("got %d, ready %v, %v", got, ready, err)
 				}
 			})
@@ -40,7 +40,7 @@ func TestErrands(t *testing.T) {
 		bad := errors.New("bad")
 		fails := func(context.Context) (int, error) { times.Add(1); return 0, bad }
 		for range 2 {
-			if _, ready, err := e.get(t.Context(), "b", time.Minute, fails); !ready || !errors.Is(err, bad) {
+			if _, ready, err := e.Get(t.Context(), "b", time.Minute, fails); !ready || !errors.Is(err, bad) {
 				t.Errorf("ready %v, %v", ready, err)
 			}
 		}
@@ -49,7 +49,7 @@ func TestErrands(t *testing.T) {
 		}
 
 		for i := range 5 {
-			if _, _, err := e.get(t.Context(), fmt.Sprint("c", i), time.Minute, func(context.Context) (int, error) { return i, nil }); err != nil {
+			if _, _, err := e.Get(t.Context(), fmt.Sprint("c", i), time.Minute, func(context.Context) (int, error) { return i, nil }); err != nil {
 				t.Fatal(err)
 			}
 		}
@@ -61,9 +61,9 @@ func TestErrands(t *testing.T) {
 
 func TestErrandsEnd(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
-		e := newErrands[int](1, 2, time.Hour)
+		e := New[int](1, 2, time.Hour)
 		var stopped atomic.Bool
-		_, ready, _ := e.get(t.Context(), "a", time.Second, func(ctx context.Context) (int, error) {
+		_, ready, _ := e.Get(t.Context(), "a", time.Second, func(ctx context.Context) (int, error) {
 			<-ctx.Done()
 			stopped.Store(true)
 			return 0, ctx.Err()
@@ -71,7 +71,7 @@ func TestErrandsEnd(t *testing.T) {
 		if ready {
 			t.Fatal("ready")
 		}
-		e.end()
+		e.End()
 		if !stopped.Load() {
 			t.Error("the end did not wait")
 		}
