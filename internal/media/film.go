@@ -322,7 +322,7 @@ func (f *filming) join(ctx context.Context, dir string) (Joined, error) {
 		args = sound
 	}
 	args = append(args, "-c:a", "aac", "-b:a", "96k")
-	args = append(append(args, nothingElse()...), "-movflags", "+faststart", "-f", "mp4", "file:"+out.Path)
+	args = append(append(args, nothingElse()...), "-movie_timescale", fmt.Sprint(filmRateHz), "-movflags", "+faststart", "-f", "mp4", "file:"+out.Path)
 	reel := &reel{scenes: f.scenes, gains: gains}
 	defer reel.close()
 	_, err := cage.Job{

@@ -141,6 +141,7 @@ func TestFilm(t *testing.T) {
 	if bytes.Contains(b, []byte(secret)) {
 		t.Error("it tells what a recording told")
 	}
+	onlyPlainTags(t, j.Path)
 	s := ffprobed(t, j.Path)
 	frames := 0
 	for i, c := range j.Chapters {

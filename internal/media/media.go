@@ -2,7 +2,7 @@
 // is and lets ffmpeg decode it, both in a cage, since file names, headers and contents are hostile.
 //
 // It also copies a recording without what it says about place, device and people, and makes what every
-// browser plays. It judges no playing, keeps no file, opens no address and follows no playlist.
+// browser plays, joins recordings to a film with chapters and captions, and cuts clips. It judges no playing, keeps no file, opens no address and follows no playlist.
 package media
 
 import (
