@@ -1,8 +1,9 @@
 // Package media turns whatever a phone or a browser sends into sound: it asks ffprobe what a file
 // is and lets ffmpeg decode it, both in a cage, since file names, headers and contents are hostile.
 //
-// It also copies a recording without what it says about place, device and people, and makes what every
-// browser plays, joins recordings to a film with chapters and captions, and cuts clips. It judges no playing, keeps no file, opens no address and follows no playlist.
+// It also copies a recording without what it says about place, device and people, makes what every browser
+// plays, joins recordings to a film with chapters, and cuts clips. It judges no playing, keeps no file, opens
+// no address and follows no playlist.
 package media
 
 import (
