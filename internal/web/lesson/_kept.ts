@@ -35,27 +35,35 @@ export function shelfOf(address: string): Shelf {
   }
 }
 
+/** Fields that are about the form and not of the lesson. */
+const passing = new Set(['version', 'more', 'kind', 'open', 'sendat', 'end'])
+
 /** fieldsOf is everything of the lesson in the form, in its order. */
 export function fieldsOf(form: HTMLFormElement): Field[] {
-  return [...new FormData(form)].filter(([k]) => k !== 'version' && k !== 'more').map(([k, v]) => [k, String(v)])
+  return [...new FormData(form)].filter(([k, v]) => !passing.has(k) && typeof v === 'string').map(([k, v]) => [k, String(v)])
 }
 
 export function same(a: Field[], b: Field[]): boolean {
   return a.length === b.length && a.every(([k, v], i) => b[i]?.[0] === k && b[i]?.[1] === v)
 }
 
-/** putBack fills the form where the assignments are the same ones; false where they are not. */
+type Control = HTMLInputElement | HTMLTextAreaElement | HTMLSelectElement
+
+/** putBack fills the form where the tasks are the same ones; false where they are not. */
 export function putBack(form: HTMLFormElement, fields: Field[]): boolean {
-  const controls = [...form.elements].filter((el): el is HTMLInputElement | HTMLTextAreaElement =>
-    (el instanceof HTMLInputElement || el instanceof HTMLTextAreaElement) && el.name !== '' && el.name !== 'version')
-  const fixed = (el: HTMLInputElement | HTMLTextAreaElement): boolean => el.type === 'hidden'
+  const controls = [...form.elements].filter((el): el is Control =>
+    (el instanceof HTMLInputElement || el instanceof HTMLTextAreaElement || el instanceof HTMLSelectElement) && el.name !== '' && !passing.has(el.name))
   if (controls.length !== fields.length) return false
-  if (controls.some((el, i) => el.name !== fields[i]?.[0] || (fixed(el) && el.value !== fields[i]?.[1]))) return false
+  // The ids of the tasks are what makes them the same; the ids of their works may have been chosen anew.
+  if (controls.some((el, i) => el.name !== fields[i]?.[0] || (el.name === 'id' && el.value !== fields[i]?.[1]))) return false
   controls.forEach((el, i) => {
-    if (!fixed(el)) el.value = fields[i]?.[1] ?? ''
+    el.value = fields[i]?.[1] ?? ''
   })
   return true
 }
+
+/** What a person wrote, and not chose. */
+const written = /^(words$|(do|done|tone|dynamics|stroke|fingering|watch|coach|opens|ask\.say|ask\.explain|way\d)\.)/
 
 /** offer shows what was written and never saved, to be put back, copied or let go. */
 export function offer(place: HTMLElement, kept: Kept, shelf: Shelf, back?: () => boolean): void {
@@ -70,7 +78,7 @@ export function offer(place: HTMLElement, kept: Kept, shelf: Shelf, back?: () =>
   text.rows = 6
   text.id = 'kept-words'
   label.htmlFor = text.id
-  text.value = kept.fields.filter(([k, v]) => v && ['words', 'do', 'done', 'tone', 'dynamics', 'stroke', 'fingering'].includes(k)).map(([, v]) => v).join('\n\n')
+  text.value = kept.fields.filter(([k, v]) => v && written.test(k)).map(([, v]) => v).join('\n\n')
   const buttons = document.createElement('p')
   buttons.className = 'buttons'
   const button = (say: string, press: () => void): void => {

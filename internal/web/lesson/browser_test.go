@@ -59,6 +59,7 @@ func TestSavedAsItIsWritten(t *testing.T) {
 	}
 
 	// The button that follows at once brings the version that the saving made.
+	b.Click("#a1 summary")
 	b.Write("#do1", "Listen to the basses. ")
 	b.Click("button[value='down 1']")
 	b.Wait(`location.hash === "#a2" && document.querySelector("#do2")?.value.includes("Listen to the basses.")`)

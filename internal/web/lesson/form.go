@@ -2,8 +2,8 @@ package lesson
 
 import (
 	"fmt"
-	"math"
 	"net/http"
+	"net/url"
 	"slices"
 	"strconv"
 	"strings"
@@ -11,53 +11,42 @@ import (
 	"unicode"
 
 	"antiphon/internal/studio"
+	"antiphon/internal/web/prose"
 )
 
-// written reads the form into a lesson. Of the stored lesson come the ids that may be used; everything else
-// is what stands in the form, at the version that the form was made from.
+// written reads the form into a lesson. Of the stored lesson come the ids that may be used and what no field holds;
+// everything else is what stands in the form, at the version that the form was made from.
 func (p *pages) written(r *http.Request, stored studio.Lesson) (studio.Lesson, error) {
 	l := stored
 	version, err := strconv.Atoi(r.PostForm.Get("version"))
 	if err != nil || version < 0 {
 		return l, &studio.Problem{Kind: studio.Invalid, Say: "The page sent something that makes no sense. Load it again."}
 	}
+	ids := r.PostForm["id"]
+	if len(ids) > assignmentsMost {
+		return l, &studio.Problem{Kind: studio.Invalid, Say: fmt.Sprintf("A lesson holds at most %d tasks.", assignmentsMost)}
+	}
+	if !r.PostForm.Has("end") || len(ids) > 0 && !r.PostForm.Has(fmt.Sprintf("do.%d", len(ids))) || r.PostForm.Has(fmt.Sprintf("do.%d", len(ids)+1)) {
+		return l, &studio.Problem{Kind: studio.Invalid, Say: "A part of the lesson did not arrive. Send it again."}
+	}
 	works, err := p.works(r)
 	if err != nil {
 		return l, err
 	}
 	l.Version, l.Date, l.Words = version, r.PostForm.Get("date"), lines(r.PostForm.Get("words"))
-	var wrong error
-	ids := r.PostForm["id"]
-	column := func(name string) ([]string, error) {
-		c := r.PostForm[name]
-		if len(c) != len(ids) {
-			return nil, &studio.Problem{Kind: studio.Invalid, Say: "A part of the lesson did not arrive. Send it again."}
-		}
-		return c, nil
-	}
-	if len(ids) > assignmentsMost {
-		return l, &studio.Problem{Kind: studio.Invalid, Say: fmt.Sprintf("A lesson holds at most %d assignments.", assignmentsMost)}
-	}
-	cols := map[string][]string{}
-	for _, name := range []string{"work", "from", "to", "tempo", "do", "done", "tone", "dynamics", "stroke", "fingering"} {
-		if cols[name], err = column(name); err != nil {
-			return l, err
-		}
-	}
 	l.Assignments = nil
+	var wrong error
 	for i, id := range ids {
-		a := studio.Assignment{ID: studio.AssignmentID(id), Work: studio.WorkID(cols["work"][i]), FromBar: word(cols["from"][i]), ToBar: word(cols["to"][i]), Do: lines(cols["do"][i])}
-		if !slices.ContainsFunc(stored.Assignments, func(s studio.Assignment) bool { return s.ID == a.ID }) ||
-			slices.ContainsFunc(l.Assignments, func(s studio.Assignment) bool { return s.ID == a.ID }) {
-			a.ID = "" // no id of this lesson, or twice the same: it gets its own
+		f := cardForm{form: r.PostForm, n: strconv.Itoa(i + 1), works: works}
+		var a studio.Assignment
+		// An id that is of no task of this lesson, or twice the same: the task gets its own.
+		known := func(s studio.Assignment) bool { return string(s.ID) == id }
+		if at := slices.IndexFunc(stored.Assignments, known); at >= 0 && !slices.ContainsFunc(l.Assignments, known) {
+			a = stored.Assignments[at]
 		}
-		if _, known := works[a.Work]; !known {
-			return l, &studio.Problem{Kind: studio.Invalid, Say: fmt.Sprintf("Assignment %d names a work that is not in the library.", i+1)}
-		}
-		a.Goals = studio.Goals{Tone: word(cols["tone"][i]), Dynamics: word(cols["dynamics"][i]), Stroke: word(cols["stroke"][i]),
-			Fingering: word(cols["fingering"][i]), DoneWhen: word(cols["done"][i])}
-		if a.Goals.TempoBpm, err = bpm(cols["tempo"][i]); err != nil && wrong == nil {
-			wrong = &studio.Problem{Kind: studio.Invalid, Say: fmt.Sprintf("The tempo of assignment %d is a number of quarter notes a minute, such as 66; “%s” is not. Everything else you wrote stands here still.", i+1, short(cols["tempo"][i])), Err: err}
+		a = f.assignment(a)
+		if f.wrong != nil && wrong == nil {
+			wrong = f.wrong
 		}
 		l.Assignments = append(l.Assignments, a)
 	}
@@ -65,6 +54,167 @@ func (p *pages) written(r *http.Request, stored studio.Lesson) (studio.Lesson, e
 		wrong = fits(l)
 	}
 	return l, wrong
+}
+
+// cardForm reads the fields of one card: name.n each. The first that makes no sense is kept in wrong; the others are
+// read all the same.
+type cardForm struct {
+	form  url.Values
+	n     string
+	works prose.Titles
+	wrong error
+}
+
+// assignment reads a card over what is stored of it.
+func (f *cardForm) assignment(a studio.Assignment) studio.Assignment {
+	a.Ask = studio.Ask(f.word("ask"))
+	a.Work, a.For = f.work("work", "title"), f.work("for", "fortitle")
+	a.FromBar, a.ToBar, a.Do, a.Watch, a.Opens = f.word("from"), f.word("to"), f.text("do"), f.text("watch"), f.word("opens")
+	a.Minutes = f.whole("minutes", "The minutes a day")
+	a.Coach = f.list("coach")
+	a.Goals = studio.Goals{FromBpm: f.bpm("tempofrom"), TempoBpm: f.bpm("tempo"), CleanRun: f.whole("clean", "How often in a row"), ContrastDb: f.number("contrast", "The decibels between loud and soft"),
+		Dynamics: f.word("dynamics"), Tone: f.word("tone"), Stroke: f.word("stroke"), Fingering: f.word("fingering"), DoneWhen: f.word("done")}
+	a.Ladder = f.ladder(a.Goals)
+	a.Like, a.Unlike, a.Best, a.Last = f.clip("like"), f.clip("unlike"), f.clip("best"), f.clip("last")
+	a.Model = studio.TakeID(f.word("model"))
+	a.Question = nil
+	if q := (studio.Question{Say: f.word("ask.say"), Choices: f.list("ask.choices"), Right: f.list("ask.right"), Explain: f.text("ask.explain")}); q.Say != "" || q.Choices != nil || q.Right != nil {
+		a.Question = &q
+	}
+	a.Second = studio.Second{}
+	if kind := f.word("second"); kind != "" {
+		a.Second = studio.Second{Kind: kind, AfterBars: f.whole("after", "The bars before the second voice"), Part: f.word("part"), Who: f.word("who")}
+	}
+	for i := range a.Ways {
+		n := strconv.Itoa(i + 1)
+		a.Ways[i] = studio.Way{Say: f.word("way" + n), Fingering: f.word("wayfingers" + n)}
+	}
+	return a
+}
+
+func (f *cardForm) get(name string) string  { return f.form.Get(name + "." + f.n) }
+func (f *cardForm) word(name string) string { return word(f.get(name)) }
+func (f *cardForm) text(name string) string { return lines(f.get(name)) }
+
+func (f *cardForm) list(name string) (all []string) {
+	for l := range strings.SplitSeq(f.text(name), "\n") {
+		if l = word(l); l != "" {
+			all = append(all, l)
+		}
+	}
+	return all
+}
+
+func (f *cardForm) refuse(err error, format string, args ...any) {
+	if f.wrong == nil {
+		f.wrong = &studio.Problem{Kind: studio.Invalid, Say: "Task " + f.n + ": " + fmt.Sprintf(format, args...) + " Everything else you wrote stands here still.", Err: err}
+	}
+}
+
+// work is the one whose title stands in the field, or the one that stood there before where the title is still its.
+func (f *cardForm) work(id, title string) studio.WorkID {
+	was, says := studio.WorkID(f.word(id)), f.word(title)
+	if says == "" && f.form.Has(title+"."+f.n) {
+		return ""
+	}
+	if w, ok := f.works[was]; ok && (says == "" || says == word(w.Title)) {
+		return was
+	}
+	w, ok := f.works.Called(says)
+	if !ok {
+		f.refuse(nil, "“%s” is not in the library. Choose a title from the list.", short(says))
+		return was
+	}
+	return w.ID
+}
+
+func (f *cardForm) whole(name, what string) int {
+	s := f.word(name)
+	if s == "" {
+		return 0
+	}
+	n, err := strconv.Atoi(s)
+	if err != nil || n < 0 || n > 10_000 {
+		f.refuse(err, "%s are a whole number; “%s” is none.", what, short(s))
+		return 0
+	}
+	return n
+}
+
+func (f *cardForm) number(name, what string) float64 {
+	s := strings.Replace(f.word(name), ",", ".", 1)
+	if s == "" {
+		return 0
+	}
+	x, err := strconv.ParseFloat(s, 64)
+	if err != nil || !(x >= 0 && x <= 1000) {
+		f.refuse(err, "%s are a number; “%s” is none.", what, short(s))
+		return 0
+	}
+	return x
+}
+
+func (f *cardForm) bpm(name string) float64 {
+	s := f.get(name)
+	x, err := bpm(s)
+	if err != nil {
+		f.refuse(err, "The tempo is a number of quarter notes a minute, such as 66; “%s” is not.", short(s))
+	}
+	return x
+}
+
+// usualStepBpm is a step that is hardly felt (common practice, no source).
+const usualStepBpm = 4
+
+// ladder begins and ends with the tempos of the goal where it does not say its own.
+func (f *cardForm) ladder(g studio.Goals) studio.Ladder {
+	l := studio.Ladder{FromBpm: f.bpm("ladderfrom"), ToBpm: f.bpm("ladderto"), StepBpm: f.number("ladderstep", "The step of the ladder"), Clean: f.whole("ladderclean", "The clean passes for the next rung")}
+	if l.Clean == 0 {
+		return studio.Ladder{}
+	}
+	if l.FromBpm == 0 {
+		l.FromBpm = g.FromBpm
+	}
+	if l.ToBpm == 0 {
+		l.ToBpm = g.TempoBpm
+	}
+	if l.StepBpm == 0 {
+		l.StepBpm = usualStepBpm
+	}
+	return l
+}
+
+// usualClipS is how long a clip is that says no end.
+const usualClipS = 10
+
+func (f *cardForm) clip(name string) studio.Clip {
+	c := studio.Clip{Take: studio.TakeID(f.word(name)), Say: f.word(name + ".say")}
+	if c.Take == "" {
+		return studio.Clip{}
+	}
+	c.FromS, c.ToS = f.moment(name+".from"), f.moment(name+".to")
+	if c.ToS == 0 {
+		c.ToS = c.FromS + usualClipS
+	}
+	return c
+}
+
+// moment is a place in a take: "1:05.5", "65,5" or "".
+func (f *cardForm) moment(name string) float64 {
+	s := strings.Replace(f.word(name), ",", ".", 1)
+	if s == "" {
+		return 0
+	}
+	at := 0.0
+	for part := range strings.SplitSeq(s, ":") {
+		x, err := strconv.ParseFloat(strings.TrimSpace(part), 64)
+		if err != nil || !(x >= 0 && x < 1e5) {
+			f.refuse(err, "“%s” is no place in a recording. Write minutes and seconds, such as 1:05.", short(s))
+			return 0
+		}
+		at = at*60 + x
+	}
+	return at
 }
 
 // fits refuses what no lesson holds.
@@ -103,32 +253,4 @@ func short(s string) string {
 		return string(r[:20]) + "…"
 	}
 	return s
-}
-
-// Slower than 20 or faster than 400 quarter notes a minute is no tempo that is practised (common practice,
-// no source).
-const (
-	slowestBpm = 20
-	fastestBpm = 400
-)
-
-func bpm(s string) (float64, error) {
-	if s = strings.Replace(strings.TrimSpace(s), ",", ".", 1); s == "" {
-		return 0, nil
-	}
-	f, err := strconv.ParseFloat(s, 64)
-	if err != nil {
-		return 0, err
-	}
-	if !(f >= slowestBpm && f <= fastestBpm) {
-		return 0, fmt.Errorf("%v is outside %d to %d", f, slowestBpm, fastestBpm)
-	}
-	return math.Round(f*100) / 100, nil
-}
-
-func tempo(bpm float64) string {
-	if bpm == 0 {
-		return ""
-	}
-	return strconv.FormatFloat(bpm, 'f', -1, 64)
 }

@@ -1,49 +1,42 @@
 package lesson
 
 import (
-	"fmt"
 	"net/http"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
 	"antiphon/internal/studio"
 	"antiphon/internal/web/page"
 	"antiphon/internal/web/prose"
+	"antiphon/internal/web/tongue"
 )
 
 // editor is a draft in a form.
 type editor struct {
-	ID          studio.LessonID
-	Student     studio.StudentID
-	Name        string
-	Family      string
-	Version     int
-	Date        string
-	Words       string
-	Assignments []asked
-	Library     []studio.Work
-	SendSays    string
-	Saved       string
-	Unsaved     bool // what stands in the form is not in the store
-	Problem     string
-	Conflict    bool // somebody saved in between
-	WasSent     bool // somebody sent it in between
-	OtherAt     string
-	Hurt        bool // in a recording that waits
-	Takes       []reviewed
-}
-
-// asked is one assignment in the form; N counts from 1.
-type asked struct {
-	N                                 int
-	ID                                studio.AssignmentID
-	Work                              studio.WorkID
-	Title                             string
-	From, To, Tempo, Do, Done         string
-	Tone, Dynamics, Stroke, Fingering string
-	Passages                          string
-	First, Final, More                bool
+	ID       studio.LessonID
+	Student  studio.StudentID
+	Name     string
+	Family   string
+	Version  int
+	Date     string
+	Words    string
+	Hint     string // on the words
+	Cards    []card
+	Kinds    []option // of a task to be added
+	Library  []string // titles to choose from
+	Minutes  string   // of all tasks together
+	SendSays string
+	Saved    string
+	Unsaved  bool // what stands in the form is not in the store
+	Problem  string
+	Conflict bool // somebody saved in between
+	WasSent  bool // somebody sent it in between
+	OtherAt  string
+	Hurt     bool // in a recording that waits
+	Takes    []reviewed
+	Opening  answer
 }
 
 // reviewed is a take that waits, with what was said about it.
@@ -114,7 +107,10 @@ func (p *pages) edit(r *http.Request, l studio.Lesson) (editor, error) {
 		return editor{}, err
 	}
 	e := editor{ID: l.ID, Student: l.Student, Name: sf.Student.Name, Family: sf.Family.Name, Version: l.Version,
-		Date: l.Date, Words: l.Words, Library: works.InOrder(), Saved: savedSays(l, now)}
+		Date: l.Date, Words: l.Words, Kinds: kindsFor(studio.AskPlay), Saved: savedSays(l, now)}
+	for _, w := range works.InOrder() {
+		e.Library = append(e.Library, prose.Listed(w))
+	}
 	slices.Reverse(takes) // as they came
 	unsaid := 0
 	for _, t := range takes {
@@ -131,19 +127,51 @@ func (p *pages) edit(r *http.Request, l studio.Lesson) (editor, error) {
 		e.Takes = append(e.Takes, one)
 	}
 	e.SendSays = sendSays(e.Name, namesOf(sf.People), len(takes), unsaid)
-	for i, a := range l.Assignments {
-		one := asked{N: i + 1, ID: a.ID, Work: a.Work, Title: works.Name(a.Work), From: a.FromBar, To: a.ToBar, Tempo: tempo(a.Goals.TempoBpm),
-			Do: a.Do, Done: a.Goals.DoneWhen, Tone: a.Goals.Tone, Dynamics: a.Goals.Dynamics, Stroke: a.Goals.Stroke, Fingering: a.Goals.Fingering,
-			First: i == 0, Final: i == len(l.Assignments)-1}
-		one.More = one.Tone+one.Dynamics+one.Stroke+one.Fingering != ""
-		passages, err := p.desk.Passages(ctx, v, a.Work)
-		if err != nil {
-			return editor{}, err
-		}
-		one.Passages = passagesSay(passages)
-		e.Assignments = append(e.Assignments, one)
+	if err := p.cards(r, &e, l, works); err != nil {
+		return editor{}, err
 	}
 	return e, nil
+}
+
+// cards are the tasks of a draft, each with what can be chosen for it.
+func (p *pages) cards(r *http.Request, e *editor, l studio.Lesson, works prose.Titles) error {
+	ctx, v := r.Context(), page.Viewer(r)
+	in, err := p.tongue(r)
+	if err != nil {
+		return err
+	}
+	m, err := p.moments(r, l.Student, works)
+	if err != nil {
+		return err
+	}
+	e.Hint, e.Minutes = hint(in, l.Words), minutesSay(l.Assignments, 0)
+	open, _ := strconv.Atoi(r.FormValue("open"))
+	for i, a := range l.Assignments {
+		c := cardOf(i, a, works)
+		c.First, c.Final, c.Open = i == 0, i == len(l.Assignments)-1, open == c.N || len(l.Assignments) == 1
+		c.DoHint = hint(in, a.Do)
+		if a.Work != "" {
+			passages, err := p.desk.Passages(ctx, v, a.Work)
+			if err != nil {
+				return err
+			}
+			c.Passages, c.Music = passagesSay(passages), musicAt(l.ID, a)
+		}
+		if err := m.choices(r, &c, l.ID, a); err != nil {
+			return err
+		}
+		e.Cards = append(e.Cards, c)
+	}
+	return nil
+}
+
+// tongue is the language in which the studio's families read.
+func (p *pages) tongue(r *http.Request) (*tongue.Tongue, error) {
+	home, err := p.desk.OwnStudio(r.Context(), page.Viewer(r))
+	if err != nil {
+		return nil, err
+	}
+	return tongue.Of(home.Language), nil
 }
 
 func passagesSay(all []studio.Passage) string {
@@ -188,125 +216,6 @@ func sendSays(student string, adults []string, waiting, unsaid int) string {
 		say += " " + prose.Capital(prose.Number(unsaid, "of them has", "of them have")) + " no remark yet."
 	}
 	return say
-}
-
-// lesson answers "write the lesson": it opens the draft that is there, or asks how to begin one.
-func (p *pages) lesson(w http.ResponseWriter, r *http.Request) error { // GET /students/{student}/lesson
-	sf, err := p.desk.Student(r.Context(), page.Viewer(r), studio.StudentID(r.PathValue("student")))
-	if err != nil {
-		return err
-	}
-	draft, last := draftAndLast(sf.Lessons)
-	if draft.ID != "" {
-		return p.back(w, r, "/lessons/"+string(draft.ID))
-	}
-	b := struct {
-		ID                          studio.StudentID
-		Name, Family, Waiting, Last string
-	}{ID: sf.Student.ID, Name: sf.Student.Name, Family: "Family " + sf.Family.Name}
-	waiting := 0
-	for _, t := range sf.Takes {
-		if !t.Arrived.IsZero() && t.Answered.IsZero() {
-			waiting++
-		}
-	}
-	if waiting > 0 {
-		b.Waiting = prose.Capital(prose.Number(waiting, "recording waits", "recordings wait")) + " for this answer."
-	}
-	if day, err := time.ParseInLocation(time.DateOnly, last.Date, p.f.Now().Location()); err == nil && len(last.Assignments) > 0 {
-		b.Last = page.Day(day, p.f.Now())
-	}
-	return p.Render(w, r, "begin.html", page.View{Title: "A lesson for " + b.Name, Here: "students", Data: b})
-}
-
-// draftAndLast finds the newest draft and the newest lesson that was sent; lessons come the newest first.
-func draftAndLast(ls []studio.Lesson) (draft, last studio.Lesson) {
-	for _, l := range ls {
-		switch {
-		case l.Sent.IsZero() && draft.ID == "":
-			draft = l
-		case !l.Sent.IsZero() && last.ID == "":
-			last = l
-		}
-	}
-	return draft, last
-}
-
-// draftOf gives the draft of a student, or begins one; from is a lesson whose assignments it starts with.
-func (p *pages) draftOf(r *http.Request, id studio.StudentID, fromLast bool) (studio.Lesson, error) {
-	ctx, v := r.Context(), page.Viewer(r)
-	sf, err := p.desk.Student(ctx, v, id)
-	if err != nil {
-		return studio.Lesson{}, err
-	}
-	draft, last := draftAndLast(sf.Lessons)
-	if draft.ID != "" { // pressed twice: one draft is enough
-		return draft, nil
-	}
-	l := studio.Lesson{Student: id, Date: p.f.Now().Format(time.DateOnly)}
-	if fromLast {
-		for _, a := range last.Assignments {
-			a.ID = ""
-			l.Assignments = append(l.Assignments, a)
-		}
-	}
-	return p.desk.SaveDraft(ctx, v, l)
-}
-
-// beginLesson makes the draft; with "form" it keeps what was written into one that is sent by now.
-func (p *pages) beginLesson(w http.ResponseWriter, r *http.Request) error { // POST /students/{student}/lesson
-	student := studio.StudentID(r.PathValue("student"))
-	if r.PostFormValue("begin") == "form" {
-		l, err := p.written(r, studio.Lesson{Student: student})
-		if err != nil {
-			return err
-		}
-		l.Version = 0
-		if l, err = p.desk.SaveDraft(r.Context(), page.Viewer(r), l); err != nil {
-			return err
-		}
-		return p.back(w, r, "/lessons/"+string(l.ID))
-	}
-	l, err := p.draftOf(r, student, r.PostFormValue("begin") == "last")
-	if err != nil {
-		return err
-	}
-	return p.back(w, r, "/lessons/"+string(l.ID))
-}
-
-// assign puts a work into the draft, from the student's page.
-func (p *pages) assign(w http.ResponseWriter, r *http.Request) error { // POST /students/{student}/assign
-	work, err := p.chosen(r, r.PostFormValue("work"))
-	if err != nil {
-		return err
-	}
-	l, err := p.draftOf(r, studio.StudentID(r.PathValue("student")), false)
-	if err != nil {
-		return err
-	}
-	l.Assignments = append(l.Assignments, studio.Assignment{Work: work})
-	if l, err = p.desk.SaveDraft(r.Context(), page.Viewer(r), l); err != nil {
-		return err
-	}
-	return p.back(w, r, lastOf(l))
-}
-
-// chosen is a work of the library.
-func (p *pages) chosen(r *http.Request, id string) (studio.WorkID, error) {
-	works, err := p.works(r)
-	if err != nil {
-		return "", err
-	}
-	w, ok := works[studio.WorkID(id)]
-	if !ok {
-		return "", &studio.Problem{Kind: studio.Invalid, Say: "Choose a work first, then ask for it."}
-	}
-	return w.ID, nil
-}
-
-// lastOf leads to the assignment that was added last, to where it is written what to do.
-func lastOf(l studio.Lesson) string {
-	return fmt.Sprintf("/lessons/%s#do%d", l.ID, len(l.Assignments))
 }
 
 func namesOf(people []studio.Person) (names []string) {

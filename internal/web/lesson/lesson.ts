@@ -51,17 +51,21 @@ function editing(form: HTMLFormElement, clash: HTMLElement | null, shelf: Return
   async function save(): Promise<void> {
     if (!dirty || clashed) return
     dirty = false
-    const fields: Field[] = [...fieldsOf(form), ['version', version.value], ['act', 'save']]
+    const fields: Field[] = [...fieldsOf(form), ['end', 'yes'], ['version', version.value], ['act', 'save']]
     const body = new URLSearchParams(fields)
     tell('Saving …')
     try {
       const answer = await fetch(address, { method: 'POST', headers: { Accept: 'application/json' }, body, keepalive: body.toString().length < beaconMost })
-      const said = (await answer.json()) as { version?: number; saved?: string; say?: string }
+      const said = (await answer.json()) as { version?: number; saved?: string; say?: string; says?: Record<string, string> }
       if (answer.ok && said.version) {
         version.value = String(said.version)
         if (dirty) keepHere()
         else shelf.clear()
         tell(said.saved ?? 'Saved.')
+        for (const [id, words] of Object.entries(said.says ?? {})) {
+          const place = document.getElementById(id)
+          if (place && place.textContent !== words) place.textContent = words
+        }
         return
       }
       dirty = true
@@ -79,7 +83,7 @@ function editing(form: HTMLFormElement, clash: HTMLElement | null, shelf: Return
     running = running.then(save)
   }
   const written = (e: Event): void => {
-    if ((e.target as HTMLInputElement).name === 'more') return
+    if (['more', 'kind', 'sendat'].includes((e.target as HTMLInputElement).name)) return
     dirty = true
     keepHere()
     window.clearTimeout(timer)

@@ -2,6 +2,7 @@ package lesson_test
 
 import (
 	"fmt"
+	"io"
 	"net/http"
 	"net/url"
 	"regexp"
@@ -24,7 +25,7 @@ func form(t testing.TB, text string) url.Values {
 	text, _, _ = strings.Cut(text, "</form>")
 	v := url.Values{}
 	unescape := strings.NewReplacer("&lt;", "<", "&gt;", ">", "&#34;", `"`, "&#39;", "'", "&amp;", "&")
-	for _, tag := range regexp.MustCompile(`(?s)<input[^>]*>|<textarea[^>]*>.*?</textarea>`).FindAllString(text, -1) {
+	for _, tag := range regexp.MustCompile(`(?s)<input[^>]*>|<textarea[^>]*>.*?</textarea>|<select[^>]*>.*?</select>`).FindAllString(text, -1) {
 		name := regexp.MustCompile(` name="([^"]*)"`).FindStringSubmatch(tag)
 		if name == nil {
 			continue
@@ -36,6 +37,11 @@ func form(t testing.TB, text string) url.Values {
 		if m := regexp.MustCompile(`(?s)^<textarea[^>]*>(.*)</textarea>$`).FindStringSubmatch(tag); m != nil {
 			value = m[1]
 		}
+		if strings.HasPrefix(tag, "<select") {
+			if m := regexp.MustCompile(`<option value="([^"]*)" selected>`).FindStringSubmatch(tag); m != nil {
+				value = m[1]
+			}
+		}
 		v.Add(name[1], unescape.Replace(value))
 	}
 	return v
@@ -46,7 +52,7 @@ func begun(t testing.TB, s *webtest.Site) (at string, w studio.Work) {
 	t.Helper()
 	w = work(t, s, "Tallis’s Canon")
 	to := sends(t, s, "/students/"+string(s.Okafor.Students[0].ID)+"/assign", url.Values{"work": {string(w.ID)}})
-	at, _, _ = strings.Cut(to, "#")
+	at, _, _ = strings.Cut(to, "?")
 	if !strings.HasPrefix(at, "/lessons/") {
 		t.Fatalf("leads to %s", to)
 	}
@@ -63,7 +69,9 @@ func TestWritingALesson(t *testing.T) {
 
 	v := form(t, teacher(t, s, at))
 	v.Set("words", "Well begun.\r\nNow the second line.")
-	v["tempo"], v["from"], v["to"], v["do"], v["done"] = []string{"66,5"}, []string{" 1 "}, []string{"8"}, []string{"Three times a day."}, []string{"three times without a stop"}
+	for name, value := range map[string]string{"tempo.1": "66,5", "from.1": " 1 ", "to.1": "8", "do.1": "Three times a day.", "done.1": "three times without a stop"} {
+		v.Set(name, value)
+	}
 	v.Set("act", "add")
 	v.Set("more", string(other.ID))
 	to := sends(t, s, at, v)
@@ -71,28 +79,28 @@ func TestWritingALesson(t *testing.T) {
 		t.Errorf("leads to %s, not to what was added", to)
 	}
 	v = form(t, teacher(t, s, at))
-	if got := fmt.Sprint(v["work"], v["tempo"], v["from"], v["to"], v["words"]); got != fmt.Sprintf("[%s %s] [66.5 ] [1 ] [8 ] [Well begun.\nNow the second line.]", canon.ID, other.ID) {
+	if got := fmt.Sprint(v["work.1"], v["work.2"], v["tempo.1"], v["from.1"], v["to.1"], v["words"]); got != fmt.Sprintf("[%s] [%s] [66.5] [1] [8] [Well begun.\nNow the second line.]", canon.ID, other.ID) {
 		t.Errorf("the form holds %s", got)
 	}
 	ids := v["id"]
 	v.Set("act", "up 2")
 	sends(t, s, at, v)
 	v = form(t, teacher(t, s, at))
-	if got := fmt.Sprint(v["work"], v["id"]); got != fmt.Sprintf("[%s %s] [%s %s]", other.ID, canon.ID, ids[1], ids[0]) {
+	if got := fmt.Sprint(v["work.1"], v["work.2"], v["id"]); got != fmt.Sprintf("[%s] [%s] [%s %s]", other.ID, canon.ID, ids[1], ids[0]) {
 		t.Errorf("after moving up: %s", got)
 	}
 	v.Set("act", "quote "+string(m.ID))
 	sends(t, s, at, v)
 	v = form(t, teacher(t, s, at))
-	if got := v["do"][1]; got != "Three times a day.\nBar 5: The fourth finger waits above the string." {
+	if got := v.Get("do.2"); got != "Three times a day.\nBar 5: The fourth finger waits above the string." {
 		t.Errorf("with the remark: %q", got)
 	}
 	v.Set("act", "drop 1")
 	sends(t, s, at, v)
 	text := teacher(t, s, at)
 	v = form(t, text)
-	if len(v["id"]) != 1 || v["work"][0] != string(canon.ID) {
-		t.Errorf("after taking one out: %v", v["work"])
+	if len(v["id"]) != 1 || v.Get("work.1") != string(canon.ID) {
+		t.Errorf("after taking one out: %v", v["work.1"])
 	}
 	has(t, text, "Ngozi Okafor and Ada see this lesson at once", "The recording that waits counts as answered", "Send to family Okafor")
 
@@ -138,7 +146,7 @@ func TestTwoWindows(t *testing.T) {
 	one.Set("act", "save")
 	sends(t, s, at, one)
 	two.Set("words", "From the second window")
-	two["do"] = []string{"Slowly"}
+	two.Set("do.1", "Slowly")
 	two.Set("act", "save")
 	status, text, _ := s.Post(t, s.TeacherDevice, at, two)
 	if status != http.StatusConflict {
@@ -195,7 +203,7 @@ func TestSentFromAnotherWindow(t *testing.T) {
 		t.Fatal("it leads to the lesson that was sent")
 	}
 	v := form(t, teacher(t, s, to))
-	if v.Get("words") != "One thing more" || v["work"][0] != string(canon.ID) {
+	if v.Get("words") != "One thing more" || v.Get("work.1") != string(canon.ID) {
 		t.Errorf("the new draft holds %v", v)
 	}
 	hasNot(t, teacher(t, s, at), "One thing more")
@@ -211,28 +219,37 @@ func TestHostileLessons(t *testing.T) {
 		t.Fatal(err)
 	}
 	for name, spoil := range map[string]func(url.Values){
-		"no version":            func(v url.Values) { v.Del("version") },
-		"a version of letters":  func(v url.Values) { v.Set("version", "1 OR 1=1") },
-		"a version below zero":  func(v url.Values) { v.Set("version", "-1") },
-		"a column too short":    func(v url.Values) { v.Del("do") },
-		"a column too long":     func(v url.Values) { v.Add("tempo", "66") },
-		"no number as tempo":    func(v url.Values) { v.Set("tempo", "fast") },
-		"a tempo of NaN":        func(v url.Values) { v.Set("tempo", "NaN") },
-		"an infinite tempo":     func(v url.Values) { v.Set("tempo", "1e999") },
-		"a tempo below zero":    func(v url.Values) { v.Set("tempo", "-66") },
-		"no date":               func(v url.Values) { v.Set("date", "") },
-		"a date that is none":   func(v url.Values) { v.Set("date", "2026-02-31") },
-		"a work from elsewhere": func(v url.Values) { v.Set("work", strings.Repeat("0", 26)) },
-		"a work of markup":      func(v url.Values) { v.Set("work", "'; DROP TABLE works; --") },
-		"an unknown act":        func(v url.Values) { v.Set("act", "explode") },
-		"nothing to add":        func(v url.Values) { v.Set("act", "add") },
-		"a remark of nobody":    func(v url.Values) { v.Set("act", "quote x") },
-		"a text too long":       func(v url.Values) { v.Set("words", strings.Repeat("la ", 10_000)) },
+		"no version":              func(v url.Values) { v.Del("version") },
+		"a version of letters":    func(v url.Values) { v.Set("version", "1 OR 1=1") },
+		"a version below zero":    func(v url.Values) { v.Set("version", "-1") },
+		"a field that is missing": func(v url.Values) { v.Del("do.1") },
+		"a task without an id":    func(v url.Values) { v.Set("do.2", "Slowly") },
+		"cut off":                 func(v url.Values) { v.Del("end") },
+		"a kind that is none":     func(v url.Values) { v.Set("ask.1", "<b>") },
+		"minutes of words":        func(v url.Values) { v.Set("minutes.1", "ten") },
+		"a clip of nobody":        func(v url.Values) { v.Set("like.1", strings.Repeat("0", 26)) },
+		"a clip from nowhere":     func(v url.Values) { v.Set("like.1", "x"); v.Set("like.from.1", "soon") },
+		"a ladder that goes down": func(v url.Values) {
+			v.Set("ladderclean.1", "3")
+			v.Set("ladderfrom.1", "80")
+			v.Set("ladderto.1", "60")
+		},
+		"a question without its answer": func(v url.Values) { v.Set("ask.say.1", "Who wrote it?") },
+		"no number as tempo":            func(v url.Values) { v.Set("tempo.1", "fast") },
+		"a tempo of NaN":                func(v url.Values) { v.Set("tempo.1", "NaN") },
+		"an infinite tempo":             func(v url.Values) { v.Set("tempo.1", "1e999") },
+		"a tempo below zero":            func(v url.Values) { v.Set("tempo.1", "-66") },
+		"no date":                       func(v url.Values) { v.Set("date", "") },
+		"a date that is none":           func(v url.Values) { v.Set("date", "2026-02-31") },
+		"a work from elsewhere":         func(v url.Values) { v.Set("work.1", strings.Repeat("0", 26)); v.Set("title.1", "Elsewhere") },
+		"a work of markup":              func(v url.Values) { v.Set("title.1", "'; DROP TABLE works; --") },
+		"an unknown act":                func(v url.Values) { v.Set("act", "explode") },
+		"nothing to add":                func(v url.Values) { v.Set("act", "add") },
+		"a remark of nobody":            func(v url.Values) { v.Set("act", "quote x") },
+		"a text too long":               func(v url.Values) { v.Set("words", strings.Repeat("la ", 10_000)) },
 		"a thousand": func(v url.Values) {
 			for range 1000 {
-				for _, c := range []string{"id", "work", "from", "to", "tempo", "do", "done", "tone", "dynamics", "stroke", "fingering"} {
-					v.Add(c, v.Get(c))
-				}
+				v.Add("id", v.Get("id"))
 			}
 		},
 		"more than a form holds": func(v url.Values) { v.Set("words", strings.Repeat("x", 2<<20)) },
@@ -255,15 +272,15 @@ func TestHostileLessons(t *testing.T) {
 	// Harmless, and yet not as a person sends it.
 	v := form(t, teacher(t, s, at))
 	v.Set("id", string(foreign.Assignments[0].ID))
-	v.Set("do", "In Ada’s lesson\x00\x1b[31m\xff now")
+	v.Set("do.1", "In Ada’s lesson\x00\x1b[31m\xff now")
 	for _, act := range []string{"up 1", "up 0", "up -3", "up 99999999999999999999", "down 1", "drop x", "save"} {
 		v.Set("act", act)
 		v.Set("version", form(t, teacher(t, s, at)).Get("version"))
 		sends(t, s, at, v)
 	}
 	got := form(t, teacher(t, s, at))
-	if got.Get("id") == string(foreign.Assignments[0].ID) || got.Get("do") != "In Ada’s lesson  [31m now" {
-		t.Errorf("kept as %q with id %s", got.Get("do"), got.Get("id"))
+	if got.Get("id") == string(foreign.Assignments[0].ID) || got.Get("do.1") != "In Ada’s lesson  [31m now" {
+		t.Errorf("kept as %q with id %s", got.Get("do.1"), got.Get("id"))
 	}
 	l, err := s.Desk.Lesson(t.Context(), s.Teacher, foreign.ID)
 	if err != nil || len(l.Assignments) != 1 || l.Assignments[0].Do != "Nils’s own" {
@@ -304,14 +321,14 @@ func TestBeginningTwice(t *testing.T) {
 		}
 	}
 	v := form(t, teacher(t, s, at))
-	v.Set("do", "With the metronome")
+	v.Set("do.1", "With the metronome")
 	v.Set("act", "send")
 	sends(t, s, at, v)
 	s.Wait(7 * 24 * time.Hour)
 	has(t, teacher(t, s, student+"/lesson"), "Begin with what was asked on 4 November")
 	to := sends(t, s, student+"/lesson", url.Values{"begin": {"last"}})
 	next := form(t, teacher(t, s, to))
-	if to == at || next.Get("work") != string(canon.ID) || next.Get("do") != "With the metronome" || next.Get("id") == v.Get("id") || next.Get("date") != "2026-11-11" {
+	if to == at || next.Get("work.1") != string(canon.ID) || next.Get("do.1") != "With the metronome" || next.Get("id") == v.Get("id") || next.Get("date") != "2026-11-11" {
 		t.Errorf("%s holds %v", to, next)
 	}
 }
@@ -339,10 +356,10 @@ func TestSavingAsItIsWritten(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		b := make([]byte, 200)
-		n, _ := a.Body.Read(b)
+		b := make([]byte, 20_000)
+		n, _ := io.ReadFull(a.Body, b)
 		a.Body.Close()
-		if want := fmt.Sprintf(`{"saved":"Saved at 09:00.","version":%d}`, version+i+1); strings.TrimSpace(string(b[:n])) != want {
+		if want := `{"saved":"Saved at 09:00.",`; !strings.HasPrefix(string(b[:n]), want) || !strings.Contains(string(b[:n]), fmt.Sprintf(`"version":%d`, version+i+1)) {
 			t.Errorf("%d %s, want %s", a.StatusCode, b[:n], want)
 		}
 	}

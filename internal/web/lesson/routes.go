@@ -37,6 +37,8 @@ func Routes(mux *http.ServeMux, f *page.Frame) error {
 		handler page.Handler
 	}{
 		{"POST /lessons/{lesson}", p.saveLesson},
+		{"GET /lessons/{lesson}/music", p.music},
+		{"GET /lessons/{lesson}/listen/{take}", p.listen},
 		{"POST /students/{student}/assign", p.assign},
 		{"GET /students/{student}/lesson", p.lesson},
 		{"POST /students/{student}/lesson", p.beginLesson},

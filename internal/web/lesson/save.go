@@ -26,7 +26,7 @@ const (
 	remarksRead  = 500
 )
 
-// saveLesson keeps what stands in the form, and then does what its button says: save, add, up, down, drop,
+// saveLesson keeps what stands in the form, and then does what its button says: save, add, up, down, twice, drop,
 // quote, send or throw. A script that saves while it is being written gets JSON.
 func (p *pages) saveLesson(w http.ResponseWriter, r *http.Request) error { // POST /lessons/{lesson}
 	ctx, v := r.Context(), page.Viewer(r)
@@ -67,23 +67,29 @@ func (p *pages) saveLesson(w http.ResponseWriter, r *http.Request) error { // PO
 	case err != nil:
 		return p.editAgain(w, r, written, err)
 	case script:
-		return page.JSON(w, map[string]any{"version": saved.Version, "saved": savedSays(saved, p.f.Now())})
+		return p.savedAsWritten(w, r, saved)
 	}
+	return p.back(w, r, after(saved, act, arg, r.PostForm.Get("open")))
+}
+
+// after is where the teacher stands once her button was pressed.
+func after(l studio.Lesson, act, arg, open string) string {
+	i := place(arg)
 	switch act {
 	case "send":
-		at += "?done=sent"
+		return "/lessons/" + string(l.ID) + "?done=sent"
 	case "add":
-		at = lastOf(saved)
+		return lastOf(l)
 	case "up":
-		at = toAssignment(saved, place(arg)-1)
-	case "down":
-		at = toAssignment(saved, place(arg)+1)
+		return toAssignment(l, i-1, "a")
+	case "down", "twice":
+		return toAssignment(l, i+1, "a")
 	case "drop":
-		at += "#asked"
+		return "/lessons/" + string(l.ID) + "#asked"
 	case "quote":
-		at += "#waiting"
+		return "/lessons/" + string(l.ID) + "#waiting"
 	}
-	return p.back(w, r, at)
+	return toAssignment(l, place(open), "a")
 }
 
 func unreadable(err error) error {
@@ -102,12 +108,13 @@ func place(n string) int {
 	return i - 1
 }
 
-func toAssignment(l studio.Lesson, i int) string {
+// toAssignment leads to a card that is open: to its head, or to the field named.
+func toAssignment(l studio.Lesson, i int, field string) string {
 	at := "/lessons/" + string(l.ID)
 	if i < 0 || i >= len(l.Assignments) {
 		return at
 	}
-	return fmt.Sprintf("%s#a%d", at, i+1)
+	return fmt.Sprintf("%s?open=%d#%s%d", at, i+1, field, i+1)
 }
 
 // acted does what the button says to the lesson in the form.
@@ -115,11 +122,14 @@ func (p *pages) acted(r *http.Request, l *studio.Lesson, act, arg string) error 
 	as, i := l.Assignments, place(arg)
 	switch act {
 	case "add":
-		w, err := p.chosen(r, r.PostForm.Get("more"))
-		if err != nil {
-			return err
+		a := studio.Assignment{Ask: studio.Ask(r.PostForm.Get("kind"))}
+		if more := r.PostForm.Get("more"); word(more) != "" || a.Ask.NeedsWork() {
+			var err error
+			if a.Work, err = p.chosen(r, more); err != nil {
+				return err
+			}
 		}
-		l.Assignments = append(as, studio.Assignment{Work: w})
+		l.Assignments = append(as, a)
 	case "up":
 		if i >= 1 && i < len(as) {
 			as[i-1], as[i] = as[i], as[i-1]
@@ -131,6 +141,12 @@ func (p *pages) acted(r *http.Request, l *studio.Lesson, act, arg string) error 
 	case "drop":
 		if i >= 0 && i < len(as) {
 			l.Assignments = slices.Delete(as, i, i+1)
+		}
+	case "twice":
+		if i >= 0 && i < len(as) {
+			again := as[i]
+			again.ID = ""
+			l.Assignments = slices.Insert(as, i+1, again)
 		}
 	case "quote":
 		return p.quote(r, l, studio.RemarkID(arg))

@@ -52,3 +52,24 @@ func (ts Titles) InOrder() []studio.Work {
 	})
 	return all
 }
+
+// Called finds a work by what a person typed or chose: its title, or its title with the composer as Listed has it,
+// without regard to capitals. Of two with one name it is the one that Listed puts first.
+func (ts Titles) Called(s string) (studio.Work, bool) {
+	s = strings.Join(strings.Fields(s), " ")
+	for _, w := range ts.InOrder() {
+		if s != "" && (strings.EqualFold(s, strings.Join(strings.Fields(w.Title), " ")) || strings.EqualFold(s, Listed(w))) {
+			return w, true
+		}
+	}
+	return studio.Work{}, false
+}
+
+// Listed is a work in a list: its title, and who made it.
+func Listed(w studio.Work) string {
+	t := strings.Join(strings.Fields(w.Title), " ")
+	if c := strings.Join(strings.Fields(w.Composer), " "); c != "" {
+		t += " (" + c + ")"
+	}
+	return t
+}

@@ -1,0 +1,135 @@
+package lesson
+
+import (
+	"fmt"
+	"net/http"
+	"time"
+
+	"antiphon/internal/studio"
+	"antiphon/internal/web/page"
+	"antiphon/internal/web/prose"
+)
+
+// lesson answers "write the lesson": it opens the draft that is there, or asks how to begin one.
+func (p *pages) lesson(w http.ResponseWriter, r *http.Request) error { // GET /students/{student}/lesson
+	sf, err := p.desk.Student(r.Context(), page.Viewer(r), studio.StudentID(r.PathValue("student")))
+	if err != nil {
+		return err
+	}
+	draft, last := draftAndLast(sf.Lessons)
+	if draft.ID != "" {
+		return p.back(w, r, "/lessons/"+string(draft.ID))
+	}
+	b := struct {
+		ID                          studio.StudentID
+		Name, Family, Waiting, Last string
+	}{ID: sf.Student.ID, Name: sf.Student.Name, Family: "Family " + sf.Family.Name}
+	waiting := 0
+	for _, t := range sf.Takes {
+		if !t.Arrived.IsZero() && t.Answered.IsZero() {
+			waiting++
+		}
+	}
+	if waiting > 0 {
+		b.Waiting = prose.Capital(prose.Number(waiting, "recording waits", "recordings wait")) + " for this answer."
+	}
+	if day, err := time.ParseInLocation(time.DateOnly, last.Date, p.f.Now().Location()); err == nil && len(last.Assignments) > 0 {
+		b.Last = page.Day(day, p.f.Now())
+	}
+	return p.Render(w, r, "begin.html", page.View{Title: "A lesson for " + b.Name, Here: "students", Data: b})
+}
+
+// draftAndLast finds the newest draft and the newest lesson that was sent; lessons come the newest first.
+func draftAndLast(ls []studio.Lesson) (draft, last studio.Lesson) {
+	for _, l := range ls {
+		switch {
+		case l.Sent.IsZero() && draft.ID == "":
+			draft = l
+		case !l.Sent.IsZero() && last.ID == "":
+			last = l
+		}
+	}
+	return draft, last
+}
+
+// draftOf gives the draft of a student, or begins one; from is a lesson whose assignments it starts with.
+func (p *pages) draftOf(r *http.Request, id studio.StudentID, fromLast bool) (studio.Lesson, error) {
+	ctx, v := r.Context(), page.Viewer(r)
+	sf, err := p.desk.Student(ctx, v, id)
+	if err != nil {
+		return studio.Lesson{}, err
+	}
+	draft, last := draftAndLast(sf.Lessons)
+	if draft.ID != "" { // pressed twice: one draft is enough
+		return draft, nil
+	}
+	l := studio.Lesson{Student: id, Date: p.f.Now().Format(time.DateOnly)}
+	if fromLast {
+		for _, a := range last.Assignments {
+			a.ID = ""
+			l.Assignments = append(l.Assignments, a)
+		}
+	}
+	return p.desk.SaveDraft(ctx, v, l)
+}
+
+// beginLesson makes the draft; with "form" it keeps what was written into one that is sent by now.
+func (p *pages) beginLesson(w http.ResponseWriter, r *http.Request) error { // POST /students/{student}/lesson
+	student := studio.StudentID(r.PathValue("student"))
+	if r.PostFormValue("begin") == "form" {
+		l, err := p.written(r, studio.Lesson{Student: student})
+		if err != nil {
+			return err
+		}
+		l.Version = 0
+		if l, err = p.desk.SaveDraft(r.Context(), page.Viewer(r), l); err != nil {
+			return err
+		}
+		return p.back(w, r, "/lessons/"+string(l.ID))
+	}
+	l, err := p.draftOf(r, student, r.PostFormValue("begin") == "last")
+	if err != nil {
+		return err
+	}
+	return p.back(w, r, "/lessons/"+string(l.ID))
+}
+
+// assign puts a work into the draft, from the student's page.
+func (p *pages) assign(w http.ResponseWriter, r *http.Request) error { // POST /students/{student}/assign
+	work, err := p.chosen(r, r.PostFormValue("work"))
+	if err != nil {
+		return err
+	}
+	l, err := p.draftOf(r, studio.StudentID(r.PathValue("student")), false)
+	if err != nil {
+		return err
+	}
+	l.Assignments = append(l.Assignments, studio.Assignment{Work: work})
+	if l, err = p.desk.SaveDraft(r.Context(), page.Viewer(r), l); err != nil {
+		return err
+	}
+	return p.back(w, r, lastOf(l))
+}
+
+// chosen is a work of the library, by its id or by its title.
+func (p *pages) chosen(r *http.Request, s string) (studio.WorkID, error) {
+	works, err := p.works(r)
+	if err != nil {
+		return "", err
+	}
+	if w, ok := works[studio.WorkID(s)]; ok {
+		return w.ID, nil
+	}
+	if w, ok := works.Called(s); ok {
+		return w.ID, nil
+	}
+	if word(s) == "" {
+		return "", &studio.Problem{Kind: studio.Invalid, Say: "Choose a work first, then ask for it."}
+	}
+	return "", &studio.Problem{Kind: studio.Invalid, Say: fmt.Sprintf("“%s” is not in the library. Choose a title from the list.", short(s))}
+}
+
+// lastOf leads to the assignment that was added last, to where it is written what to do.
+func lastOf(l studio.Lesson) string {
+	return toAssignment(l, len(l.Assignments)-1, "do")
+}
