@@ -107,7 +107,7 @@ func (p *Planner) cameIn(st *Student) func(from, to calendar.Day) float64 {
 func (p *Planner) records() []forecast.Record {
 	var out []forecast.Record
 	for _, f := range p.studio.Forecasts {
-		out = append(out, forecast.Record{Low80: f.Weeks[0], Low50: f.Weeks[1], Middle: f.Weeks[2], High50: f.Weeks[3], High80: f.Weeks[4], Since: f.Since, Came: f.Came})
+		out = append(out, forecast.Record{Low80: f.Weeks[0], Low50: f.Weeks[1], Middle: f.Weeks[2], High50: f.Weeks[3], High80: f.Weeks[4], Since: f.Since, Came: f.Came, Raw: f.Raw, Missed: f.Missed})
 	}
 	return out
 }
@@ -121,10 +121,10 @@ func (p *Planner) Forecast() Outlook {
 	for i := range p.studio.Students {
 		pasts[i] = p.past(&p.studio.Students[i])
 	}
-	studio, width := forecast.Learn(pasts), forecast.LearnWidth(records)
+	studio := forecast.Learn(pasts)
 	for i := range p.studio.Students {
 		st := &p.studio.Students[i]
-		q := forecast.Question{Student: pasts[i], Studio: studio, From: p.studio.Today, Free: p.studio.Holidays, Width: width, Seed: seed}
+		q := forecast.Question{Student: pasts[i], Studio: studio, From: p.studio.Today, Free: p.studio.Holidays, Width: forecast.LearnWidth(records, pasts[i].Missed()), Seed: seed}
 		a := Ahead{Student: st.ID, Name: st.Name}
 		k := slices.IndexFunc(p.studio.Collections, func(c Collection) bool { return c.ID == st.Collection })
 		if k >= 0 {

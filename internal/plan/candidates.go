@@ -50,6 +50,7 @@ type builder struct {
 	likes    map[string]float64
 	recital  map[string]bool
 	firsts   map[string]string // why a first work of a new student
+	broken   bool              // something is beyond its limit already
 }
 
 func (p *Planner) begin(st *Student) *builder {
@@ -194,6 +195,16 @@ func rising(worth, each float64) func(int) float64 {
 
 // candidates lists all that may be asked.
 func (b *builder) candidates() {
+	b.list()
+	if !b.broken {
+		return
+	}
+	for i := range b.problem.Items { // then what has waited longest goes first, and nothing before it because its own day is near
+		b.problem.Items[i].ByDay = week.Days - 1
+	}
+}
+
+func (b *builder) list() {
 	for i := range b.st.Items {
 		it := &b.st.Items[i]
 		w := b.p.works[it.Work]
@@ -393,9 +404,9 @@ func (b *builder) keep(w *Work, it *Item) {
 		if at := s.last + calendar.Day(limit); b.next+safeLate >= at {
 			item.Must, item.ByDay = true, week.Days-1
 			left := int(at - b.p.studio.Today)
-			if item.Late = int(b.next + safeLate - at); left >= 0 { // the nearest limit goes first
-				item.ByDay = min(left, week.Days-1)
-			}
+			item.Late = int(b.next + safeLate - at) // the nearest limit goes first
+			item.ByDay = min(max(left, 0), week.Days-1)
+			b.broken = b.broken || left < 0
 			item.Why = fmt.Sprintf("Nothing in %s is to stay unseen for more than %s, and the last time was %s.", w.Group, days(limit), s.last.Short())
 		}
 	}

@@ -211,6 +211,9 @@ type Earlier struct {
 	Weeks   [5]float64 `json:"weeks"` // at 10, 25, 50, 75 and 90 %
 	Since   float64    `json:"since"`
 	Came    float64    `json:"came,omitempty"` // 0: not finished yet
+
+	Raw    *[5]float64 `json:"model,omitempty"`  // the same five before earlier forecasts set their width
+	Missed float64     `json:"missed,omitempty"` // share of teaching weeks without a recording until then
 }
 
 // rating of a playing.

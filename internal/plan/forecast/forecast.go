@@ -36,6 +36,9 @@ type Answer struct {
 	Weeks   []float64 // teaching weeks until it is finished, sorted: equally likely
 	Reasons []string  // whole sentences
 	Open    bool      // the end of Most lies further away than dates can be trusted; ten years
+
+	Raw    *[5]float64 // weeks at 10, 25, 50, 75 and 90 % before the Width, for a Record
+	Missed float64     // share of teaching weeks without a recording so far
 }
 
 const (
@@ -46,7 +49,11 @@ const (
 // Finish answers a question. With nothing left it is finished today.
 func Finish(q Question) Answer {
 	q.Studio = q.Studio.of(q.Student)
-	a := Answer{Weeks: q.weeks()}
+	raw := q.draws()
+	a := Answer{Weeks: slices.Clone(raw), Missed: q.Student.Missed()}
+	a.Raw = &[5]float64{quantile(raw, 0.1), quantile(raw, 0.25), quantile(raw, 0.5), quantile(raw, 0.75), quantile(raw, 0.9)}
+	q.Width.apply(a.Weeks)
+	slices.Sort(a.Weeks)
 	at := func(p float64) calendar.Day {
 		d, ok := q.Free.After(q.From, int(math.Ceil(quantile(a.Weeks, p))))
 		a.Open = a.Open || !ok
@@ -62,6 +69,14 @@ func Finish(q Question) Answer {
 
 // weeks draws how many teaching weeks it may take, sorted.
 func (q Question) weeks() []float64 {
+	out := q.draws()
+	q.Width.apply(out)
+	slices.Sort(out)
+	return out
+}
+
+// draws are the same before the Width.
+func (q Question) draws() []float64 {
 	n := q.Draws
 	if n <= 0 {
 		n = usualDraws
@@ -75,7 +90,6 @@ func (q Question) weeks() []float64 {
 	for i := range out {
 		out[i] = q.draw(rng, pace, came)
 	}
-	q.Width.apply(out)
 	slices.Sort(out)
 	return out
 }

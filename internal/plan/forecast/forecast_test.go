@@ -202,18 +202,37 @@ func TestWidthIsLearnt(t *testing.T) {
 	records := func(spread float64) (all []Record) {
 		for range 400 {
 			z := 1.2816
-			all = append(all, Record{20 * math.Exp(-.3*z), 20 * math.Exp(-.3*.6745), 20, 20 * math.Exp(.3*.6745), 20 * math.Exp(.3*z), 100, 20 * math.Exp(spread*rng.NormFloat64())})
+			all = append(all, Record{20 * math.Exp(-.3*z), 20 * math.Exp(-.3*.6745), 20, 20 * math.Exp(.3*.6745), 20 * math.Exp(.3*z), 100, 20 * math.Exp(spread*rng.NormFloat64()), nil, .1})
 		}
 		return all
 	}
-	if w := LearnWidth(records(.6)); w.Wider < 1.6 || w.Wider > 2.2 || w.Inner < 1.6 || w.Inner > 2.3 || math.Abs(w.Later-1) > .1 {
+	if w := LearnWidth(records(.6), .1); w.Wider < 1.45 || w.Wider > 2.2 || w.Inner < 1.45 || w.Inner > 2.3 || math.Abs(w.Later-1) > .1 {
 		t.Errorf("too narrow by half: %+v", w)
 	}
-	if w := LearnWidth(records(.3)); math.Abs(w.Wider-1) > .12 || math.Abs(w.Inner-1) > .15 {
+	if w := LearnWidth(records(.3), .1); math.Abs(w.Wider-1) > .12 || math.Abs(w.Inner-1) > .15 {
 		t.Errorf("right as they were: %+v", w)
 	}
-	if w := LearnWidth(records(.6)[:5]); w != (Width{}) {
+	if w := LearnWidth(records(.6)[:5], .1); w != (Width{}) {
 		t.Errorf("five forecasts change the width: %+v", w)
+	}
+	both := records(.3) // of students who missed little these hold; of those who missed much they were too narrow by half
+	for i, r := range records(.6) {
+		r.Missed = .6
+		if i%2 == 0 {
+			both[i] = r
+		}
+	}
+	if a, b := LearnWidth(both, .1), LearnWidth(both, .6); b.Wider < a.Wider*1.2 {
+		t.Errorf("students who missed little %+v, much %+v", a, b)
+	}
+	raw := records(.6) // made wider since: what was learnt of the model does not undo itself
+	for i, r := range raw {
+		r.Raw = &[5]float64{r.Low80, r.Low50, r.Middle, r.High50, r.High80}
+		r.Low80, r.High80 = r.Low80/1.5, r.High80*1.5
+		raw[i] = r
+	}
+	if a, b := LearnWidth(records(.6), .1), LearnWidth(raw, .1); math.Abs(a.Wider-b.Wider) > .25 {
+		t.Errorf("as said %+v, before a width %+v", a, b)
 	}
 	s := Judge(records(.3))
 	if s.Judged != 400 || math.Abs(s.In80-.8) > .06 || !strings.Contains(s.Words, "Of 400") {

@@ -27,6 +27,17 @@ type Past struct {
 	Came []bool // for each teaching week, the oldest first, whether a recording came
 }
 
+// Missed is the share of teaching weeks without a recording; 0 where none is known.
+func (p Past) Missed() float64 {
+	n := 0
+	for _, came := range p.Came {
+		if !came {
+			n++
+		}
+	}
+	return float64(n) / float64(max(len(p.Came), 1))
+}
+
 // Beta is what is believed of a share.
 type Beta struct{ Yes, No float64 }
 

@@ -20,6 +20,7 @@ type layout struct {
 	tries  int
 	rest   []int // for each place in the order, minutes of one sitting of it and of all after it
 	dead   map[deadEnd]struct{}
+	firm   bool // promises lie first, the latest on the earliest day, and are put off for nothing
 }
 
 // deadEnd is where a layout cannot be finished: how far it has come and what the days have left, in no order where
@@ -103,14 +104,19 @@ func (l *layout) fits(s *search, choices, joyful int) verdict {
 		return cmp.Or(-cmp.Compare(x.rank(), y.rank()), -cmp.Compare(x.late, y.late), -cmp.Compare(x.minutes*s.counts[a], y.minutes*s.counts[b]), cmp.Compare(a, b))
 	})
 	whole := choices == len(s.choices)
-	if l.spread(s) && l.mend(s, joyful) {
-		if whole {
-			l.hurry(s)
+	for _, l.firm = range []bool{true, false} {
+		if l.firm && (!whole || !s.promised()) {
+			continue
 		}
-		return fits
+		if l.spread(s) && l.mend(s, joyful) {
+			if whole {
+				l.hurry(s)
+			}
+			return fits
+		}
+		clear(l.on)
+		l.reset(s)
 	}
-	clear(l.on)
-	l.reset(s)
 	l.tries = partTries
 	if whole {
 		l.tries = wholeTries
@@ -166,7 +172,14 @@ func (l *layout) spread(s *search) bool {
 			if !c.may(mask) {
 				continue
 			}
-			if v := l.cost(c, mask, rank); v < top {
+			v := l.cost(c, mask, rank)
+			if l.firm && c.must && c.on == 0 {
+				if !l.holds(c, mask) {
+					continue
+				}
+				v = 1000*bits.TrailingZeros8(mask) + rank
+			}
+			if v < top {
 				top, pick = v, mask
 			}
 		}
@@ -175,6 +188,16 @@ func (l *layout) spread(s *search) bool {
 		}
 		l.on[k] = pick
 		l.take(c, pick, -1)
+	}
+	return true
+}
+
+// holds says that a set of days has room for a sitting on each.
+func (l *layout) holds(c *choice, mask uint8) bool {
+	for d := range Days {
+		if mask>>d&1 == 1 && (l.left[d] < c.minutes || c.strain && l.hard[d] < c.minutes) {
+			return false
+		}
 	}
 	return true
 }
@@ -324,7 +347,7 @@ func (c *choice) delay(from, to int) int { return c.haste() * (to - from) }
 // movable says that a sitting may go to another day and no joy goes with it.
 func (l *layout) movable(s *search, k, from, to int) bool {
 	c := &s.choices[k]
-	if l.on[k]>>to&1 == 1 || c.joy == 1 && l.joyful[from] == 1 && l.joyful[to] > 0 || c.strain && l.hard[to] < c.minutes {
+	if l.firm && c.must && to > from || l.on[k]>>to&1 == 1 || c.joy == 1 && l.joyful[from] == 1 && l.joyful[to] > 0 || c.strain && l.hard[to] < c.minutes {
 		return false
 	}
 	return c.may(l.on[k]&^(1<<from) | 1<<to)
@@ -377,17 +400,7 @@ func (l *layout) place(s *search, i, joyful int, joyOn uint8) bool {
 		if !c.may(mask) {
 			continue
 		}
-		fits := true
-		for d := range Days {
-			if mask>>d&1 == 0 {
-				continue
-			}
-			if l.left[d] < c.minutes || c.strain && l.hard[d] < c.minutes {
-				fits = false
-				break
-			}
-		}
-		if !fits {
+		if !l.holds(c, mask) {
 			continue
 		}
 		v := l.cost(c, mask, rank)

@@ -32,6 +32,7 @@ type choice struct {
 type search struct {
 	p       *Problem
 	out     []Out
+	promise []int // of each item, in mustBe
 	choices []choice
 	room    [Days]int       // of each day, no more than can be filled
 	week    int             // minutes of the week
@@ -57,7 +58,7 @@ type search struct {
 
 func newSearch(p *Problem) *search {
 	p.MostNew = min(max(p.MostNew, 0), 3)
-	s := &search{p: p, out: make([]Out, len(p.Items)), strain: p.StrainMin, effort: p.Effort, value: -1}
+	s := &search{p: p, out: make([]Out, len(p.Items)), promise: promises(p.Items), strain: p.StrainMin, effort: p.Effort, value: -1}
 	if s.strain <= 0 {
 		s.strain = UsualStrain
 	}
@@ -170,7 +171,7 @@ func (s *search) choice(i int, days uint8) choice {
 	}
 	for n := 1; n <= Days; n++ {
 		if it.Must {
-			c.value[n] += mustBe * (1 + min(max(it.Late, 0), mostLate))
+			c.value[n] += mustBe * s.promise[i]
 		}
 		if it.Pinned {
 			c.value[n] += pinnedBe
@@ -345,6 +346,11 @@ func (s *search) then(k, in, fresh, joy, minutes, count int) (int, int, int, int
 		joy = min(joy+c.joy*count, s.joyMost)
 	}
 	return in, fresh, joy, minutes - count*c.minutes
+}
+
+// promised says that anything here is a promise.
+func (s *search) promised() bool {
+	return slices.ContainsFunc(s.choices, func(c choice) bool { return c.must })
 }
 
 func (s *search) run() {

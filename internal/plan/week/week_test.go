@@ -162,6 +162,20 @@ func TestRulesHold(t *testing.T) {
 // brute tries every set of days for every item.
 func brute(p Problem) int {
 	best := -1
+	promise := make([]int, len(p.Items)) // more than all that are less late together
+	for late := range 3 {
+		sum := 0
+		for k, it := range p.Items {
+			if it.Must && it.Late < late {
+				sum += promise[k]
+			}
+		}
+		for k, it := range p.Items {
+			if it.Must && it.Late == late {
+				promise[k] = sum + 1
+			}
+		}
+	}
 	on := make([]uint8, len(p.Items))
 	var try func(i int)
 	try = func(i int) {
@@ -180,7 +194,7 @@ func brute(p Problem) int {
 				plan.Lines = append(plan.Lines, l)
 				value += it.Gain[l.Count()]
 				if it.Must {
-					value += mustBe * (1 + it.Late)
+					value += mustBe * promise[k]
 				}
 				if it.Pinned {
 					value += pinnedBe

@@ -19,6 +19,7 @@ type Said struct {
 	Came     float64
 	Plain    float64   // what a constant mean rate says, as one number
 	PlainAll []float64 // and as the spread of a Poisson process at that rate
+	answer   forecast.Answer
 }
 
 // latest is how far the truth is followed: who has not finished by then is counted as then.
@@ -91,10 +92,9 @@ func Forecasts(s *Settings, seed uint64, students, draws int) []Said {
 				if e.Came <= since {
 					came = e.Came
 				}
-				records = append(records, forecast.RecordOf(forecast.Answer{Weeks: e.Weeks}, since, came))
+				records = append(records, forecast.RecordOf(e.answer, since, came))
 			}
 		}
-		width := forecast.LearnWidth(records)
 		now := make([]Said, students)
 		var g errgroup.Group
 		g.SetLimit(runtime.GOMAXPROCS(0))
@@ -102,7 +102,7 @@ func Forecasts(s *Settings, seed uint64, students, draws int) []Said {
 			g.Go(func() error {
 				rng := rand.New(rand.NewPCG(seed^0x9e3779b97f4a7c15, uint64(i*1000+at)))
 				left := whole(rng, s.WorksLeft)
-				q := forecast.Question{Student: pasts[i], Studio: studio, Width: width, Draws: draws, Seed: uint64(i*1000 + at)}
+				q := forecast.Question{Student: pasts[i], Studio: studio, Width: forecast.LearnWidth(records, pasts[i].Missed()), Draws: draws, Seed: uint64(i*1000 + at)}
 				now[i] = st.ask(s, q, at, left)
 				now[i].Student = i
 				return nil
@@ -132,7 +132,8 @@ func (st *Student) ask(s *Settings, q forecast.Question, at, left int) Said {
 		}
 		q.Left = append(q.Left, load)
 	}
-	e := Said{Week: at, Law: st.Law.Name, Habit: st.Habit.Name, Weeks: forecast.Finish(q).Weeks}
+	e := Said{Week: at, Law: st.Law.Name, Habit: st.Habit.Name, answer: forecast.Finish(q)}
+	e.Weeks = e.answer.Weeks
 	end := float64(latest)
 	if last := first + left - 1; last < len(st.works) && st.works[last].done > 0 {
 		end = st.works[last].done
