@@ -130,7 +130,7 @@ func (q *Queue) Enqueue(ctx context.Context, tx studio.Records, job studio.Job) 
 	if !ok {
 		return errNoTransaction
 	}
-	if _, err := q.insert.InsertTx(ctx, t.SQL(), args{job}, &river.InsertOpts{MaxAttempts: q.o.Tries, Queue: queueOf(job)}); err != nil {
+	if _, err := q.insert.InsertTx(ctx, t.SQL(), args{job}, &river.InsertOpts{MaxAttempts: q.o.Tries, Queue: queueOf(job), ScheduledAt: job.At}); err != nil {
 		return fmt.Errorf("handing on job %s: %w", job.Kind, err)
 	}
 	return nil
@@ -148,7 +148,7 @@ const patient = "patient"
 const patience = 3
 
 func queueOf(j studio.Job) string {
-	if j.Kind == studio.JobRender || j.Kind == studio.JobSweep {
+	if j.Kind == studio.JobRender || j.Kind == studio.JobSweep || j.Kind == studio.JobFilm {
 		return patient
 	}
 	return river.QueueDefault

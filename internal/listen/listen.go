@@ -73,6 +73,10 @@ func (h *Hands) Do(ctx context.Context, job studio.Job, last bool) (err error) {
 		return h.guess(ctx, v, job.Unsorted)
 	case studio.JobSpoken:
 		return h.cleanSpoken(ctx, v, job.Take)
+	case studio.JobClean:
+		return h.cleanOlder(ctx, v)
+	case studio.JobSend:
+		return h.desk.SendDue(ctx, v)
 	case studio.JobSweep:
 		return h.desk.Sweep(ctx, v)
 	}

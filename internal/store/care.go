@@ -112,3 +112,7 @@ func (s *Store) RemoveRemark(ctx context.Context, in studio.Scope, id studio.Rem
 func (s *Store) RemoveUnsorted(ctx context.Context, in studio.StudioID, id studio.UnsortedID) error {
 	return s.Within(ctx, func(tx studio.Records) error { return tx.RemoveUnsorted(ctx, in, id) })
 }
+
+func (s *Store) RemoveTap(ctx context.Context, in studio.Scope, of studio.StudentID, id string) error {
+	return s.Within(ctx, func(tx studio.Records) error { return tx.RemoveTap(ctx, in, of, id) })
+}

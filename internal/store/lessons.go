@@ -68,6 +68,46 @@ func (r records) SendLesson(ctx context.Context, in studio.Scope, id studio.Less
 	return change(ctx, r.write, studio.ErrConflict, q, in.Studio(), in.Family(), id, version, micros(now))
 }
 
+func (r records) SetSending(ctx context.Context, in studio.Scope, id studio.LessonID, version int, at time.Time) error {
+	if _, err := r.Lesson(ctx, in, id); err != nil {
+		return err
+	}
+	q := `UPDATE lessons SET send_at = $5 WHERE ` + where(in) + ` AND id = $3 AND version = $4 AND sent_at = 0`
+	return change(ctx, r.write, studio.ErrConflict, q, in.Studio(), in.Family(), id, version, micros(at))
+}
+
+func (r records) DueLessons(ctx context.Context, s studio.StudioID, now time.Time) ([]studio.Lesson, error) {
+	ls, err := list(ctx, r.read, scanLesson, `SELECT `+lessonColumns+` FROM lessons
+		WHERE studio_id = $1 AND sent_at = 0 AND send_at <> 0 AND send_at <= $2 ORDER BY send_at, id`, s, micros(now))
+	if err != nil {
+		return nil, err
+	}
+	return ls, r.withAssignments(ctx, studio.WholeStudio(s), ls)
+}
+
+func (r records) UnsendLesson(ctx context.Context, in studio.Scope, id studio.LessonID, s studio.StudentID, sent time.Time) error {
+	if _, err := r.Lesson(ctx, in, id); err != nil {
+		return err
+	}
+	if err := change(ctx, r.write, studio.ErrConflict, `UPDATE lessons SET sent_at = 0, opened_at = 0, version = version + 1
+		WHERE `+where(in)+` AND id = $3 AND student_id = $4 AND sent_at = $5 AND sent_at <> 0`, in.Studio(), in.Family(), id, s, micros(sent)); err != nil {
+		return err
+	}
+	for _, q := range []string{`UPDATE takes SET answered_at = 0, changed_at = changed_at + 1 WHERE `, `UPDATE taps SET answered_at = 0 WHERE `} {
+		if err := exec(ctx, r.write, q+where(in)+` AND student_id = $3 AND answered_at = $4`, in.Studio(), in.Family(), s, micros(sent)); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (r records) SeeLesson(ctx context.Context, in studio.Scope, id studio.LessonID, now time.Time) error {
+	if _, err := r.Lesson(ctx, in, id); err != nil {
+		return err
+	}
+	return exec(ctx, r.write, `UPDATE lessons SET opened_at = $4 WHERE `+where(in)+` AND id = $3 AND sent_at <> 0 AND opened_at = 0`, in.Studio(), in.Family(), id, micros(now))
+}
+
 const lessonColumns = `id, studio_id, family_id, student_id, day, words, version, saved_at, send_at, sent_at, opened_at`
 
 func scanLesson(w row) (l studio.Lesson, err error) {
@@ -98,13 +138,17 @@ func (r records) Lessons(ctx context.Context, in studio.Scope, q studio.LessonQu
 	if err != nil {
 		return nil, err
 	}
+	return ls, r.withAssignments(ctx, in, ls)
+}
+
+func (r records) withAssignments(ctx context.Context, in studio.Scope, ls []studio.Lesson) error {
 	const atOnce = 500 // parameters of one question
 	for rest := ls; len(rest) > 0; rest = rest[min(atOnce, len(rest)):] {
 		if err := r.assignments(ctx, in, rest[:min(atOnce, len(rest))]); err != nil {
-			return nil, err
+			return err
 		}
 	}
-	return ls, nil
+	return nil
 }
 
 const assignmentColumns = `lesson_id, id, ask, CASE WHEN work_id = studio_id THEN '' ELSE work_id END, from_bar, to_bar, goals, what_to_do, model_id, more`
@@ -132,10 +176,13 @@ func (r records) assignments(ctx context.Context, in studio.Scope, ls []studio.L
 	}
 	p.and("lesson_id IN ("+strings.TrimSuffix(strings.Repeat("?, ", len(ids)), ", ")+")", ids...)
 	lines, err := list(ctx, r.read, scanAssignment, `SELECT `+assignmentColumns+` FROM assignments WHERE `+p.String()+` ORDER BY lesson_id, place`, p.args...)
+	if err != nil {
+		return err
+	}
 	for _, l := range lines {
 		at[l.lesson].Assignments = append(at[l.lesson].Assignments, l.a)
 	}
-	return err
+	return r.heardIn(ctx, p, at)
 }
 
 func (r records) Assigned(ctx context.Context, in studio.Scope, s studio.StudentID, a studio.AssignmentID) (studio.Assignment, studio.Lesson, error) {
@@ -148,7 +195,35 @@ func (r records) Assigned(ctx context.Context, in studio.Scope, s studio.Student
 	if err != nil {
 		return studio.Assignment{}, studio.Lesson{}, err
 	}
-	return line.a, l, nil
+	l.Assignments = []studio.Assignment{line.a}
+	err = r.heardIn(ctx, pick(in).and("lesson_id = ?", l.ID), map[studio.LessonID]*studio.Lesson{l.ID: &l})
+	line.a, l.Assignments = l.Assignments[0], nil
+	return line.a, l, err
+}
+
+func (r records) ModelAsked(ctx context.Context, in studio.Scope, t studio.TakeID) (bool, error) {
+	q := `SELECT id FROM lessons WHERE ` + where(in) + ` AND sent_at <> 0
+		AND id IN (SELECT a.lesson_id FROM assignments AS a WHERE a.studio_id = $1 AND a.model_id = $3 AND a.model_id <> '') LIMIT 1`
+	_, err := one(ctx, r.read, func(w row) (id string, err error) { return id, w.Scan(&id) }, q, in.Studio(), in.Family(), t)
+	if errors.Is(err, studio.ErrNotFound) {
+		return false, nil
+	}
+	return err == nil, err
+}
+
+// LastLessons asks an index once for every student.
+func (r records) LastLessons(ctx context.Context, in studio.Scope, s studio.StudentID) ([]studio.Lesson, error) {
+	p := of(pick(in), "id", s)
+	ls, err := list(ctx, r.read, scanLesson, `
+		SELECT `+lessonColumns+` FROM lessons WHERE id IN (
+			SELECT (SELECT l.id FROM lessons AS l WHERE l.studio_id = s.studio_id AND l.student_id = s.id AND l.sent_at <> 0
+				ORDER BY l.sent_at DESC, l.id DESC LIMIT 1)
+			FROM (SELECT id, studio_id FROM students WHERE `+p.String()+`) AS s
+		) ORDER BY student_id`, p.args...)
+	if err != nil {
+		return nil, err
+	}
+	return ls, r.withAssignments(ctx, in, ls)
 }
 
 func (r records) WorkAsked(ctx context.Context, in studio.Scope, w studio.WorkID) (bool, error) {

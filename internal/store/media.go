@@ -8,14 +8,15 @@ import (
 
 func (r records) AddMedia(ctx context.Context, m studio.Media) error {
 	return exec(ctx, r.write, `
-		INSERT INTO media (id, studio_id, family_id, take_id, kind, type, bytes, sha256, clean, sent_sha256) VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10)`,
-		m.ID, m.Studio, m.Family, m.Take, m.Kind, m.Type, m.Bytes, m.SHA256, bit(m.Clean), m.SentSHA256)
+		INSERT INTO media (id, studio_id, family_id, student_id, take_id, lesson_id, kind, what, type, bytes, sha256, clean, sent_sha256, made_at)
+		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14)`,
+		m.ID, m.Studio, m.Family, m.Student, orNull(m.Take), orNull(m.Lesson), m.Kind, m.What, m.Type, m.Bytes, m.SHA256, bit(m.Clean), m.SentSHA256, micros(m.Made))
 }
 
-const mediaColumns = `id, studio_id, family_id, take_id, kind, type, bytes, sha256, clean, sent_sha256`
+const mediaColumns = `id, studio_id, family_id, student_id, COALESCE(take_id, ''), COALESCE(lesson_id, ''), kind, what, type, bytes, sha256, clean, sent_sha256, made_at`
 
 func scanMedia(w row) (m studio.Media, err error) {
-	return m, w.Scan(&m.ID, &m.Studio, &m.Family, &m.Take, &m.Kind, &m.Type, &m.Bytes, &m.SHA256, asBool{&m.Clean}, &m.SentSHA256)
+	return m, w.Scan(&m.ID, &m.Studio, &m.Family, &m.Student, &m.Take, &m.Lesson, &m.Kind, &m.What, &m.Type, &m.Bytes, &m.SHA256, asBool{&m.Clean}, &m.SentSHA256, stamp{&m.Made})
 }
 
 func (r records) Media(ctx context.Context, in studio.Scope, take studio.TakeID) ([]studio.Media, error) {
@@ -23,8 +24,12 @@ func (r records) Media(ctx context.Context, in studio.Scope, take studio.TakeID)
 	return list(ctx, r.read, scanMedia, `SELECT `+mediaColumns+` FROM media WHERE `+p.String()+` ORDER BY take_id, kind, id`, p.args...)
 }
 
+func (r records) MediaOfLesson(ctx context.Context, in studio.Scope, l studio.LessonID) ([]studio.Media, error) {
+	return list(ctx, r.read, scanMedia, `SELECT `+mediaColumns+` FROM media WHERE `+where(in)+` AND lesson_id = $3 ORDER BY kind, what, id`, in.Studio(), in.Family(), l)
+}
+
 func (r records) Unclean(ctx context.Context, s studio.StudioID) ([]studio.Media, error) {
-	return list(ctx, r.read, scanMedia, `SELECT `+mediaColumns+` FROM media WHERE studio_id = $1 AND kind = 'remark' AND clean = 0 ORDER BY take_id, id`, s)
+	return list(ctx, r.read, scanMedia, `SELECT `+mediaColumns+` FROM media WHERE studio_id = $1 AND clean = 0 AND kind IN ('remark', 'answer', 'voice', 'recording') ORDER BY made_at, id`, s)
 }
 
 func (r records) MediaByID(ctx context.Context, in studio.Scope, id studio.MediaID) (studio.Media, error) {

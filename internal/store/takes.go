@@ -164,5 +164,11 @@ func (r records) Load(ctx context.Context, in studio.Scope, since time.Time) (l 
 	}
 	l.Came, err = one(ctx, r.read, sum, `SELECT CAST(COALESCE(sum(bytes), 0) AS BIGINT) FROM takes WHERE `+where(in)+` AND announced_at > $3`,
 		in.Studio(), in.Family(), micros(since))
+	if err != nil {
+		return l, err
+	}
+	voices, err := one(ctx, r.read, sum, `SELECT CAST(COALESCE(sum(bytes), 0) AS BIGINT) FROM media WHERE `+where(in)+` AND kind = 'voice' AND made_at > $3`,
+		in.Studio(), in.Family(), micros(since))
+	l.Came += voices
 	return l, err
 }

@@ -1,5 +1,7 @@
 package studio
 
+import "fmt"
+
 // Ask is what kind of thing an assignment asks.
 type Ask string
 
@@ -37,6 +39,20 @@ type Clip struct {
 	ToS   float64
 	Say   string  `json:",omitzero"` // what is heard in it
 	Media MediaID `json:",omitzero"` // once it is cut; "" until then, and when its take was deleted
+}
+
+// Key tells clips of one lesson apart, to the millisecond.
+func (c Clip) Key() string { return fmt.Sprintf("%s %.3f %.3f", c.Take, c.FromS, c.ToS) }
+
+// Clips of the assignment, where they are; Media may be set in them.
+func (a *Assignment) Clips() []*Clip {
+	var all []*Clip
+	for _, c := range []*Clip{&a.Like, &a.Unlike, &a.Best, &a.Last} {
+		if c.Take != "" {
+			all = append(all, c)
+		}
+	}
+	return all
 }
 
 // Ladder is how a tempo goes up. The zero value is none.

@@ -34,8 +34,8 @@ func (l Looks) and(now time.Time) (next Looks, jumped bool) {
 	return Looks{now, l.Since}, false
 }
 
-// KeepTheClock deletes the takes and unsorted files whose time is over, and forgets takes that were
-// announced and never came. Nothing deleted: no receipt. After a jump of the clock it only looks, until
+// KeepTheClock deletes the takes, taps and unsorted files whose time is over, and forgets takes that were
+// announced and never came. No recording deleted: no receipt. After a jump of the clock it only looks, until
 // looks have followed each other for a day; see Looks.
 func (d *Desk) KeepTheClock(ctx context.Context, v Viewer) (Receipt, error) {
 	if err := v.must("The clock is the program's own work.", Ear); err != nil {
@@ -79,6 +79,15 @@ func (d *Desk) KeepTheClock(ctx context.Context, v Viewer) (Receipt, error) {
 			}
 			r.Files++
 			if err := d.discard(ctx, tx, u); err != nil {
+				return err
+			}
+		}
+		taps, err := tx.TapsUntil(ctx, v.Studio, r.At)
+		if err != nil {
+			return err
+		}
+		for _, t := range taps {
+			if err := d.forget(ctx, tx, t, &r); err != nil {
 				return err
 			}
 		}

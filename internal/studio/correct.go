@@ -45,8 +45,8 @@ func (d *Desk) Correct(ctx context.Context, v Viewer, id TakeID, of HearingID, k
 	return c, nil
 }
 
-// TakeBack removes a correction that was a slip.
-func (d *Desk) TakeBack(ctx context.Context, v Viewer, id CorrectionID) error {
+// Uncorrect removes a correction that was a slip.
+func (d *Desk) Uncorrect(ctx context.Context, v Viewer, id CorrectionID) error {
 	if err := v.must("Only the teacher corrects the ear.", Teacher); err != nil {
 		return err
 	}

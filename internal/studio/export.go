@@ -2,11 +2,13 @@ package studio
 
 import (
 	"archive/zip"
+	"cmp"
 	"context"
 	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
+	"slices"
 	"time"
 )
 
@@ -23,13 +25,16 @@ type Export struct {
 	Hearings    []Hearing
 	Corrections []Correction
 	Remarks     []Remark
+	Answers     []Answer
+	Films       []Film
+	Taps        []Tap
 	Invitations []Invitation
 	Prints      []Print // what the program keeps to know the same sound again
 	AccessLog   []Access
 }
 
 // ExportFamily writes everything about a family into a zip: family.json, and each file of each take
-// under files/. The family itself may, the teacher may.
+// and each lesson under files/. The family itself may, the teacher may.
 func (d *Desk) ExportFamily(ctx context.Context, v Viewer, id FamilyID, w io.Writer) error {
 	if err := v.must("A family is exported by itself or by the teacher.", Teacher, Coach); err != nil {
 		return err
@@ -77,7 +82,7 @@ func (d *Desk) pack(ctx context.Context, e Export, w io.Writer) error {
 // packFile leaves out what was deleted since the list was made, and remarks that still tell where the
 // teacher was; and only that.
 func (d *Desk) packFile(ctx context.Context, z *zip.Writer, m Media) error {
-	if m.Kind == Spoken && !m.Clean {
+	if m.Kind.told() && !m.Clean {
 		return nil
 	}
 	b, err := d.blobs.Open(ctx, m.Key())
@@ -91,7 +96,7 @@ func (d *Desk) packFile(ctx context.Context, z *zip.Writer, m Media) error {
 	}
 	defer b.Close()
 	// Recordings are compressed already.
-	f, err := z.CreateHeader(&zip.FileHeader{Name: fmt.Sprintf("files/%s/%s-%s", m.Take, m.Kind, m.ID), Method: zip.Store})
+	f, err := z.CreateHeader(&zip.FileHeader{Name: fmt.Sprintf("files/%s/%s-%s", cmp.Or(string(m.Take), string(m.Lesson), "home"), m.Kind, m.ID), Method: zip.Store})
 	if err != nil {
 		return err
 	}
@@ -120,6 +125,9 @@ func collect(ctx context.Context, r Records, in Scope) (e Export, err error) {
 		func() (err error) { e.Hearings, err = r.Hearings(ctx, in, ""); return },
 		func() (err error) { e.Corrections, err = r.Corrections(ctx, in, ""); return },
 		func() (err error) { e.Remarks, err = r.Remarks(ctx, in, ""); return },
+		func() (err error) { e.Answers, err = r.Answers(ctx, in, ""); return },
+		func() (err error) { e.Films, err = r.Films(ctx, in); return },
+		func() (err error) { e.Taps, err = r.Taps(ctx, in, TapQuery{}); return },
 		func() (err error) { e.Invitations, err = r.Invitations(ctx, in); return },
 		func() (err error) { e.Prints, err = r.Prints(ctx, in, "", time.Time{}); return },
 		func() (err error) { e.AccessLog, err = r.AccessLog(ctx, in, "", 0); return },
@@ -128,5 +136,12 @@ func collect(ctx context.Context, r Records, in Scope) (e Export, err error) {
 			return e, err
 		}
 	}
+	sent := map[LessonID]bool{}
+	for _, l := range e.Lessons {
+		sent[l.ID] = true
+	}
+	e.Answers = slices.DeleteFunc(e.Answers, func(a Answer) bool { return !sent[a.Lesson] })
+	e.Films = slices.DeleteFunc(e.Films, func(f Film) bool { return !sent[f.Lesson] })
+	e.Media = slices.DeleteFunc(e.Media, func(m Media) bool { return m.Lesson != "" && !sent[m.Lesson] })
 	return e, nil
 }

@@ -15,30 +15,36 @@ func (d *Desk) Hurts(ctx context.Context, v Viewer, s StudentID, of AssignmentID
 	if note == "" || len(note) > longestNote {
 		return Take{}, invalid("Write in a few words what hurt, and when.")
 	}
-	id, err := NewID[TakeID](d.o.Rand)
-	if err != nil {
-		return Take{}, problemOf(err)
-	}
-	now := d.now()
 	var t Take
-	err = d.store.Within(ctx, func(tx Records) error {
+	err := d.store.Within(ctx, func(tx Records) error {
 		who, err := tx.Student(ctx, v.scope(), s)
 		if err != nil {
 			return err
 		}
-		t = Take{ID: id, Studio: who.Studio, Family: who.Family, Student: who.ID, By: v.Person, State: NeedsALook,
-			Why: "There is no recording: the family writes that something hurt.", Note: note, Hurt: true,
-			Announced: now, Arrived: now, Changed: now}
-		if err := d.of(ctx, tx, v.scope(), &t, of, ""); err != nil {
-			return err
-		}
-		if t.KeepUntil, err = d.keepUntil(ctx, tx, t, now); err != nil {
-			return err
-		}
-		return tx.AddTake(ctx, t)
+		t, err = d.hurts(ctx, tx, v, who, of, note)
+		return err
 	})
 	if err != nil {
 		return Take{}, problemOf(err)
 	}
 	return t, nil
+}
+
+// hurts does it in a transaction; the note may be empty.
+func (d *Desk) hurts(ctx context.Context, tx Records, v Viewer, who Student, of AssignmentID, note string) (Take, error) {
+	id, err := NewID[TakeID](d.o.Rand)
+	if err != nil {
+		return Take{}, err
+	}
+	now := d.now()
+	t := Take{ID: id, Studio: who.Studio, Family: who.Family, Student: who.ID, By: v.Person, State: NeedsALook,
+		Why: "There is no recording: the family writes that something hurt.", Note: note, Hurt: true,
+		Announced: now, Arrived: now, Changed: now}
+	if err := d.of(ctx, tx, v.scope(), &t, of, ""); err != nil {
+		return Take{}, err
+	}
+	if t.KeepUntil, err = d.keepUntil(ctx, tx, t, now); err != nil {
+		return Take{}, err
+	}
+	return t, tx.AddTake(ctx, t)
 }

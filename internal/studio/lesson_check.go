@@ -80,6 +80,7 @@ func (a Assignment) checked() (Assignment, error) {
 	if a.Coach = coach; len(coach) == 0 {
 		a.Coach = nil
 	}
+	a.Recording = "" // is looked up when the lesson is read
 	for _, c := range []*Clip{&a.Like, &a.Unlike, &a.Best, &a.Last} {
 		if *c, err = c.checked(); err != nil {
 			return a, err

@@ -41,7 +41,7 @@ type Assignment struct {
 	Ways      [2]Way    `json:",omitzero"` // of AskChoose
 	Opens     string    `json:",omitzero"` // of AskHeld: what would open it
 	For       WorkID    `json:",omitzero"` // the piece that a technique or a reading serves; "" none
-	Recording MediaID   `json:",omitzero"` // of AskListen: a file of this lesson; "" none
+	Recording MediaID   `json:",omitzero"` // of AskListen: what KeepRecording kept; "" none
 }
 
 // Goals say when it is done. What is empty is not asked.

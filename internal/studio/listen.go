@@ -30,7 +30,8 @@ func (d *Desk) KeepRendition(ctx context.Context, v Viewer, id TakeID, kind Medi
 	})
 }
 
-// putMedia keeps a file of m's take, kind and type instead of the one that find gives, if it gives one.
+// putMedia keeps a file as m describes it, with its take or its student, instead of the one that find
+// gives, if it gives one.
 func (d *Desk) putMedia(ctx context.Context, v Viewer, m Media, body io.Reader, find func(tx Records, m Media) (Media, error)) (Media, error) {
 	if err := v.must(itsTheEars, Ear); err != nil {
 		return Media{}, err
@@ -38,21 +39,21 @@ func (d *Desk) putMedia(ctx context.Context, v Viewer, m Media, body io.Reader, 
 	if m.Type == "" || tidy(m.Type) != m.Type || len(m.Type) > longestType {
 		return Media{}, invalid("%q is no media type.", m.Type)
 	}
-	t, err := d.store.Take(ctx, v.scope(), m.Take)
-	if err != nil {
-		return Media{}, problemOf(err)
+	if m.Student == "" {
+		t, err := d.store.Take(ctx, v.scope(), m.Take)
+		if err != nil {
+			return Media{}, problemOf(err)
+		}
+		m.Studio, m.Family, m.Student = t.Studio, t.Family, t.Student
 	}
-	m.Studio, m.Family, m.Clean = t.Studio, t.Family, true
-	if m.ID, err = NewID[MediaID](d.o.Rand); err != nil {
-		return Media{}, problemOf(err)
-	}
+	m.Clean = true
 	// A rendition may be somewhat larger than what was sent.
-	if m.Bytes, m.SHA256, err = d.blobs.Put(ctx, m.Key(), body, 2*d.o.MaxTakeBytes); err != nil {
+	if err := d.keepFile(ctx, &m, body, 2*d.o.MaxTakeBytes); err != nil {
 		return Media{}, problemOf(err)
 	}
-	err = d.store.Within(ctx, func(tx Records) error {
+	err := d.store.Within(ctx, func(tx Records) error {
 		if m.Bytes == 0 {
-			return invalid("The %s of a take is empty.", m.Kind)
+			return invalid("The file is empty: %s.", m.Kind)
 		}
 		old, err := find(tx, m)
 		switch {
@@ -84,9 +85,10 @@ func (d *Desk) drop(ctx context.Context, tx Records, m Media) error {
 	return tx.RemoveMedia(ctx, OneFamily(m.Studio, m.Family), m.ID)
 }
 
-// Listen opens one file of a take, or of a remark on it, for a person, and writes it into the child's
-// access log first. Nothing is served while the original still holds place and device. The teacher's
-// own take of a work is heard by the teacher and by every family that was asked to play the work.
+// Listen opens one file for a person, and writes it into the child's access log first where a child is
+// heard in it. Nothing is served that still holds place and device. A family hears its own takes, what is
+// said about them, its voice notes, the files of lessons that were sent, and the teacher's own take of a
+// work that it was asked to play or to hear.
 func (d *Desk) Listen(ctx context.Context, v Viewer, id MediaID) (Media, io.ReadSeekCloser, error) {
 	in := v.scope()
 	m, err := d.store.MediaByID(ctx, in, id)
@@ -97,39 +99,76 @@ func (d *Desk) Listen(ctx context.Context, v Viewer, id MediaID) (Media, io.Read
 	if err != nil {
 		return Media{}, nil, problemOf(err)
 	}
-	t, err := d.store.Take(ctx, in, m.Take)
-	if err != nil {
-		return Media{}, nil, problemOf(err)
-	}
-	if t.Model() && v.Role == Coach {
-		asked, err := d.store.WorkAsked(ctx, v.scope(), t.Work)
-		if err == nil && !asked {
-			err = ErrNotFound
-		}
-		if err != nil {
+	for _, may := range []func() error{
+		func() error { return d.mayHear(ctx, v, in, m) },
+		func() error { return d.isClean(ctx, in, m) },
+		func() error {
+			if m.Kind == ItemAnswer || m.Kind == ToHear { // the teacher's own
+				return nil
+			}
+			return d.log(ctx, d.store, v, Take{ID: m.Take, Studio: m.Studio, Family: m.Family, Student: m.Student}, "played")
+		},
+	} {
+		if err := may(); err != nil {
 			return Media{}, nil, problemOf(err)
 		}
-	}
-	switch {
-	case m.Kind == Spoken && !m.Clean:
-		return Media{}, nil, notClean()
-	case m.Kind != Spoken:
-		original, err := mediaOf(ctx, d.store, in, t.ID, Original)
-		if err != nil {
-			return Media{}, nil, problemOf(err)
-		}
-		if !original.Clean {
-			return Media{}, nil, notClean()
-		}
-	}
-	if err := d.log(ctx, d.store, v, t, "played"); err != nil {
-		return Media{}, nil, problemOf(err)
 	}
 	f, err := d.blobs.Open(ctx, m.Key())
 	if err != nil {
 		return Media{}, nil, problemOf(err)
 	}
 	return m, f, nil
+}
+
+// mayHear refuses a family what is not for it though it is in the scope.
+func (d *Desk) mayHear(ctx context.Context, v Viewer, in Scope, m Media) error {
+	if v.Role != Coach {
+		return nil
+	}
+	if m.Lesson != "" {
+		l, err := d.store.Lesson(ctx, in, m.Lesson)
+		if err == nil && l.Sent.IsZero() {
+			err = ErrNotFound
+		}
+		return err
+	}
+	if in.Family() != Shelf(in.Studio()) {
+		return nil
+	}
+	if m.Take == "" {
+		return ErrNotFound
+	}
+	t, err := d.store.Take(ctx, in, m.Take)
+	if err != nil {
+		return err
+	}
+	asked, err := d.store.WorkAsked(ctx, v.scope(), t.Work)
+	if err == nil && !asked {
+		asked, err = d.store.ModelAsked(ctx, v.scope(), t.ID)
+	}
+	if err == nil && !asked {
+		err = ErrNotFound
+	}
+	return err
+}
+
+// isClean refuses what still holds place and device, itself or the recording that it was made of.
+func (d *Desk) isClean(ctx context.Context, in Scope, m Media) error {
+	switch {
+	case m.Kind.told():
+		if !m.Clean {
+			return notClean()
+		}
+	case m.Take != "" && m.Kind != CutClip:
+		original, err := mediaOf(ctx, d.store, in, m.Take, Original)
+		if err != nil {
+			return err
+		}
+		if !original.Clean {
+			return notClean()
+		}
+	}
+	return nil
 }
 
 func notClean() *Problem {

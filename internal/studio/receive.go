@@ -85,14 +85,32 @@ func (d *Desk) room(ctx context.Context, tx Records, v Viewer, t Take) error {
 	switch {
 	case err != nil:
 		return err
+	case t.Model():
+		return nil
 	case v.Role == Coach && own.Arriving >= d.o.FamilyArriving:
 		return &Problem{Kind: TooMany, Say: fmt.Sprintf("%d recordings are on their way and not here yet. Let them arrive, or give them up, before the next.", own.Arriving)}
-	case v.Role == Coach && own.Came+t.Bytes > d.o.FamilyDayBytes:
+	}
+	return d.within(v, own, t.Bytes)
+}
+
+// within refuses bytes that are more than a family sends in a day, or than is kept of it.
+func (d *Desk) within(v Viewer, own Load, bytes int64) error {
+	switch {
+	case v.Role == Coach && own.Came+bytes > d.o.FamilyDayBytes:
 		return &Problem{Kind: TooLarge, Say: "Today your family has sent as much as the studio takes in one day. Send it tomorrow, or sound without the picture."}
-	case own.Bytes+t.Bytes > d.o.FamilyBytes && !t.Model():
+	case own.Bytes+bytes > d.o.FamilyBytes:
 		return &Problem{Kind: TooLarge, Say: "The studio keeps as many recordings of this family as it may. Delete older ones first."}
 	}
 	return nil
+}
+
+// familyRoom is the same of a file beside the takes.
+func (d *Desk) familyRoom(ctx context.Context, tx Records, v Viewer, m Media) error {
+	own, err := tx.Load(ctx, OneFamily(m.Studio, m.Family), d.now().Add(-24*time.Hour))
+	if err != nil {
+		return err
+	}
+	return d.within(v, own, m.Bytes)
 }
 
 // bareName is a file's own name without any folder, for a person to read; it never becomes a path.
@@ -189,14 +207,21 @@ func (d *Desk) Receive(ctx context.Context, v Viewer, id TakeID, mediaType strin
 
 // keepOriginal puts the bytes of a take among the files; no row names them yet.
 func (d *Desk) keepOriginal(ctx context.Context, t Take, mediaType string, body io.Reader) (Media, error) {
-	m := Media{Studio: t.Studio, Family: t.Family, Take: t.ID, Kind: Original, Type: mediaType}
-	var err error
-	if m.ID, err = NewID[MediaID](d.o.Rand); err != nil {
-		return Media{}, err
-	}
-	m.Bytes, m.SHA256, err = d.blobs.Put(ctx, m.Key(), body, d.o.MaxTakeBytes)
+	m := Media{Studio: t.Studio, Family: t.Family, Student: t.Student, Take: t.ID, Kind: Original, Type: mediaType}
+	err := d.keepFile(ctx, &m, body, d.o.MaxTakeBytes)
 	m.SentSHA256 = m.SHA256
 	return m, err
+}
+
+// keepFile draws an id and puts the bytes among the files; no row names them yet.
+func (d *Desk) keepFile(ctx context.Context, m *Media, body io.Reader, limit int64) error {
+	var err error
+	if m.ID, err = NewID[MediaID](d.o.Rand); err != nil {
+		return err
+	}
+	m.Made = d.now()
+	m.Bytes, m.SHA256, err = d.blobs.Put(ctx, m.Key(), body, limit)
+	return err
 }
 
 // arrive makes a waiting take of one whose bytes are here, through put, and hands it to the ear; or

@@ -89,13 +89,11 @@ func (d *Desk) RemarkAloud(ctx context.Context, v Viewer, id TakeID, at Anchor, 
 	if err := d.spare(ctx, 0); err != nil {
 		return Remark{}, problemOf(err)
 	}
-	if r.Media, err = NewID[MediaID](d.o.Rand); err != nil {
+	m := Media{Studio: t.Studio, Family: t.Family, Student: t.Student, Take: t.ID, Kind: Spoken, Type: aloud.Type}
+	if err := d.keepFile(ctx, &m, aloud.Body, d.o.MaxTakeBytes); err != nil {
 		return Remark{}, problemOf(err)
 	}
-	m := Media{ID: r.Media, Studio: t.Studio, Family: t.Family, Take: t.ID, Kind: Spoken, Type: aloud.Type}
-	if m.Bytes, m.SHA256, err = d.blobs.Put(ctx, m.Key(), aloud.Body, d.o.MaxTakeBytes); err != nil {
-		return Remark{}, problemOf(err)
-	}
+	r.Media = m.ID
 	err = d.store.Within(ctx, func(tx Records) error {
 		if m.Bytes == 0 {
 			return invalid("Nothing arrived: the recorded remark is empty. Record it again.")

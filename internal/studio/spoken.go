@@ -7,7 +7,8 @@ import (
 	"strings"
 )
 
-// Unclean lists the recorded remarks that still tell of place and device.
+// Unclean lists what people recorded to say something and still tells of place and device: remarks,
+// answers, recordings to hear and voice notes.
 func (d *Desk) Unclean(ctx context.Context, v Viewer) ([]Media, error) {
 	if err := v.must(itsTheEars, Ear); err != nil {
 		return nil, err
@@ -16,24 +17,55 @@ func (d *Desk) Unclean(ctx context.Context, v Viewer) ([]Media, error) {
 	return l, problemOf(err)
 }
 
-// ReplaceSpoken keeps what was said in a remark without what it told of place and device, instead of old.
+// ReplaceSpoken keeps one of these without what it told of place and device, instead of old.
 func (d *Desk) ReplaceSpoken(ctx context.Context, v Viewer, old Media, mediaType string, body io.Reader) (Media, error) {
-	return d.putMedia(ctx, v, Media{Take: old.Take, Kind: Spoken, Type: mediaType}, body, func(tx Records, m Media) (Media, error) {
-		// The remark first: whoever takes it back holds it too.
-		if err := tx.Respeak(ctx, v.scope(), old.Take, old.ID, m.ID); err != nil {
+	if err := v.must(itsTheEars, Ear); err != nil {
+		return Media{}, err
+	}
+	m, err := d.store.MediaByID(ctx, v.scope(), old.ID)
+	if err == nil && !m.Kind.told() {
+		err = ErrNotFound
+	}
+	if err != nil {
+		return Media{}, problemOf(err)
+	}
+	m.ID, m.Type = "", mediaType
+	return d.putMedia(ctx, v, m, body, func(tx Records, m Media) (Media, error) {
+		// Whoever names it first: who takes that back holds it too.
+		if err := d.renamed(ctx, tx, m, old.ID, m.ID); err != nil {
 			return Media{}, err
 		}
 		return tx.MediaByID(ctx, v.scope(), old.ID)
 	})
 }
 
+// renamed gives what names a file another one, "" for none. A recording to hear is found by its assignment.
+func (d *Desk) renamed(ctx context.Context, tx Records, m Media, from, to MediaID) error {
+	in := OneFamily(m.Studio, m.Family)
+	switch m.Kind {
+	case Spoken:
+		return tx.Respeak(ctx, in, m.Take, from, to)
+	case ItemAnswer:
+		if to == "" {
+			return tx.RemoveAnswer(ctx, in, m.Lesson, AssignmentID(m.What))
+		}
+		return tx.Reanswer(ctx, in, m.Lesson, from, to)
+	case Voice:
+		return tx.ResayTap(ctx, in, from, to)
+	}
+	return nil
+}
+
 // spokenLost goes into a remark whose recording nobody can play.
 const spokenLost = "(What was recorded with this remark was damaged and could not be kept.)"
 
-// LoseSpoken removes what was said in a remark and cannot be played, and says so in the remark.
+// LoseSpoken removes what was said and cannot be played. In a remark, and in a tap, it says so.
 func (d *Desk) LoseSpoken(ctx context.Context, v Viewer, m Media) error {
 	if err := v.must(itsTheEars, Ear); err != nil {
 		return err
+	}
+	if m.Kind != Spoken {
+		return d.loseSaid(ctx, v, m.ID)
 	}
 	said, err := d.store.Remarks(ctx, v.scope(), m.Take)
 	if err != nil {
@@ -60,5 +92,25 @@ func (d *Desk) LoseSpoken(ctx context.Context, v Viewer, m Media) error {
 			return err
 		}
 		return d.jobs.Enqueue(ctx, tx, Job{Kind: JobSweep, Studio: r.Studio})
+	}))
+}
+
+// loseSaid is LoseSpoken of what is no remark.
+func (d *Desk) loseSaid(ctx context.Context, v Viewer, id MediaID) error {
+	return problemOf(d.store.Within(ctx, func(tx Records) error {
+		m, err := tx.MediaByID(ctx, v.scope(), id)
+		if err != nil {
+			return err
+		}
+		if !m.Kind.told() || m.Kind == Spoken {
+			return ErrNotFound
+		}
+		if err := d.renamed(ctx, tx, m, id, ""); err != nil {
+			return err
+		}
+		if err := d.drop(ctx, tx, m); err != nil {
+			return err
+		}
+		return d.jobs.Enqueue(ctx, tx, Job{Kind: JobSweep, Studio: m.Studio})
 	}))
 }

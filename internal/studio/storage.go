@@ -29,6 +29,8 @@ type Records interface {
 	takeRecords
 	unsortedRecords
 	reviewRecords
+	answerRecords
+	tapRecords
 	careRecords
 }
 
@@ -104,11 +106,19 @@ type lessonRecords interface {
 	PutLesson(ctx context.Context, l Lesson) error
 	RemoveDraft(ctx context.Context, in Scope, id LessonID) error // a sent one is ErrConflict
 	SendLesson(ctx context.Context, in Scope, id LessonID, version int, now time.Time) error
+	SetSending(ctx context.Context, in Scope, id LessonID, version int, at time.Time) error // of a draft; zero for none
+	DueLessons(ctx context.Context, s StudioID, now time.Time) ([]Lesson, error)            // drafts whose hour has come
+	// UnsendLesson makes a lesson that was sent then a draft again, and what was answered then unanswered.
+	UnsendLesson(ctx context.Context, in Scope, id LessonID, s StudentID, sent time.Time) error
+	SeeLesson(ctx context.Context, in Scope, id LessonID, now time.Time) error // the first time counts
 	Lesson(ctx context.Context, in Scope, id LessonID) (Lesson, error)
 	Lessons(ctx context.Context, in Scope, q LessonQuery) ([]Lesson, error)
 	// Assigned finds an assignment that stands in a sent lesson of the student, with the lesson's head.
 	Assigned(ctx context.Context, in Scope, s StudentID, a AssignmentID) (Assignment, Lesson, error)
-	WorkAsked(ctx context.Context, in Scope, w WorkID) (bool, error) // in any sent lesson
+	WorkAsked(ctx context.Context, in Scope, w WorkID) (bool, error)  // in any sent lesson
+	ModelAsked(ctx context.Context, in Scope, t TakeID) (bool, error) // the teacher's own take, in any sent lesson
+	// LastLessons are of each student the one that was sent last; "" for all students.
+	LastLessons(ctx context.Context, in Scope, s StudentID) ([]Lesson, error)
 	Course(ctx context.Context, in Scope, s StudentID) ([]CourseLine, error)
 }
 
@@ -126,8 +136,9 @@ type takeRecords interface {
 	AnswerTakes(ctx context.Context, in Scope, s StudentID, only TakeID, now time.Time) error // only "": all that arrived
 	RemoveTake(ctx context.Context, in Scope, id TakeID) error                                // with all that hangs on it
 	AddMedia(ctx context.Context, m Media) error
-	Media(ctx context.Context, in Scope, take TakeID) ([]Media, error)
-	Unclean(ctx context.Context, s StudioID) ([]Media, error) // spoken remarks that still hold place and device
+	Media(ctx context.Context, in Scope, take TakeID) ([]Media, error) // "" for all, those of no take too
+	Unclean(ctx context.Context, s StudioID) ([]Media, error)          // files that people recorded to say something, and that still hold place and device
+	MediaOfLesson(ctx context.Context, in Scope, l LessonID) ([]Media, error)
 	MediaByID(ctx context.Context, in Scope, id MediaID) (Media, error)
 	RemoveMedia(ctx context.Context, in Scope, id MediaID) error
 	// SameBytes finds an arrived take of this family's that was sent with these bytes.
@@ -161,6 +172,30 @@ type reviewRecords interface {
 	Respeak(ctx context.Context, in Scope, take TakeID, from, to MediaID) error
 	RemoveRemark(ctx context.Context, in Scope, id RemarkID) error
 	Said(ctx context.Context, in Scope, s StudentID, remedy string) ([]Said, error) // the newest first
+}
+
+type answerRecords interface {
+	PutAnswer(ctx context.Context, a Answer) error                              // instead of an older one
+	Answers(ctx context.Context, in Scope, l LessonID) ([]Answer, error)        // "" for those of all lessons
+	Reanswer(ctx context.Context, in Scope, l LessonID, from, to MediaID) error // gives the answer that is in a file another one
+	RemoveAnswer(ctx context.Context, in Scope, l LessonID, a AssignmentID) error
+	PutFilm(ctx context.Context, f Film) error // instead of an older one
+	Film(ctx context.Context, in Scope, l LessonID) (Film, error)
+	Films(ctx context.Context, in Scope) ([]Film, error)
+}
+
+type tapRecords interface {
+	AddTap(ctx context.Context, t Tap) (fresh bool, err error) // one that is there stays as it is
+	Tap(ctx context.Context, in Scope, s StudentID, id string) (Tap, error)
+	Taps(ctx context.Context, in Scope, q TapQuery) ([]Tap, error)        // the newest first
+	OpenTaps(ctx context.Context, in Scope, s StudentID) ([]Tap, error)   // hurts, questions and voice notes that nobody answered; "" for all students
+	TapsOfWeek(ctx context.Context, in Scope, s StudentID) ([]Tap, error) // since the student's last sent lesson, in the order of students; "" for all
+	AnswerTap(ctx context.Context, in Scope, s StudentID, id string, now time.Time) error
+	AnswerTaps(ctx context.Context, in Scope, s StudentID, now time.Time) error // all that OpenTaps lists
+	// ResayTap gives the tap that was said in a file another one, "" for none.
+	ResayTap(ctx context.Context, in Scope, from, to MediaID) error
+	TapsUntil(ctx context.Context, s StudioID, t time.Time) ([]Tap, error) // whose time is over
+	RemoveTap(ctx context.Context, in Scope, s StudentID, id string) error
 }
 
 type careRecords interface {

@@ -27,6 +27,8 @@ type Job struct {
 	Studio   StudioID
 	Take     TakeID     // of JobHear; a model take too
 	Unsorted UnsortedID // of JobGuess
+	Lesson   LessonID   `json:",omitzero"` // of JobClip, JobFilm and JobSend
+	At       time.Time  `json:",omitzero"` // not before then; zero at once
 }
 
 type JobKind string
@@ -36,6 +38,7 @@ const (
 	JobGuess  JobKind = "guess"  // the ear guesses whose Unsorted is
 	JobSpoken JobKind = "spoken" // recorded remarks on Take lose what they tell of place and device
 	JobSweep  JobKind = "sweep"  // files of what was deleted are removed
+	JobClean  JobKind = "clean"  // what Unclean lists loses what it tells of place and device
 )
 
 // Desk is where the use-cases are. It is safe for several goroutines if its parts are.

@@ -83,20 +83,35 @@ const (
 	Poster   MediaKind = "poster"
 	Peaks    MediaKind = "peaks"
 	Spoken   MediaKind = "remark" // a remark, said or filmed; a take may have many
+
+	CutClip    MediaKind = "clip"      // of a lesson: a stretch that was cut out of a take, and goes with it too
+	ItemAnswer MediaKind = "answer"    // of a lesson: what the teacher recorded of one item
+	Filmed     MediaKind = "film"      // of a lesson: all of it in one
+	ToHear     MediaKind = "recording" // of a lesson: to be listened to
+	Voice      MediaKind = "voice"     // of a student: a voice note from home
 )
 
-// Media is one file of a take. Its bytes are a blob named by its own id.
+// told says that such a file may tell of place and device until it is clean, and is served to nobody before.
+func (k MediaKind) told() bool {
+	return k == Spoken || k == ItemAnswer || k == ToHear || k == Voice
+}
+
+// Media is one file. Its bytes are a blob named by its own id.
 type Media struct {
 	ID         MediaID
 	Studio     StudioID
 	Family     FamilyID
-	Take       TakeID
+	Student    StudentID
+	Take       TakeID   // "" where it is of none
+	Lesson     LessonID // "" where it is of none
 	Kind       MediaKind
+	What       string `json:",omitzero"` // of a clip Clip.Key, of an answer or a recording the assignment
 	Type       string // media type, "video/mp4"
 	Bytes      int64
 	SHA256     string // hex
-	Clean      bool   // of an original: place and device are taken out of it
+	Clean      bool   // place and device are taken out of it
 	SentSHA256 string // of an original: the sum of what was sent
+	Made       time.Time
 }
 
 func (m Media) Key() BlobKey { return BlobKey{m.Studio, m.Family, m.ID} }

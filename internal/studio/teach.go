@@ -8,7 +8,7 @@ import (
 // SaveDraft keeps a lesson as it is being written. Version is the one that was read: two windows
 // with the same draft do not overwrite each other, the second is told.
 func (d *Desk) SaveDraft(ctx context.Context, v Viewer, l Lesson) (Lesson, error) {
-	if err := v.must("Lessons are the teacher's.", Teacher); err != nil {
+	if err := v.must(itsTheLessons, Teacher); err != nil {
 		return Lesson{}, err
 	}
 	l, err := l.checked()
@@ -41,7 +41,15 @@ func (d *Desk) SaveDraft(ctx context.Context, v Viewer, l Lesson) (Lesson, error
 				return err
 			}
 		}
-		return tx.PutLesson(ctx, l)
+		if err := tx.PutLesson(ctx, l); err != nil {
+			return err
+		}
+		kept, err := tx.Lesson(ctx, v.scope(), l.ID)
+		if err != nil {
+			return err
+		}
+		l.Assignments, l.SendAt = kept.Assignments, kept.SendAt
+		return d.cut(ctx, tx, kept)
 	})
 	if err != nil {
 		return Lesson{}, problemOf(err)
@@ -50,38 +58,29 @@ func (d *Desk) SaveDraft(ctx context.Context, v Viewer, l Lesson) (Lesson, error
 	return l, nil
 }
 
-// SendLesson makes a draft the family's. It is not changed any more, and every take
-// of the student that arrived is answered with it.
-func (d *Desk) SendLesson(ctx context.Context, v Viewer, id LessonID, version int) error {
-	if err := v.must("Lessons are the teacher's.", Teacher); err != nil {
+// DropDraft forgets a lesson that was not sent, with what was recorded for it.
+func (d *Desk) DropDraft(ctx context.Context, v Viewer, id LessonID) error {
+	if err := v.must(itsTheLessons, Teacher); err != nil {
 		return err
 	}
 	return problemOf(d.store.Within(ctx, func(tx Records) error {
-		now := d.now()
-		draft, err := tx.Lesson(ctx, v.scope(), id)
+		ms, err := tx.MediaOfLesson(ctx, v.scope(), id)
 		if err != nil {
 			return err
 		}
-		if draft.Words == "" && len(draft.Assignments) == 0 {
-			return invalid("This lesson is empty. Say something or ask for something, then send it.")
-		}
-		if err := tx.SendLesson(ctx, v.scope(), id, version, now); err != nil {
+		if err := tx.RemoveDraft(ctx, v.scope(), id); err != nil {
 			return err
 		}
-		l, err := tx.Lesson(ctx, v.scope(), id)
-		if err != nil {
-			return err
+		for _, m := range ms { // the rows went with the lesson
+			if err := tx.Doom(ctx, Doomed{m.Studio, m.Family, m.ID}); err != nil {
+				return err
+			}
 		}
-		return tx.AnswerTakes(ctx, v.scope(), l.Student, "", now)
+		if len(ms) == 0 {
+			return nil
+		}
+		return d.jobs.Enqueue(ctx, tx, Job{Kind: JobSweep, Studio: v.Studio})
 	}))
-}
-
-// DropDraft forgets a lesson that was not sent.
-func (d *Desk) DropDraft(ctx context.Context, v Viewer, id LessonID) error {
-	if err := v.must("Lessons are the teacher's.", Teacher); err != nil {
-		return err
-	}
-	return problemOf(d.store.Within(ctx, func(tx Records) error { return tx.RemoveDraft(ctx, v.scope(), id) }))
 }
 
 // allThere refuses an assignment that names what is not there, or is not this student's.
@@ -103,10 +102,7 @@ func (d *Desk) allThere(ctx context.Context, tx Records, s Student, a Assignment
 			return err
 		}
 	}
-	for _, c := range []Clip{a.Like, a.Unlike, a.Best, a.Last} {
-		if c.Take == "" {
-			continue
-		}
+	for _, c := range a.Clips() {
 		t, err := tx.Take(ctx, OneFamily(s.Studio, s.Family), c.Take)
 		if errors.Is(err, ErrNotFound) {
 			t, err = tx.Take(ctx, shelf, c.Take)

@@ -119,6 +119,7 @@ type own struct {
 	studio studio.StudioID
 	family studio.FamilyID
 	child  string
+	model  studio.TakeID // the teacher's, which the family was asked to hear
 	things map[reflect.Type]any
 }
 
@@ -176,6 +177,16 @@ func (h *House) own(t *testing.T, f Founded, v studio.Viewer, child string) own 
 	keepFirst(h.Store.Prints(ctx, in, "", time.Time{}))
 	keep(studio.Looks{Last: h.Now, Since: h.Now})
 	keep(studio.TakeQuery{Unanswered: true})
+	keepFirst(h.Store.Answers(ctx, in, ""))
+	keepFirst(h.Store.Films(ctx, in))
+	model, err := h.Desk.ReceiveModel(ctx, f.Teacher, o.things[reflect.TypeFor[studio.WorkID]()].(studio.WorkID), "audio/mp4", strings.NewReader("model of "+f.Studio.Name+child))
+	must(t, err)
+	l, err := h.Desk.SaveDraft(ctx, f.Teacher, studio.Lesson{Student: take.Student, Date: "2026-03-03", Assignments: []studio.Assignment{{Ask: studio.AskListen, Model: model.ID}}})
+	must(t, err)
+	must(t, h.Store.SendLesson(ctx, in, l.ID, l.Version, h.Now)) // alone, so that what waits for an answer waits on
+	o.model = model.ID
+	keepFirst(h.Store.Taps(ctx, in, studio.TapQuery{}))
+	keep(studio.TapQuery{})
 	keep(studio.LessonQuery{Drafts: true})
 	keep(studio.Receipt{ID: "0123456789abcdefghjkmnpqrs", Studio: v.Studio})
 	keep(studio.Doomed{Studio: v.Studio, Family: v.Family, Media: o.things[reflect.TypeFor[studio.MediaID]()].(studio.MediaID)})
@@ -217,11 +228,19 @@ func arguments(t *testing.T, method string, m reflect.Type, in studio.Scope, me,
 		case reflect.TypeFor[json.RawMessage]():
 			v = json.RawMessage(`{}`)
 		case reflect.TypeFor[string]():
+			if method == "Tap" || method == "AnswerTap" || method == "RemoveTap" {
+				v = them.things[reflect.TypeFor[studio.Tap]()].(studio.Tap).ID
+				break
+			}
 			if method == "Said" {
 				v = them.things[reflect.TypeFor[studio.Remark]()].(studio.Remark).Remedy
 				break
 			}
 			v = them.things[reflect.TypeFor[studio.Media]()].(studio.Media).SHA256
+		case reflect.TypeFor[studio.TakeID]():
+			if v = them.things[at]; method == "ModelAsked" {
+				v = them.model
+			}
 		default:
 			thing, ok := them.things[at]
 			if !ok {

@@ -208,7 +208,7 @@ func erase(t *testing.T, h *House) {
 	}
 	r, err := h.Desk.EraseFamily(ctx, v, v.Family)
 	must(t, err)
-	if r.Takes != 2 || r.Files != 2 || r.Students != 1 {
+	if r.Takes != 2 || r.Files != 3 || r.Students != 1 {
 		t.Errorf("receipt: %+v", r)
 	}
 	must(t, h.Desk.Sweep(ctx, f.Ear))
@@ -249,6 +249,8 @@ func (h *House) Live(t *testing.T, f Founded, name, child string) studio.Viewer 
 	must(t, err)
 	l, err := h.Desk.SaveDraft(ctx, f.Teacher, studio.Lesson{Student: s, Date: "2026-03-02", Words: "For " + child, Assignments: []studio.Assignment{{Work: w.ID, Do: child + " plays"}}})
 	must(t, err)
+	_, err = h.Desk.KeepAnswer(ctx, f.Teacher, l.ID, "", "video/webm", strings.NewReader("to "+child))
+	must(t, err)
 	must(t, h.Desk.SendLesson(ctx, f.Teacher, l.ID, l.Version))
 	a, err := h.Desk.Announce(ctx, v, studio.Announcement{Student: s, Assignment: l.Assignments[0].ID})
 	must(t, err)
@@ -262,6 +264,7 @@ func (h *House) Live(t *testing.T, f Founded, name, child string) studio.Viewer 
 	_, err = h.Desk.ReviewTake(ctx, v, a.ID)
 	must(t, err)
 	h.Send(t, v, s, child+" again")
+	must(t, h.Desk.Tap(ctx, v, []studio.Tap{{ID: "tap-of-the-phone", Student: s, Assignment: l.Assignments[0].ID, Kind: studio.TapQuestion, Text: "How is " + child + " to sit?", At: h.Now}}))
 	return v
 }
 

@@ -99,7 +99,7 @@ func correctionOf(f map[string]string) (json.RawMessage, error) {
 }
 
 func (p *Pages) takeBack(w http.ResponseWriter, r *http.Request) error {
-	if err := p.desk.TakeBack(r.Context(), page.Viewer(r), studio.CorrectionID(r.PathValue("which"))); err != nil {
+	if err := p.desk.Uncorrect(r.Context(), page.Viewer(r), studio.CorrectionID(r.PathValue("which"))); err != nil {
 		return err
 	}
 	return done(w, r, "Taken back.", "#ear-title")

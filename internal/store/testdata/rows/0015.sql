@@ -1,0 +1,2 @@
+INSERT INTO taps (id, studio_id, family_id, student_id, assignment_id, by_id, kind, at, came_at, clean, bpm, seconds, words, media_id, is_right, answered_at, keep_until) VALUES
+	('tap-1', 's0000000000000000000000001', 'f0000000000000000000000001', 'c0000000000000000000000001', 'a0000000000000000000000001', 'p0000000000000000000000002', 'try', 6000000, 6000000, 1, 60, 0, '', '', 0, 0, 9000000000000);

@@ -1,0 +1,182 @@
+package studio
+
+import (
+	"context"
+	"errors"
+	"time"
+)
+
+// JobSend sends what is due: the lessons whose hour has come.
+const JobSend JobKind = "send-lesson"
+
+// UnsendFor is how long a lesson that was sent can be taken back. Nobody is told of it before that is over.
+const UnsendFor = 10 * time.Minute
+
+// furthestHour is how far ahead an hour of sending may lie.
+const furthestHour = 60 * 24 * time.Hour
+
+// SendLesson makes a draft the family's. It is not changed any more, and every take, question and voice
+// note of the student that arrived is answered with it. For UnsendFor it can be taken back.
+func (d *Desk) SendLesson(ctx context.Context, v Viewer, id LessonID, version int) error {
+	if err := v.must(itsTheLessons, Teacher); err != nil {
+		return err
+	}
+	return problemOf(d.store.Within(ctx, func(tx Records) error {
+		l, err := tx.Lesson(ctx, v.scope(), id)
+		if err != nil {
+			return err
+		}
+		l.Version = version
+		return d.send(ctx, tx, l)
+	}))
+}
+
+// send makes a draft, as it was read, the family's.
+func (d *Desk) send(ctx context.Context, tx Records, l Lesson) error {
+	if l.Words == "" && len(l.Assignments) == 0 {
+		return emptyLesson()
+	}
+	now, in := d.now(), OneFamily(l.Studio, l.Family)
+	for _, do := range []func() error{
+		func() error { return tx.SendLesson(ctx, in, l.ID, l.Version, now) },
+		func() error { return tx.AnswerTakes(ctx, in, l.Student, "", now) },
+		func() error { return tx.AnswerTaps(ctx, in, l.Student, now) },
+		func() error { return d.sortOut(ctx, tx, l) },
+		func() error { return d.cut(ctx, tx, l) },
+		func() error { return d.film(ctx, tx, l) },
+	} {
+		if err := do(); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func emptyLesson() *Problem {
+	return invalid("This lesson is empty. Say something or ask for something, then send it.")
+}
+
+// cut has the clips of a lesson cut that are not cut yet.
+func (d *Desk) cut(ctx context.Context, tx Records, l Lesson) error {
+	if len(l.uncut()) == 0 {
+		return nil
+	}
+	return d.jobs.Enqueue(ctx, tx, Job{Kind: JobClip, Studio: l.Studio, Lesson: l.ID})
+}
+
+// SendLater sets the hour at which a draft goes out by itself. What is saved in it until then goes with it.
+func (d *Desk) SendLater(ctx context.Context, v Viewer, id LessonID, version int, at time.Time) error {
+	if err := v.must(itsTheLessons, Teacher); err != nil {
+		return err
+	}
+	at = at.UTC().Truncate(time.Microsecond)
+	switch now := d.now(); {
+	case !at.After(now):
+		return invalid("This hour is over. Choose a later one, or send the lesson now.")
+	case at.Sub(now) > furthestHour:
+		return invalid("A lesson can be sent within two months. Choose an earlier day.")
+	}
+	return problemOf(d.store.Within(ctx, func(tx Records) error {
+		l, err := tx.Lesson(ctx, v.scope(), id)
+		if err != nil {
+			return err
+		}
+		if l.Words == "" && len(l.Assignments) == 0 {
+			return emptyLesson()
+		}
+		if err := tx.SetSending(ctx, v.scope(), id, version, at); err != nil {
+			return err
+		}
+		return d.jobs.Enqueue(ctx, tx, Job{Kind: JobSend, Studio: l.Studio, Lesson: l.ID, At: at})
+	}))
+}
+
+// CancelSending leaves a draft a draft.
+func (d *Desk) CancelSending(ctx context.Context, v Viewer, id LessonID) error {
+	if err := v.must(itsTheLessons, Teacher); err != nil {
+		return err
+	}
+	return problemOf(d.store.Within(ctx, func(tx Records) error {
+		l, err := tx.Lesson(ctx, v.scope(), id)
+		if err != nil {
+			return err
+		}
+		return tx.SetSending(ctx, v.scope(), id, l.Version, time.Time{})
+	}))
+}
+
+// SendDue sends every lesson whose hour has come. An hour that was moved or cancelled is not, and what was
+// emptied meanwhile stays a draft.
+func (d *Desk) SendDue(ctx context.Context, v Viewer) error {
+	if err := v.must("Sending at an hour is the program's own work.", Ear); err != nil {
+		return err
+	}
+	due, err := d.store.DueLessons(ctx, v.Studio, d.now())
+	if err != nil {
+		return problemOf(err)
+	}
+	var all error
+	for _, l := range due {
+		err := d.store.Within(ctx, func(tx Records) error {
+			if l.Words == "" && len(l.Assignments) == 0 {
+				return tx.SetSending(ctx, v.scope(), l.ID, l.Version, time.Time{})
+			}
+			return d.send(ctx, tx, l)
+		})
+		if errors.Is(err, ErrNotFound) {
+			err = nil // it was dropped meanwhile
+		}
+		all = errors.Join(all, err)
+	}
+	return problemOf(all)
+}
+
+// TakeBack makes a lesson that was just sent a draft again. What was answered with it waits again.
+func (d *Desk) TakeBack(ctx context.Context, v Viewer, id LessonID) (Lesson, error) {
+	if err := v.must(itsTheLessons, Teacher); err != nil {
+		return Lesson{}, err
+	}
+	var l Lesson
+	err := d.store.Within(ctx, func(tx Records) (err error) {
+		if l, err = tx.Lesson(ctx, v.scope(), id); err != nil {
+			return err
+		}
+		switch {
+		case l.Sent.IsZero():
+			return &Problem{Kind: Conflict, Say: "This lesson is a draft. There is nothing to take back."}
+		case d.now().Sub(l.Sent) > UnsendFor:
+			return &Problem{Kind: Conflict, Say: "The ten minutes are over: the family has been told of this lesson. Say what is to be different in a new one."}
+		}
+		in := OneFamily(l.Studio, l.Family)
+		for _, a := range l.Assignments {
+			ts, err := tx.Takes(ctx, in, TakeQuery{Student: l.Student, Assignment: a.ID, Limit: 1})
+			if err != nil {
+				return err
+			}
+			if len(ts) > 0 {
+				return &Problem{Kind: Conflict, Say: "A recording for this lesson has come already, so it stays sent. Say what is to be different in a new one."}
+			}
+		}
+		if err := tx.UnsendLesson(ctx, in, l.ID, l.Student, l.Sent); err != nil {
+			return err
+		}
+		l, err = tx.Lesson(ctx, v.scope(), id)
+		return err
+	})
+	if err != nil {
+		return Lesson{}, problemOf(err)
+	}
+	return l, nil
+}
+
+// SeeLesson writes down that a family saw a lesson, the first time.
+func (d *Desk) SeeLesson(ctx context.Context, v Viewer, id LessonID) error {
+	if err := v.must("A lesson is opened by the family.", Coach); err != nil {
+		return err
+	}
+	l, err := d.lessonFor(ctx, v, id)
+	if err != nil || !l.Opened.IsZero() {
+		return problemOf(err)
+	}
+	return problemOf(d.store.SeeLesson(ctx, v.scope(), id, d.now()))
+}

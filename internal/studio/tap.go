@@ -1,0 +1,194 @@
+package studio
+
+import (
+	"context"
+	"errors"
+	"io"
+	"math"
+	"slices"
+	"strings"
+	"time"
+)
+
+const (
+	mostTaps        = 500 // at once
+	longestTap      = 2000
+	longestTapID    = 64
+	shortestTapID   = 8
+	longestTapS     = 4 * 60 * 60
+	longestVoice    = 64 << 20 // bytes: half an hour of speech as phones record it
+	tapsWithoutDays = 31       // how far back a tap without a lesson may lie
+)
+
+var tapKinds = []TapKind{TapDone, TapUndone, TapTry, TapRung, TapHurt, TapQuestion, TapVoice, TapHeard, TapAnswer, TapChose}
+
+const itsTheLog = "What is tapped at home is the family's."
+
+// Tap keeps what was tapped at home. The same id twice is one tap. What a phone's clock says is moved to
+// between the lesson and now. One of an assignment that is not there any more is kept without it. A hurt
+// also lies on the desk, as Hurts does it.
+func (d *Desk) Tap(ctx context.Context, v Viewer, taps []Tap) error {
+	if err := v.must(itsTheLog, Coach); err != nil {
+		return err
+	}
+	if len(taps) > mostTaps {
+		return invalid("That is more than can be sent at once.")
+	}
+	checked := make([]Tap, len(taps))
+	for i, t := range taps {
+		if t.Kind == TapVoice {
+			return invalid("A voice note comes with its recording.")
+		}
+		var err error
+		if checked[i], err = t.checked(); err != nil {
+			return err
+		}
+	}
+	return problemOf(d.store.Within(ctx, func(tx Records) error {
+		for i := range checked {
+			if _, err := d.tap(ctx, tx, v, &checked[i]); err != nil {
+				return err
+			}
+		}
+		return nil
+	}))
+}
+
+// checked forgives what a phone may get wrong, and refuses what makes no sense.
+func (t Tap) checked() (Tap, error) {
+	outside := func(r rune) bool {
+		return !(r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' || r >= '0' && r <= '9' || r == '-')
+	}
+	if len(t.ID) < shortestTapID || len(t.ID) > longestTapID || strings.ContainsFunc(t.ID, outside) || !slices.Contains(tapKinds, t.Kind) {
+		return t, invalid("The page sent something that makes no sense. Load it again.")
+	}
+	if t.Text = strings.TrimSpace(plain(t.Text)); len(t.Text) > longestTap {
+		t.Text = strings.ToValidUTF8(t.Text[:longestTap], "")
+	}
+	if !goalTempo(t.Bpm) {
+		t.Bpm = 0
+	}
+	if !(t.Seconds > 0) || math.IsInf(t.Seconds, 0) {
+		t.Seconds = 0
+	}
+	t.Seconds = min(t.Seconds, longestTapS)
+	if t.Kind == TapQuestion && t.Text == "" {
+		return t, invalid("A question needs words.")
+	}
+	return t, nil
+}
+
+// tap keeps one in a transaction, and says whether it is new.
+func (d *Desk) tap(ctx context.Context, tx Records, v Viewer, t *Tap) (bool, error) {
+	s, err := tx.Student(ctx, v.scope(), t.Student)
+	if err != nil {
+		return false, err
+	}
+	now := d.now()
+	t.Studio, t.Family, t.By, t.Came, t.Answered, t.Right = s.Studio, s.Family, v.Person, now, time.Time{}, false
+	earliest := now.AddDate(0, 0, -tapsWithoutDays)
+	if t.Assignment != "" {
+		a, l, err := tx.Assigned(ctx, v.scope(), s.ID, t.Assignment)
+		switch {
+		case errors.Is(err, ErrNotFound):
+			t.Assignment = ""
+		case err != nil:
+			return false, err
+		default:
+			earliest = l.Sent
+			t.Right = t.Kind == TapAnswer && a.Question.Answered(t.Text)
+		}
+	}
+	if t.At = t.At.UTC().Truncate(time.Microsecond); t.At.Before(earliest) {
+		t.At = earliest
+	}
+	if t.At.After(now) {
+		t.At = now
+	}
+	if t.KeepUntil, err = d.keepUntil(ctx, tx, Take{Studio: s.Studio, Family: s.Family}, now); err != nil {
+		return false, err
+	}
+	fresh, err := tx.AddTap(ctx, *t)
+	if err != nil || !fresh || t.Kind != TapHurt {
+		return fresh, err
+	}
+	_, err = d.hurts(ctx, tx, v, s, t.Assignment, t.Text)
+	return true, err
+}
+
+// SayVoice keeps a voice note to the teacher, with what else is known of it in tap. The same id twice is one.
+// Nobody hears it before it is clean of what it tells of place and device.
+func (d *Desk) SayVoice(ctx context.Context, v Viewer, tap Tap, mediaType string, body io.Reader) error {
+	if err := v.must(itsTheLog, Coach); err != nil {
+		return err
+	}
+	tap.Kind = TapVoice
+	tap, err := tap.checked()
+	if err != nil {
+		return err
+	}
+	if err := Allowed(Student{Media: SoundOnly}, mediaType); err != nil {
+		if strings.HasPrefix(mediaType, "video/") {
+			return invalid("A voice note is sound only. Record it again without the camera.")
+		}
+		return err
+	}
+	if err := d.spare(ctx, 0); err != nil {
+		return problemOf(err)
+	}
+	s, err := d.store.Student(ctx, v.scope(), tap.Student)
+	if err != nil {
+		return problemOf(err)
+	}
+	m := Media{Studio: s.Studio, Family: s.Family, Student: s.ID, Kind: Voice, Type: mediaType, Made: d.now()}
+	if err := d.keepFile(ctx, &m, body, min(longestVoice, d.o.MaxTakeBytes)); err != nil {
+		return problemOf(err)
+	}
+	tap.Media = m.ID
+	var fresh bool
+	err = d.store.Within(ctx, func(tx Records) (err error) {
+		if m.Bytes == 0 {
+			return invalid("Nothing arrived: the recording is empty. Record it again.")
+		}
+		if fresh, err = d.tap(ctx, tx, v, &tap); err != nil || !fresh {
+			return err
+		}
+		if err := d.familyRoom(ctx, tx, v, m); err != nil {
+			return err
+		}
+		if err := tx.AddMedia(ctx, m); err != nil {
+			return err
+		}
+		return d.jobs.Enqueue(ctx, tx, Job{Kind: JobClean, Studio: m.Studio})
+	})
+	if err != nil || !fresh {
+		err = errors.Join(err, d.dropStray(context.WithoutCancel(ctx), m))
+	}
+	return problemOf(err)
+}
+
+// Taps lists what was tapped, the newest first: for the family its own.
+func (d *Desk) Taps(ctx context.Context, v Viewer, q TapQuery) ([]Tap, error) {
+	q.Limit = page(q.Limit)
+	l, err := d.store.Taps(ctx, v.scope(), q)
+	return l, problemOf(err)
+}
+
+// AnswerTap marks a question, a voice note or a hurt as answered.
+func (d *Desk) AnswerTap(ctx context.Context, v Viewer, s StudentID, id string) error {
+	if err := v.must("Questions are answered by the teacher.", Teacher); err != nil {
+		return err
+	}
+	return problemOf(d.store.AnswerTap(ctx, v.scope(), s, id, d.now()))
+}
+
+// forget deletes a tap, with its recording.
+func (d *Desk) forget(ctx context.Context, tx Records, t Tap, r *Receipt) error {
+	if t.Media != "" {
+		if err := d.drop(ctx, tx, Media{ID: t.Media, Studio: t.Studio, Family: t.Family}); err != nil {
+			return err
+		}
+		r.Files++
+	}
+	return tx.RemoveTap(ctx, OneFamily(t.Studio, t.Family), t.Student, t.ID)
+}
