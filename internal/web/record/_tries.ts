@@ -1,7 +1,7 @@
 // _tries.ts lists what was recorded of one thing: each try can be heard, chosen, or thrown away.
 
 import { file, forget, type Taken } from './_vault'
-import { clock, fill, onDay, time, type Words } from './_words'
+import { clock, fill, time, type Words } from './_words'
 
 export class Tries {
   private shown: Taken[] = []
@@ -47,7 +47,7 @@ export class Tries {
     facts.textContent = [clock(t.seconds), time(t.begun)].join(' · ')
     label.append(radio, ' ', name, ' ', facts)
     row.append(label)
-    for (const text of [t.state === 'cut' ? onDay(this.words, 'cut', t.begun) : '', t.trouble && fill(this.words['refused'], { why: t.trouble })]) {
+    for (const text of [t.state === 'cut' ? this.words['cut.short'] : '', t.trouble && fill(this.words['refused'], { why: t.trouble })]) {
       if (!text) continue
       const p = document.createElement('p')
       p.className = 'small'

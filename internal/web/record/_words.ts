@@ -13,7 +13,7 @@ export function clock(seconds: number): string {
 }
 
 export function time(at: number): string {
-  return new Intl.DateTimeFormat(lang(), { hour: 'numeric', minute: '2-digit' }).format(at)
+  return new Intl.DateTimeFormat(lang(), { hour: 'numeric', minute: '2-digit', hourCycle: 'h23' }).format(at)
 }
 
 // onDay says of a recording when it was made: phrases key.today, key.yesterday, or key with {day}.

@@ -11,7 +11,7 @@ export function mount(root: HTMLElement): () => void {
   const child = root.dataset.child ?? ''
   const news = new BroadcastChannel('antiphon-parcels')
   const way = document.createElement('div')
-  way.className = 'way'
+  way.className = 'going'
   const list = document.createElement('ul')
   list.className = 'plain'
   root.append(way, list)

@@ -21,7 +21,6 @@ var files embed.FS
 // Options of Routes. Sheets is needed.
 type Options struct {
 	Sheets *sheet.Sheets
-	Family func(page.Handler) http.Handler // who may come in; nil means the frame's own guard of families
 
 	// Second says where the tool's part of an assignment sounds, so that it can be recorded with; nil, or an
 	// empty address, means that there is none.
@@ -43,10 +42,7 @@ func Routes(mux *http.ServeMux, f *page.Frame, o Options) error {
 	if err != nil {
 		return err
 	}
-	if o.Family == nil {
-		o.Family = func(h page.Handler) http.Handler { return f.Family(h) }
-	}
 	rec := &recorder{f, p, o}
-	mux.Handle("GET /week/record", o.Family(rec.show))
+	mux.Handle("GET /week/record", f.Family(rec.show))
 	return nil
 }

@@ -55,6 +55,7 @@ var englishRecord = map[string]string{
 	"record.cut":           "A recording from {day} was not finished. What was played is kept.",
 	"record.cut.today":     "A recording from today was not finished. What was played is kept.",
 	"record.cut.yesterday": "A recording from yesterday was not finished. What was played is kept.",
+	"record.cut.short":     "It was not finished.",
 	"record.cut.what":      "Listen, send or throw away",
 	"record.unsent.one":    "One try is not sent: {title}.", "record.unsent.more": "{n} tries are not sent: {title}.",
 	"record.unsent.what": "Listen, send or throw away",

@@ -55,6 +55,7 @@ var spanishRecord = map[string]string{
 	"record.cut":           "Una grabación del {day} quedó sin acabar. Lo que se tocó está guardado.",
 	"record.cut.today":     "Una grabación de hoy quedó sin acabar. Lo que se tocó está guardado.",
 	"record.cut.yesterday": "Una grabación de ayer quedó sin acabar. Lo que se tocó está guardado.",
+	"record.cut.short":     "Quedó sin acabar.",
 	"record.cut.what":      "Escuchar, enviar o tirar",
 	"record.unsent.one":    "Un intento no se ha enviado: {title}.", "record.unsent.more": "{n} intentos no se han enviado: {title}.",
 	"record.unsent.what": "Escuchar, enviar o tirar",
