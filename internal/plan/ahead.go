@@ -18,6 +18,8 @@ type Ahead struct {
 	Most       *forecast.Range      `json:"most,omitempty"`  // with a chance of four in five
 	Open       bool                 `json:"open,omitempty"`  // the end lies beyond ten years
 	Weeks      *[5]float64          `json:"weeks,omitempty"` // teaching weeks at 10, 25, 50, 75 and 90 %: to be kept as an Earlier
+	Raw        *[5]float64          `json:"model,omitempty"`
+	Missed     float64              `json:"missed,omitempty"`
 	Reasons    []string             `json:"reasons,omitempty"`
 	Stages     []forecast.Milestone `json:"recital,omitempty"`
 	StageWords string               `json:"recital_words,omitempty"`
@@ -39,7 +41,7 @@ func (p *Planner) past(st *Student) forecast.Past {
 	for _, w := range st.Weeks {
 		out.Came = append(out.Came, w.Came)
 	}
-	today := p.studio.Today
+	today, holidays := p.studio.Today, p.free(st)
 	var done []*Item
 	for i := range st.Items {
 		it := &st.Items[i]
@@ -57,7 +59,7 @@ func (p *Planner) past(st *Student) forecast.Past {
 			begun = from // works that were learnt side by side share their weeks
 		}
 		out.Done = append(out.Done, forecast.Step{Load: p.works[it.Work].load(), Weeks: max(came(begun, it.Finished), 0.5),
-			Ago: float64(p.studio.Holidays.TeachingWeeks(it.Finished, today))})
+			Ago: float64(holidays.TeachingWeeks(it.Finished, today))})
 		from = it.Finished
 	}
 	if now := p.now(st); now != nil && now.Begun != 0 {
@@ -81,9 +83,10 @@ func (p *Planner) now(st *Student) *Item {
 // cameIn counts weeks with a recording between two days. Weeks are known for as far back as the list goes; before that
 // every teaching week counts.
 func (p *Planner) cameIn(st *Student) func(from, to calendar.Day) float64 {
+	holidays := p.free(st)
 	var starts []calendar.Day // of the teaching weeks, the newest first, ending today
 	for d := p.studio.Today - 7; len(starts) < len(st.Weeks) && d > p.studio.Today-10*366; d -= 7 {
-		if p.studio.Holidays.Teaching(d) {
+		if holidays.Teaching(d) {
 			starts = append(starts, d)
 		}
 	}
@@ -97,7 +100,7 @@ func (p *Planner) cameIn(st *Student) func(from, to calendar.Day) float64 {
 			}
 		}
 		if from < oldest {
-			n += float64(p.studio.Holidays.TeachingWeeks(from, min(oldest, to)))
+			n += float64(holidays.TeachingWeeks(from, min(oldest, to)))
 		}
 		return n
 	}
@@ -114,30 +117,30 @@ func (p *Planner) records() []forecast.Record {
 
 // Forecast looks ahead for every student who goes through a collection or has a recital.
 func (p *Planner) Forecast() Outlook {
-	records := p.records()
+	records, found := p.records(), p.found()
 	o := Outlook{Earlier: forecast.Judge(records), Students: []Ahead{}}
 	o.Score = o.Earlier.Words
-	pasts := make([]forecast.Past, len(p.studio.Students))
 	for i := range p.studio.Students {
-		pasts[i] = p.past(&p.studio.Students[i])
-	}
-	studio := forecast.Learn(pasts)
-	for i := range p.studio.Students {
-		st := &p.studio.Students[i]
-		q := forecast.Question{Student: pasts[i], Studio: studio, From: p.studio.Today, Free: p.studio.Holidays, Width: forecast.LearnWidth(records, pasts[i].Missed()), Seed: seed}
-		a := Ahead{Student: st.ID, Name: st.Name}
-		k := slices.IndexFunc(p.studio.Collections, func(c Collection) bool { return c.ID == st.Collection })
-		if k >= 0 {
-			p.finish(&a, st, q, &p.studio.Collections[k])
-		}
-		if r := st.Recital; r != nil && r.Day > p.studio.Today {
-			p.stage(&a, st, q)
-		}
-		if k >= 0 || a.StageWords != "" {
+		if a, ok := p.ahead(&p.studio.Students[i], found.Forecast, records); ok {
 			o.Students = append(o.Students, a)
 		}
 	}
 	return o
+}
+
+// ahead looks ahead for one student; false where there is neither a collection nor a recital.
+func (p *Planner) ahead(st *Student, studio forecast.Studio, records []forecast.Record) (Ahead, bool) {
+	past := p.past(st)
+	q := forecast.Question{Student: past, Studio: studio, From: p.studio.Today, Free: p.free(st), Width: forecast.LearnWidth(records, past.Missed()), Seed: seed}
+	a := Ahead{Student: st.ID, Name: st.Name}
+	k := slices.IndexFunc(p.studio.Collections, func(c Collection) bool { return c.ID == st.Collection })
+	if k >= 0 {
+		p.finish(&a, st, q, &p.studio.Collections[k])
+	}
+	if r := st.Recital; r != nil && r.Day > p.studio.Today {
+		p.stage(&a, st, q)
+	}
+	return a, k >= 0 || a.StageWords != ""
 }
 
 // left are the works of a list that are not learnt, the one being learnt first.
@@ -169,6 +172,7 @@ func (p *Planner) finish(a *Ahead, st *Student, q forecast.Question, c *Collecti
 	p.from(&q, st, c.Works)
 	got := forecast.Finish(q)
 	a.Half, a.Most, a.Open, a.Reasons = &got.Half, &got.Most, got.Open, got.Reasons
+	a.Raw, a.Missed = got.Raw, got.Missed
 	r := forecast.RecordOf(got, 0, 0)
 	a.Weeks = &[5]float64{r.Low80, r.Low50, r.Middle, r.High50, r.High80}
 }
@@ -201,21 +205,7 @@ type Notice struct {
 
 // Notices lists families that are going quiet, the likeliest first, and then students who are stuck.
 func (p *Planner) Notices() []Notice {
-	weeks := func(st *Student) (out []warn.Week) {
-		for _, w := range st.Weeks {
-			x := warn.Week{Came: w.Came, Minutes: -1}
-			if w.Minutes != nil {
-				x.Minutes = *w.Minutes
-			}
-			out = append(out, x)
-		}
-		return out
-	}
-	var all [][]warn.Week
-	for i := range p.studio.Students {
-		all = append(all, weeks(&p.studio.Students[i]))
-	}
-	m := warn.Fit(all)
+	m := p.found().Quiet
 	quiet, stuck := []Notice{}, []Notice{}
 	for i := range p.studio.Students {
 		st := &p.studio.Students[i]
@@ -223,7 +213,7 @@ func (p *Planner) Notices() []Notice {
 		if family == "" {
 			family = st.Name + "'s family"
 		}
-		if n, ok := m.Family(family, all[i]); ok {
+		if n, ok := m.Family(family, weeksOf(st)); ok {
 			quiet = append(quiet, Notice{st.ID, n.Chance, n.Say, n.Try})
 		}
 		for _, n := range warn.Stuck(p.threads(st)) {
@@ -240,6 +230,17 @@ func (p *Planner) Notices() []Notice {
 		return 0
 	})
 	return append(quiet, stuck...)
+}
+
+func weeksOf(st *Student) (out []warn.Week) {
+	for _, w := range st.Weeks {
+		x := warn.Week{Came: w.Came, Minutes: -1}
+		if w.Minutes != nil {
+			x.Minutes = *w.Minutes
+		}
+		out = append(out, x)
+	}
+	return out
 }
 
 // threads of what a student is learning.

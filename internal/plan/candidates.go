@@ -50,11 +50,12 @@ type builder struct {
 	likes    map[string]float64
 	recital  map[string]bool
 	firsts   map[string]string // why a first work of a new student
-	broken   bool              // something is beyond its limit already
+	ladders  map[string]ladder.Ladder
+	broken   bool // something is beyond its limit already
 }
 
 func (p *Planner) begin(st *Student) *builder {
-	b := &builder{p: p, st: st, pace: p.Pace(st), known: p.Skills(st), items: map[string]*Item{}, wishes: map[string]*Wish{}, likes: map[string]float64{}, recital: map[string]bool{}, firsts: map[string]string{}}
+	b := &builder{p: p, st: st, pace: p.Pace(st), known: p.Skills(st), items: map[string]*Item{}, wishes: map[string]*Wish{}, likes: map[string]float64{}, recital: map[string]bool{}, firsts: map[string]string{}, ladders: map[string]ladder.Ladder{}}
 	for i := range st.Items {
 		b.items[st.Items[i].Work] = &st.Items[i]
 	}
@@ -68,11 +69,11 @@ func (p *Planner) begin(st *Student) *builder {
 			b.likes[c.Work]--
 		}
 	}
-	today := p.studio.Today
+	today, holidays := p.studio.Today, p.free(st)
 	for d := range b.days {
 		day := today + calendar.Day(d)
 		b.days[d].Day = day
-		if free, is := p.studio.Holidays.On(day); is {
+		if free, is := holidays.On(day); is {
 			if b.days[d].Free = free.Name; free.Name == "" {
 				b.days[d].Free = "holiday"
 			}
@@ -83,7 +84,7 @@ func (p *Planner) begin(st *Student) *builder {
 	}
 	b.next = today + week.Days - 1
 	for range 60 {
-		if _, free := p.studio.Holidays.On(b.next + 1); !free {
+		if _, free := holidays.On(b.next + 1); !free {
 			break
 		}
 		b.next++
@@ -347,6 +348,7 @@ func (b *builder) advance(w *Work, it *Item) {
 	if l, ok := b.ladderOf(it); ok {
 		item.Why += " " + l.Why[0]
 		item.Next = l.Next()
+		b.ladders[w.ID] = l
 	}
 	if b.recital[w.ID] {
 		item.Why += fmt.Sprintf(" It is for the recital on %s.", b.st.Recital.Day.Short())
@@ -364,6 +366,7 @@ func (b *builder) serves(w *Work, it *Item) {
 	if l, ok := b.ladderOf(it); ok {
 		item.Why += " " + l.Why[0]
 		item.Next = l.Next()
+		b.ladders[w.ID] = l
 	}
 	if of := b.items[w.For]; of.Stage == Rested {
 		item.Tied = ""

@@ -26,6 +26,7 @@ type Studio struct {
 	Students    []Student     `json:"students"`
 	Forecasts   []Earlier     `json:"forecasts,omitempty"`
 	Pace        *memory.Pace  `json:"pace,omitempty"` // at which the studio forgets, as it was found before; without it, it is found
+	Found       *Found        `json:"-"`              // what was found from all students before, where these are only some of them
 }
 
 // Group is a set of works with a hard limit: nothing in it stays unseen for longer.
@@ -86,23 +87,24 @@ type Collection struct {
 
 // Student with all that is known.
 type Student struct {
-	ID         string       `json:"id"`
-	Name       string       `json:"name"`
-	Family     string       `json:"family,omitempty"`   // as it is addressed, "the Larks"
-	Minutes    [7]int       `json:"minutes"`            // that the family has, from Monday on
-	MostNew    *int         `json:"most_new,omitempty"` // new things in a week, 0 to 2; 1 without it
-	Items      []Item       `json:"items,omitempty"`    // what was learnt or is being learnt
-	Skills     []Skill      `json:"skills,omitempty"`
-	Without    []string     `json:"without,omitempty"`        // skills that these hands do without
-	Hurts      []Hurt       `json:"hurts,omitempty"`          // what the family told
-	FreeFrom   calendar.Day `json:"hands_free_from,omitzero"` // the teacher says that hands may play again
-	Weeks      []Week       `json:"weeks,omitempty"`          // teaching weeks, the oldest first
-	Wishes     []Wish       `json:"wishes,omitempty"`         // of the teacher, for this plan
-	Choices    []Choice     `json:"choices,omitempty"`        // of the teacher, in earlier plans
-	Collection string       `json:"collection,omitempty"`     // that is gone through
-	Trial      *Trial       `json:"trial,omitempty"`          // of a new student: what the first plan rests on
-	Recital    *Recital     `json:"recital,omitempty"`
-	Pace       *memory.Pace `json:"pace,omitempty"` // at which the student forgets, as it was found before
+	ID         string        `json:"id"`
+	Name       string        `json:"name"`
+	Family     string        `json:"family,omitempty"`   // as it is addressed, "the Larks"
+	Minutes    [7]int        `json:"minutes"`            // that the family has, from Monday on
+	Holidays   calendar.Free `json:"holidays,omitempty"` // of the family, beside the studio's
+	MostNew    *int          `json:"most_new,omitempty"` // new things in a week, 0 to 2; 1 without it
+	Items      []Item        `json:"items,omitempty"`    // what was learnt or is being learnt
+	Skills     []Skill       `json:"skills,omitempty"`
+	Without    []string      `json:"without,omitempty"`        // skills that these hands do without
+	Hurts      []Hurt        `json:"hurts,omitempty"`          // what the family told
+	FreeFrom   calendar.Day  `json:"hands_free_from,omitzero"` // the teacher says that hands may play again
+	Weeks      []Week        `json:"weeks,omitempty"`          // teaching weeks, the oldest first
+	Wishes     []Wish        `json:"wishes,omitempty"`         // of the teacher, for this plan
+	Choices    []Choice      `json:"choices,omitempty"`        // of the teacher, in earlier plans
+	Collection string        `json:"collection,omitempty"`     // that is gone through
+	Trial      *Trial        `json:"trial,omitempty"`          // of a new student: what the first plan rests on
+	Recital    *Recital      `json:"recital,omitempty"`
+	Pace       *memory.Pace  `json:"pace,omitempty"` // at which the student forgets, as it was found before
 }
 
 // Trial is what a new student showed and said.

@@ -1,8 +1,13 @@
 package plan
 
 import (
+	"slices"
+
+	"antiphon/internal/plan/calendar"
+	"antiphon/internal/plan/forecast"
 	"antiphon/internal/plan/memory"
 	"antiphon/internal/plan/skills"
+	"antiphon/internal/plan/warn"
 )
 
 // Planner has read a studio once: how fast it and its students forget, what is there to ask.
@@ -27,8 +32,12 @@ func New(s *Studio) (*Planner, error) {
 	for _, g := range s.Groups {
 		p.limits[g.Name] = g.LimitDays
 	}
-	if s.Pace != nil {
+	switch {
+	case s.Pace != nil:
 		p.pace = *s.Pace
+		return p, nil
+	case s.Found != nil:
+		p.pace = s.Found.Pace
 		return p, nil
 	}
 	var all []memory.Try
@@ -58,6 +67,39 @@ func (p *Planner) Pace(st *Student) memory.Pace {
 
 // StudioPace is that of the studio.
 func (p *Planner) StudioPace() memory.Pace { return p.pace }
+
+// Found is what all students of a studio tell together. It takes long to find, changes slowly, and can be kept as
+// JSON until it is found again.
+type Found struct {
+	Pace     memory.Pace     // at which the studio forgets
+	Forecast forecast.Studio // how its students get on
+	Quiet    warn.Model      // when its families go quiet
+}
+
+// Found finds it.
+func (p *Planner) Found() Found {
+	pasts, weeks := make([]forecast.Past, len(p.studio.Students)), make([][]warn.Week, len(p.studio.Students))
+	for i := range p.studio.Students {
+		pasts[i], weeks[i] = p.past(&p.studio.Students[i]), weeksOf(&p.studio.Students[i])
+	}
+	return Found{p.pace, forecast.Learn(pasts), warn.Fit(weeks)}
+}
+
+// found is what was found before, else what these students tell.
+func (p *Planner) found() Found {
+	if p.studio.Found != nil {
+		return *p.studio.Found
+	}
+	return p.Found()
+}
+
+// free are the holidays of a student: the studio's and the family's own.
+func (p *Planner) free(st *Student) calendar.Free {
+	if len(st.Holidays) == 0 {
+		return p.studio.Holidays
+	}
+	return append(slices.Clip(p.studio.Holidays), st.Holidays...)
+}
 
 // Skills of a student: what the teacher says, else what the hearings show.
 func (p *Planner) Skills(st *Student) skills.Student {

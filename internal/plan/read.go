@@ -67,10 +67,8 @@ func (s *Studio) Check() error {
 	case len(s.Works) > mostWorks:
 		return wrong("%d works are more than the %d that can be planned", len(s.Works), mostWorks)
 	}
-	for _, h := range s.Holidays {
-		if h.From == 0 || h.To < h.From {
-			return wrong("holiday %q ends before it begins, or has no dates", h.Name)
-		}
+	if err := checkFree("", s.Holidays); err != nil {
+		return err
 	}
 	if !paceIs(s.Pace) {
 		return wrong("pace: scale is above 0, growth 0 to 2, slip 0 to 1")
@@ -103,6 +101,15 @@ func (s *Studio) Check() error {
 		seen[st.ID] = true
 		if err := s.checkStudent(st, works); err != nil {
 			return err
+		}
+	}
+	return nil
+}
+
+func checkFree(of string, all calendar.Free) error {
+	for _, h := range all {
+		if h.From == 0 || h.To < h.From {
+			return wrong("%sholiday %q ends before it begins, or has no dates", of, h.Name)
 		}
 	}
 	return nil
@@ -157,6 +164,9 @@ func (s *Studio) checkRest(works map[string]*Work) error {
 func (s *Studio) checkStudent(st *Student, works map[string]*Work) error {
 	if !paceIs(st.Pace) {
 		return wrong("student %s, pace: scale is above 0, growth 0 to 2, slip 0 to 1", st.ID)
+	}
+	if err := checkFree("student "+st.ID+": ", st.Holidays); err != nil {
+		return err
 	}
 	for d, m := range st.Minutes {
 		if m < 0 || m > 300 {

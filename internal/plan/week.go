@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"antiphon/internal/plan/calendar"
+	"antiphon/internal/plan/ladder"
 	"antiphon/internal/plan/week"
 	"golang.org/x/sync/errgroup"
 )
@@ -34,6 +35,7 @@ type Line struct {
 	New     bool           `json:"new,omitempty"`
 	Joy     bool           `json:"joy,omitempty"`
 	Pinned  bool           `json:"pinned,omitempty"`
+	Rungs   []float64      `json:"rungs,omitempty"` // tempos of its ladder, quarter notes a minute, the first to begin with
 }
 
 // LeftOut is one thing not asked, with its reason.
@@ -67,6 +69,7 @@ type Weekly struct {
 	roles   []Role
 	planner *Planner
 	of      *Student
+	ladders map[string]ladder.Ladder
 }
 
 // Week plans the coming seven days of a student.
@@ -98,7 +101,7 @@ func (p *Planner) All() ([]*Weekly, error) {
 // already: who has less time is not given something new to do.
 func (w *Weekly) Shorten(minutes [7]int) (*Weekly, error) {
 	b := w.planner.begin(w.of)
-	b.problem, b.roles, b.cautions = w.problem, w.roles, w.Cautions
+	b.problem, b.roles, b.cautions, b.ladders = w.problem, w.roles, w.Cautions, w.ladders
 	var less [week.Days]int
 	for d := range less {
 		less[d] = minutes[monday(w.Days[d].Day)]
@@ -117,11 +120,11 @@ func monday(d calendar.Day) int { return (int(d.Weekday()) + 6) % 7 }
 // tell puts a plan into words.
 func (b *builder) tell(plan week.Plan) *Weekly {
 	w := &Weekly{Student: b.st.ID, Name: b.st.Name, Days: b.days, Cautions: b.cautions, Best: plan.Proved,
-		Lines: []Line{}, problem: b.problem, plan: plan, roles: b.roles, planner: b.p, of: b.st}
+		Lines: []Line{}, problem: b.problem, plan: plan, roles: b.roles, planner: b.p, of: b.st, ladders: b.ladders}
 	for _, l := range plan.Lines {
 		it := &b.problem.Items[l.Item]
 		line := Line{Work: it.ID, Title: it.Title, Role: b.roles[l.Item], Minutes: it.Minutes, Why: it.Why, Next: it.Next,
-			New: it.New, Joy: it.Joy, Pinned: it.Pinned}
+			New: it.New, Joy: it.Joy, Pinned: it.Pinned, Rungs: b.ladders[it.ID].Rungs}
 		for d := range week.Days {
 			if l.Has(d) {
 				line.Days = append(line.Days, b.days[d].Day)

@@ -208,49 +208,6 @@ func stuck(tries []Try) bool {
 	return false
 }
 
-// Climb is one day on a ladder.
-type Climb struct {
-	Rung   int  // now
-	Stop   bool // enough for today
-	clean  int
-	failed int
-	start  int
-}
-
-// Begin is a new day at a rung.
-func (l Ladder) Begin(rung int) Climb {
-	rung = min(max(rung, 0), len(l.Rungs)-1)
-	return Climb{Rung: rung, start: rung}
-}
-
-// After one more try: up after so many clean in a row, two rungs down after so many failures, never further up in a
-// day than the rules say. A second fall ends the day.
-func (l Ladder) After(c Climb, clean bool) Climb {
-	r := l.Rules.or()
-	if c.Stop {
-		return c
-	}
-	if !clean {
-		c.clean = 0
-		if c.failed++; c.failed%r.DownTwo == 0 {
-			c.Rung = max(c.Rung-2, 0)
-			c.Stop = c.failed >= 2*r.DownTwo
-		}
-		return c
-	}
-	if c.clean++; c.clean < r.UpAfter {
-		return c
-	}
-	c.clean = 0
-	next := c.Rung + 1
-	if next == len(l.Rungs) || l.Rungs[next] > l.Rungs[c.start]*(1+r.MostADay)+1e-9 {
-		c.Stop = true
-		return c
-	}
-	c.Rung = next
-	return c
-}
-
 // Next says what comes after the first rung, under which condition, in words for the home.
 func (l Ladder) Next() string {
 	r := l.Rules.or()
