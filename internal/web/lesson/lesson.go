@@ -37,6 +37,10 @@ type editor struct {
 	Hurt     bool // in a recording that waits
 	Takes    []reviewed
 	Opening  answer
+	Film     film
+	Goes     string // when it goes out by itself; "" it does not
+	SendAt   string // the same, as a field has it
+	Now      string // what has just been done
 }
 
 // reviewed is a take that waits, with what was said about it.
@@ -130,7 +134,20 @@ func (p *pages) edit(r *http.Request, l studio.Lesson) (editor, error) {
 	if err := p.cards(r, &e, l, works); err != nil {
 		return editor{}, err
 	}
-	return e, nil
+	if l.ID == "" {
+		return e, nil
+	}
+	as, err := p.desk.Answers(ctx, v, l.ID)
+	if err != nil {
+		return editor{}, err
+	}
+	e.answers(l, as, works)
+	if !l.SendAt.IsZero() {
+		e.Goes, e.SendAt = hourSays(l.SendAt, now), l.SendAt.In(now.Location()).Format(hourLayout)
+	}
+	e.Now = doneWords[r.FormValue("done")]
+	e.Film, err = p.filmOf(r, l, as, works)
+	return e, err
 }
 
 // cards are the tasks of a draft, each with what can be chosen for it.

@@ -32,11 +32,24 @@ func Routes(mux *http.ServeMux, f *page.Frame) error {
 	}
 	p := &pages{ps, f, f.Desk()}
 	mux.Handle("GET /lessons/{lesson}", f.Known(p.lessonPage))
+	mux.Handle("GET /lessons/{lesson}/film/captions.vtt", f.Known(p.filmCaptions))
+	mux.Handle("GET /lessons/{lesson}/film/chapters.vtt", f.Known(p.filmChapters))
+	mux.Handle("GET /lessons/{lesson}/answers/{item}/captions.vtt", f.Known(p.answerCaptions))
 	for _, at := range []struct {
 		address string
 		handler page.Handler
 	}{
 		{"POST /lessons/{lesson}", p.saveLesson},
+		{"POST /lessons/{lesson}/cancel", p.cancelSending},
+		{"POST /lessons/{lesson}/back", p.takeBack},
+		{"GET /lessons/{lesson}/answers/{item}", p.answerPart},
+		{"POST /lessons/{lesson}/answers/{item}", p.keepAnswer},
+		{"POST /lessons/{lesson}/answers/{item}/captions", p.captionAnswer},
+		{"POST /lessons/{lesson}/answers/{item}/remove", p.removeAnswer},
+		{"POST /lessons/{lesson}/recordings/{item}", p.keepRecording},
+		{"POST /lessons/{lesson}/recordings/{item}/remove", p.removeRecording},
+		{"GET /lessons/{lesson}/film", p.filmPart},
+		{"POST /lessons/{lesson}/film", p.makeFilm},
 		{"GET /lessons/{lesson}/music", p.music},
 		{"GET /lessons/{lesson}/listen/{take}", p.listen},
 		{"POST /students/{student}/assign", p.assign},

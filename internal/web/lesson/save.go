@@ -58,6 +58,11 @@ func (p *pages) saveLesson(w http.ResponseWriter, r *http.Request) error { // PO
 	if err == nil && act == "send" {
 		err = p.desk.SendLesson(ctx, v, saved.ID, saved.Version)
 	}
+	if err == nil && act == "later" {
+		if err = p.later(r, saved); err != nil {
+			written = saved // what was written is safe; only the hour is not
+		}
+	}
 	if err != nil && act == "send" && !stored.Sent.IsZero() && sameWords(written, stored) { // pressed twice
 		return p.back(w, r, at+"?done=sent-was")
 	}
@@ -86,6 +91,8 @@ func after(l studio.Lesson, act, arg, open string) string {
 		return toAssignment(l, i+1, "a")
 	case "drop":
 		return "/lessons/" + string(l.ID) + "#asked"
+	case "later":
+		return "/lessons/" + string(l.ID) + "#sending"
 	case "quote":
 		return "/lessons/" + string(l.ID) + "#waiting"
 	}
@@ -150,7 +157,7 @@ func (p *pages) acted(r *http.Request, l *studio.Lesson, act, arg string) error 
 		}
 	case "quote":
 		return p.quote(r, l, studio.RemarkID(arg))
-	case "send":
+	case "send", "later":
 		if l.Words == "" && len(as) == 0 {
 			return &studio.Problem{Kind: studio.Invalid, Say: "This lesson is empty. Say something first, or ask for a work."}
 		}

@@ -25,6 +25,9 @@ type letter struct {
 	Words       []string
 	Assignments []task
 	Sent        string
+	Opened      string  // whether the family has
+	Regret      *regret // nil once it stays sent
+	Film        film
 	More        string // who waits next
 }
 
@@ -40,6 +43,7 @@ type goal struct{ Name, Say string }
 // doneWords say what has just been done, by its name in the address.
 var doneWords = map[string]string{
 	"sent":     "Sent. The family sees it now.",
+	"back":     "It is a draft again, and the family sees it no more. What was answered with it waits again.",
 	"sent-was": "This lesson had been sent already. Nothing was sent twice.",
 }
 
@@ -50,15 +54,19 @@ func (p *pages) readLesson(w http.ResponseWriter, r *http.Request, l studio.Less
 		return err
 	}
 	t := letter{ID: l.ID, Student: l.Student, Name: sf.Student.Name, Family: "Family " + sf.Family.Name, Words: paragraphs(l.Words)}
+	works, err := p.worksOf(r, l)
+	if err != nil {
+		return err
+	}
 	for _, a := range l.Assignments {
-		work, err := p.desk.Work(ctx, v, a.Work)
-		if err != nil {
-			return err
+		one := task{Title: kindName(a.Ask), Do: paragraphs(a.Do)}
+		if a.Work != "" {
+			one.Title = works.Name(a.Work)
 		}
-		t.Assignments = append(t.Assignments, task{Title: work.Title, Do: paragraphs(a.Do)})
+		t.Assignments = append(t.Assignments, one)
 	}
 	if v.Role == studio.Teacher {
-		if err := p.forTeacher(r, l, &t); err != nil {
+		if err := p.forTeacher(r, l, &t, works); err != nil {
 			return err
 		}
 		return p.Render(w, r, "sent.html", page.View{Title: t.Heading, Here: "students", Data: t})
@@ -74,7 +82,7 @@ func (p *pages) readLesson(w http.ResponseWriter, r *http.Request, l studio.Less
 	return p.Render(w, r, "sent.html", page.View{Title: t.From, Here: "week", Lang: in.Code, Data: t})
 }
 
-func (p *pages) forTeacher(r *http.Request, l studio.Lesson, t *letter) error {
+func (p *pages) forTeacher(r *http.Request, l studio.Lesson, t *letter, works prose.Titles) error {
 	now := p.f.Now()
 	day := l.Date
 	if at, err := time.ParseInLocation(time.DateOnly, l.Date, now.Location()); err == nil {
@@ -85,8 +93,14 @@ func (p *pages) forTeacher(r *http.Request, l studio.Lesson, t *letter) error {
 		t.Assignments[i].Place = prose.Capital(prose.Bars(a.FromBar, a.ToBar))
 		t.Assignments[i].Goals = goalsOf(a.Goals)
 	}
-	at := l.Sent.In(now.Location())
-	t.Sent = "Sent " + prose.On(page.Day(at, now)) + " at " + at.Format("15:04") + ". It is not changed any more."
+	t.Sent, t.Opened, t.Regret = "Sent "+hourSays(l.Sent, now)+".", openedSays(l, t.Family, now), regretOf(l, now)
+	as, err := p.desk.Answers(r.Context(), page.Viewer(r), l.ID)
+	if err != nil {
+		return err
+	}
+	if t.Film, err = p.filmOf(r, l, as, works); err != nil {
+		return err
+	}
 	if t.Now == "" {
 		return nil
 	}
