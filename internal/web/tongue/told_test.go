@@ -15,7 +15,7 @@ import (
 
 // refusing are the files whose refusals a family can meet. Functions that only the teacher or the ear may
 // call are left out by what they demand of the viewer.
-var refusing = []string{"../../studio/*.go", "../page/*.go", "../arrive/*.go", "../sheet/*.go", "../week/*.go", "../door/join.go", "../door/family.go", "../library/sound.go"}
+var refusing = []string{"../../studio/*.go", "../page/*.go", "../arrive/*.go", "../sheet/*.go", "../week/*.go", "../door/join.go", "../door/family.go", "../library/sound.go", "../sounds/*.go", "../record/*.go"}
 
 // sentencesOf reads the refusals out of Go files: what stands in Say of a Problem, in invalid(…), and in
 // constants that end in Says. Blanks are %s whatever they hold.
@@ -141,11 +141,14 @@ func text(e ast.Expr) string {
 var neverForFamilies = []string{
 	"%s is nothing that is made of a take.",
 	"A file that needs a look needs a reason.",
+	"A recording to hear belongs to a task.",
 	"A studio needs a name and its teacher a name.",
 	"A take does not last %s seconds.",
+	"Choose what is to be played, or another kind of task.",
 	"Choose whose recording it is first.",
 	"Many files are half here already. Let them arrive, or try again tomorrow: what is not finished is given up by then.",
 	"The passkey did not arrive whole. Try again.",
+	"The take of a clip is not here any more. Choose another one, or leave the clip out.",
 	"The password is a name that stands on the page. Choose another.",
 	"The password is longer than %s letters. Choose a shorter one.",
 	"The password is one letter again and again. Choose another.",
@@ -154,6 +157,9 @@ var neverForFamilies = []string{
 	"This is no hearing.",
 	"This is no hearing: its schema is %s.",
 	"This page belongs to a family; you are signed in as the teacher.",
+	"This lesson has been sent. What is recorded in it stays; take the lesson back, or say more in the next one.",
+	"This lesson is empty. Say something or ask for something, then send it.",
+	"This task does not stand in the lesson any more. Save the lesson, then record it.",
 	"This set-up address was used already, or a newer one was printed. Start the program again and open the address that it prints.",
 	"This studio has its teacher already. Sign in instead.",
 	"You are signed in as the teacher here. Send the link to the family; it is opened on their phone.",

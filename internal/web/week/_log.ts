@@ -18,7 +18,7 @@ export interface Tap extends Tapped {
   at: string // by this phone's clock, RFC 3339
   sound?: Blob // of a voice note, until it has arrived
   sent?: boolean
-  right?: boolean // of an answer, once the studio has looked at it
+  said?: Reply // to an answer, once the studio has looked at it
   refused?: string // why the studio took it not, in its own words; it is not sent again
 }
 
@@ -132,17 +132,18 @@ async function later(): Promise<void> {
   await sync?.register('log').catch(() => undefined)
 }
 
-/** The answer of the studio to one request. */
-interface Answer {
-  right?: Record<string, boolean> // of answers, by the id of the tap
+/** What is said to an answer. */
+export interface Reply {
+  right: boolean
+  say: string
 }
 
 async function sendAll(taps: Tap[]): Promise<void> {
-  const body = JSON.stringify(taps.map(({ sent: _, right: __, refused: ___, sound: ____, ...t }) => t))
+  const body = JSON.stringify(taps.map(({ sent: _, said: __, refused: ___, sound: ____, ...t }) => t))
   const answer = await post('/week/log', body, 'application/json')
   if (answer.ok) {
-    const said = (await answer.json()) as Answer
-    for (const t of taps) await put({ ...t, sent: true, ...(said.right && t.id in said.right ? { right: said.right[t.id] } : {}) })
+    const { said } = (await answer.json()) as { said: Record<string, Reply> }
+    for (const t of taps) await put({ ...t, sent: true, ...(said[t.id] && { said: said[t.id] }) })
     return
   }
   const why = await refusal(answer)

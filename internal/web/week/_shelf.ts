@@ -11,6 +11,7 @@ const notes = '/week/-notes' // an address that the server does not have
 interface Notes {
   owner: string
   widths: number[]
+  missing: number // of what the week names, at the last keeping
 }
 
 /** keyOf is the address under which an answer is kept: without what makes no difference to it. */
@@ -25,7 +26,7 @@ export function keyOf(address: string): string {
 
 async function read(): Promise<Notes> {
   const r = await (await caches.open(pages)).match(notes)
-  return r ? ((await r.json()) as Notes) : { owner: '', widths: [] }
+  return r ? ((await r.json()) as Notes) : { owner: '', widths: [], missing: 1 }
 }
 
 async function write(n: Notes): Promise<void> {
@@ -38,6 +39,9 @@ export async function measure(widths: number[]): Promise<void> {
   n.widths = [...new Set([...n.widths, ...widths])].slice(-3)
   await write(n)
 }
+
+/** missing is how much of the week was not to be had; 1 and more where nothing is kept yet. */
+export const missing = async (): Promise<number> => (await read()).missing
 
 /** forget throws everything away, and the log of taps with it. */
 export async function forget(): Promise<void> {
@@ -56,8 +60,8 @@ export async function mine(r: Response): Promise<boolean> {
   const n = await read()
   if (n.owner && n.owner !== name) {
     await forget()
-    await write({ owner: name, widths: n.widths })
-  } else if (!n.owner) await write({ owner: name, widths: n.widths })
+    await write({ owner: name, widths: n.widths, missing: 1 })
+  } else if (!n.owner) await write({ ...n, owner: name })
   return r.ok
 }
 
@@ -116,11 +120,13 @@ const lasting = (path: string): boolean => path.startsWith('/assets/') || path.s
 export class Keeping {
   private readonly seen = new Set<string>()
   private readonly filmed = new Set<string>()
-  missing = 0
+  private missing = 0
 
-  /** whole keeps the page and throws away what is named no more. False: it could not be kept, and what was here stays. */
-  async whole(address: string, first?: Response): Promise<boolean> {
-    if (!(await this.keep(address, first))) return false
+  /** whole keeps the page and throws away what is named no more. Where the page itself cannot be kept, what was here stays. */
+  async whole(address: string, first?: Response): Promise<void> {
+    const here = await this.keep(address, first)
+    await write({ ...(await read()), missing: here ? this.missing : this.missing + 1 })
+    if (!here) return
     const shelf = await caches.open(pages)
     for (const r of await shelf.keys()) {
       const u = new URL(r.url)
@@ -128,7 +134,6 @@ export class Keeping {
     }
     const chosen = await caches.open(films)
     for (const r of await chosen.keys()) if (!this.filmed.has(r.url)) await chosen.delete(r)
-    return true
   }
 
   private async keep(address: string, first?: Response): Promise<boolean> {

@@ -94,7 +94,7 @@ func TestFamilyInABrowser(t *testing.T) {
 	b.Cookie("antiphon", s.Lindqvist.Device)
 	b.Look(390, "light")
 	b.Go("/week?new")
-	b.Wait(`document.querySelectorAll(".sheet svg").length === 2`)
+	b.Wait(`document.querySelectorAll(".sheet svg").length === 1`)
 	if !chromium.Eval[bool](b, `document.querySelector(".sheet svg .tempo") !== null && getComputedStyle(document.querySelector(".sheet svg .tempo")).display === "none"`) {
 		t.Error("the score's own tempo is there beside the one that is asked")
 	}

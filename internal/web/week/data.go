@@ -91,7 +91,10 @@ func (w *week) showData(rw http.ResponseWriter, r *http.Request, problem string)
 		return err
 	}
 	inOrder(students)
-	read := w.read(r, c)
+	read, err := w.read(r, c)
+	if err != nil {
+		return err
+	}
 	for _, s := range students {
 		k, err := read.kept(s)
 		if err != nil {
@@ -239,5 +242,6 @@ func (w *week) erase(rw http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	w.f.Leave(rw)
+	w.f.Forget(rw)
 	return w.render(rw, r, "gone.html", "gone.title", c.Tongue, gonePage{common: c, Receipt: receipt, Date: c.Date(receipt.At, w.f.Now()), Whole: true})
 }

@@ -3,61 +3,59 @@ package week
 import (
 	"context"
 	"errors"
-	"html/template"
-	"math"
 	"net/http"
-	"net/url"
 	"slices"
-	"strconv"
 	"strings"
 
 	"antiphon/internal/music"
 	"antiphon/internal/studio"
 	"antiphon/internal/web/page"
-	"antiphon/internal/web/sheet"
 	"antiphon/internal/web/tongue"
 )
 
-// weekPage is GET /week.
+// weekPage is GET /week: the week of one child.
 type weekPage struct {
 	common
-	New      bool // this phone has just been connected
-	Told     bool // the teacher has just been told that something hurt
-	Children []child
+	New      bool  // this phone has just been connected
+	Told     bool  // the teacher has just been told that something hurt
+	Children []tab // where there are several
+	Child    *child
+	LogWords string   // what the taps say, for their script
+	Keep     []string // addresses that the phone keeps for when there is no network
+}
+
+// tab leads to one child's week.
+type tab struct {
+	Name string
+	ID   studio.StudentID
+	Here bool
 }
 
 // child is what the page shows of one child.
 type child struct {
 	*tongue.Tongue
 	studio.Student
+	Nudge  string  // a kind word of the teacher's; "" none
 	Lesson *lesson // nil while there is none
 	Sent   []sent  // the newest first
 }
 
 // lesson is the newest one, in words.
 type lesson struct {
-	Day   string
-	Words string
-	Items []item
-	Bars  bool // some are of a part, so it is said what a bar is
+	Day     string
+	Words   string
+	Film    *film   // nil while there is none
+	Opening *spoken // what the teacher says at the top, where there is no film
+	Minutes string  // of all that is asked, a day
+	Items   []item
+	Bars    bool // some are of a part, so it is said what a bar is
 }
 
-// item is one assignment as somebody carries it out who reads no music.
-type item struct {
-	ID    studio.AssignmentID
-	N     int
-	Title string
-	Where string // which part of it
-	Sheet template.HTML
-	Do    string
-	Pace  string // "about one beat a second"
-	Bpm   string // the number beside it
-	Sound string // address; "" none
-	Lines []line
-}
-
-// line is one thing to look out for.
-type line struct{ Label, Say string }
+// remembered is the cookie with the child that was looked at last on this phone.
+const (
+	remembered   = "child"
+	rememberedIn = 400 * 24 * 60 * 60 // seconds; browsers allow no more
+)
 
 func (w *week) show(rw http.ResponseWriter, r *http.Request) error {
 	c, err := w.common(r, "/week")
@@ -65,10 +63,51 @@ func (w *week) show(rw http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	p := weekPage{common: c, New: r.URL.Query().Has("new"), Told: r.URL.Query().Has("told")}
-	if p.Children, err = w.read(r, c).children(); err != nil {
+	read, err := w.read(r, c)
+	if err != nil {
 		return err
 	}
+	students, err := w.f.Desk().Students(r.Context(), read.viewer)
+	if err != nil {
+		return err
+	}
+	inOrder(students)
+	if p.LogWords, err = logWords(c.Tongue); err != nil {
+		return err
+	}
+	p.Keep = []string{"/week", "/week/away"}
+	if len(students) > 0 {
+		chosen := students[w.chosen(rw, r, students)]
+		if p.Child, err = read.child(chosen); err != nil {
+			return err
+		}
+		if len(students) > 1 {
+			for _, s := range students {
+				p.Children = append(p.Children, tab{s.Name, s.ID, s.ID == chosen.ID})
+				p.Keep = append(p.Keep, "/week?child="+string(s.ID))
+			}
+		}
+	}
 	return w.render(rw, r, "week.html", "week.title", c.Tongue, p)
+}
+
+// chosen is which of the children is looked at: the one that the address names, or the last one on this phone.
+func (w *week) chosen(rw http.ResponseWriter, r *http.Request, students []studio.Student) int {
+	at := func(id string) int {
+		return slices.IndexFunc(students, func(s studio.Student) bool { return string(s.ID) == id })
+	}
+	if i := at(r.URL.Query().Get("child")); i >= 0 {
+		// A page that is only fetched to be kept was looked at by nobody.
+		if len(students) > 1 && r.Header.Get("Sec-Fetch-Mode") != "cors" {
+			http.SetCookie(rw, &http.Cookie{Name: remembered, Value: string(students[i].ID), Path: "/week", MaxAge: rememberedIn,
+				HttpOnly: true, Secure: w.f.Secure(), SameSite: http.SameSiteLaxMode})
+		}
+		return i
+	}
+	if c, err := r.Cookie(remembered); err == nil {
+		return max(at(c.Value), 0)
+	}
+	return 0
 }
 
 // sentPart is GET /week/sent: what became of the recordings, for a script that looks again.
@@ -78,7 +117,11 @@ func (w *week) sentPart(rw http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	x := child{Tongue: c.Tongue, Student: studio.Student{ID: studio.StudentID(r.URL.Query().Get("child"))}}
-	if x.Sent, err = w.read(r, c).sent(x.ID); err != nil {
+	read, err := w.read(r, c)
+	if err != nil {
+		return err
+	}
+	if x.Sent, err = read.sent(x.ID); err != nil {
 		return err
 	}
 	return w.p.Part(rw, "sent", x)
@@ -92,31 +135,27 @@ type reader struct {
 	viewer studio.Viewer
 	works  map[studio.WorkID]studio.Work
 
-	replyDays int // the studio's promise
+	replyDays int    // the studio's promise
+	names     string // how the family calls the notes
 }
 
-func (w *week) read(r *http.Request, c common) *reader {
-	return &reader{c.Tongue, w, r.Context(), page.Viewer(r), map[studio.WorkID]studio.Work{}, c.replyDays}
+func (w *week) read(r *http.Request, c common) (*reader, error) {
+	read := &reader{Tongue: c.Tongue, w: w, ctx: r.Context(), viewer: page.Viewer(r), works: map[studio.WorkID]studio.Work{}, replyDays: c.replyDays, names: usualNames(c.Tongue)}
+	return read, nil
 }
 
-func (r *reader) children() ([]child, error) {
-	students, err := r.w.f.Desk().Students(r.ctx, r.viewer)
-	if err != nil {
+// child reads the week of one.
+func (r *reader) child(s studio.Student) (*child, error) {
+	c := &child{Tongue: r.Tongue, Student: s}
+	var err error
+	if c.Nudge, err = r.nudge(s.ID); err != nil {
 		return nil, err
 	}
-	inOrder(students)
-	children := make([]child, len(students))
-	for i, s := range students {
-		c := child{Tongue: r.Tongue, Student: s}
-		if c.Lesson, err = r.lesson(s.ID); err != nil {
-			return nil, err
-		}
-		if c.Sent, err = r.sent(s.ID); err != nil {
-			return nil, err
-		}
-		children[i] = c
+	if c.Lesson, err = r.lesson(s.ID); err != nil {
+		return nil, err
 	}
-	return children, nil
+	c.Sent, err = r.sent(s.ID)
+	return c, err
 }
 
 // newest gives the newest sent lesson of a child, or nil.
@@ -137,55 +176,34 @@ func (r *reader) lesson(s studio.StudentID) (*lesson, error) {
 	if l.Day, err = r.Day(newest.Sent, r.w.f.Now()); err != nil {
 		return nil, err
 	}
+	states, err := r.states(*newest)
+	if err != nil {
+		return nil, err
+	}
+	aloud, err := r.aloud(*newest)
+	if err != nil {
+		return nil, err
+	}
+	l.Film, l.Opening = aloud.film, aloud.opening
+	minutes := 0
 	for i, a := range newest.Assignments {
-		it, err := r.item(a)
+		it, err := r.item(s, a)
 		if err != nil {
 			return nil, err
 		}
-		it.N = i + 1
+		it.N, it.Said = i+1, aloud.items[a.ID]
+		it.state = states[a.ID]
+		if it.Question != nil && it.Right {
+			it.Question.Explain = a.Question.Explain
+		}
 		l.Bars = l.Bars || a.FromBar != "" || a.ToBar != ""
+		minutes += a.Minutes
 		l.Items = append(l.Items, it)
 	}
-	return l, nil
-}
-
-func (r *reader) item(a studio.Assignment) (item, error) {
-	it := item{ID: a.ID, Do: a.Do}
-	work, err := r.work(a.Work)
-	if err != nil {
-		return item{}, err
+	if minutes > 0 {
+		l.Minutes, err = r.Count("week.minutes", minutes)
 	}
-	if it.Title = work.Title; it.Title == "" {
-		if it.Title, err = r.Say("item.untitled"); err != nil {
-			return item{}, err
-		}
-	}
-	if it.Where, err = where(r.Tongue, a); err != nil {
-		return item{}, err
-	}
-	score, err := r.score(work)
-	if err != nil {
-		return item{}, err
-	}
-	bpm := a.Goals.TempoBpm
-	if score != nil {
-		it.Sheet, err = sheet.Place(sheet.Placing{Work: work.ID, Title: work.Title, From: a.FromBar, Until: a.ToBar, NoTitle: true, In: r.Tongue})
-		if err != nil {
-			return item{}, err
-		}
-		bpm /= beatQ(score)
-		if r.w.o.Sounds {
-			it.Sound = soundOf(a, bpm)
-		}
-	}
-	if it.Pace, err = r.Pace(bpm); err != nil {
-		return item{}, err
-	}
-	if it.Pace != "" {
-		it.Bpm = strconv.FormatFloat(math.Round(bpm), 'f', -1, 64)
-	}
-	it.Lines, err = lines(r.Tongue, a.Goals)
-	return it, err
+	return l, err
 }
 
 // score is the music of a work, or nil where there is none that can be read: the words are there without it.
@@ -198,30 +216,6 @@ func (r *reader) score(work studio.Work) (*music.Score, error) {
 		return nil, nil
 	}
 	return score, err
-}
-
-// beatQ is the beat that the score begins with, in quarters: what a metronome counts, and the sounds.
-func beatQ(score *music.Score) float64 {
-	if q := score.BeatUnitAt(music.Quarters(0, 1)).Q(); q > 0 {
-		return q
-	}
-	return 1
-}
-
-// soundOf is the address of how an assignment goes, at the tempo that is asked in the score's own beat.
-func soundOf(a studio.Assignment, bpm float64) string {
-	q := url.Values{}
-	if a.FromBar != "" {
-		q.Set("from", a.FromBar)
-	}
-	if a.ToBar != "" {
-		q.Set("to", a.ToBar)
-	}
-	if bpm > 0 {
-		q.Set("bpm", strconv.FormatFloat(math.Round(10*bpm)/10, 'f', -1, 64))
-	}
-	u := url.URL{Path: "/sounds/" + string(a.Work), RawQuery: q.Encode()}
-	return u.String()
 }
 
 // work is the work of an assignment; the zero value where it is gone from the library.
@@ -239,46 +233,15 @@ func (r *reader) work(id studio.WorkID) (studio.Work, error) {
 	return work, err
 }
 
-func where(t *tongue.Tongue, a studio.Assignment) (string, error) {
-	switch {
-	case a.FromBar == "" && a.ToBar == "":
-		return t.Say("item.all")
-	case a.FromBar == a.ToBar:
-		return t.Say("item.bar", a.FromBar)
-	case a.FromBar == "":
-		return t.Say("item.up-to", a.ToBar)
-	case a.ToBar == "":
-		return t.Say("item.from", a.FromBar)
-	}
-	return t.Say("item.bars", a.FromBar, a.ToBar)
-}
-
-// lines says the goals that are more than a tempo. What the teacher wrote stays as it was written.
-func lines(t *tongue.Tongue, g studio.Goals) ([]line, error) {
-	stroke := g.Stroke
-	if key := "stroke." + stroke; t.Has(key) {
-		var err error
-		if stroke, err = t.Say(key); err != nil {
-			return nil, err
-		}
-	}
-	var all []line
-	for _, x := range []struct{ key, say string }{
-		{"goal.dynamics", g.Dynamics}, {"goal.tone", g.Tone}, {"goal.stroke", stroke}, {"goal.fingering", g.Fingering}, {"goal.done", g.DoneWhen},
-	} {
-		if x.say == "" {
-			continue
-		}
-		label, err := t.Say(x.key)
-		if err != nil {
-			return nil, err
-		}
-		all = append(all, line{label, x.say})
-	}
-	return all, nil
-}
-
 // inOrder puts children by their names, so that every page has them alike.
 func inOrder(students []studio.Student) {
 	slices.SortStableFunc(students, func(a, b studio.Student) int { return strings.Compare(a.Name, b.Name) })
+}
+
+// usualNames is how notes are called in a language where the family chose nothing.
+func usualNames(t *tongue.Tongue) string {
+	if t.Code == tongue.English {
+		return "letters"
+	}
+	return "do-re-mi"
 }

@@ -71,7 +71,11 @@ func (w *week) sendForm(rw http.ResponseWriter, r *http.Request) error {
 		p.Choose = students
 		return w.render(rw, r, "send.html", "send.title", c.Tongue, p)
 	}
-	if p.Asked, err = w.read(r, c).asked(p.Child.ID, studio.AssignmentID(r.URL.Query().Get("of"))); err != nil {
+	read, err := w.read(r, c)
+	if err != nil {
+		return err
+	}
+	if p.Asked, err = read.asked(p.Child.ID, studio.AssignmentID(r.URL.Query().Get("of"))); err != nil {
 		return err
 	}
 	p.Other = true
@@ -89,7 +93,7 @@ func (r *reader) asked(s studio.StudentID, chosen studio.AssignmentID) ([]asked,
 	}
 	all := make([]asked, len(l.Assignments))
 	for i, a := range l.Assignments {
-		it, err := r.item(a)
+		it, err := r.item(s, a)
 		if err != nil {
 			return nil, err
 		}

@@ -5,7 +5,7 @@
 // It keeps for one person; a phone that is signed out, or is another's, keeps nothing.
 
 import { flush } from './_log'
-import { films, find, forget, Keeping, keyOf, measure, mine, pages, ranged } from './_shelf'
+import { films, find, forget, Keeping, keyOf, measure, mine, missing, pages, ranged } from './_shelf'
 import type { Fetched, News, Wish, Worker } from './_worker'
 
 const worker = self as unknown as Worker
@@ -58,22 +58,20 @@ const isWeek = (address: string): boolean => new URL(address, location.origin).p
 /** renew keeps a page that has changed since it was kept; the week itself with everything, others only where the week names them. */
 async function renew(address: string, answer: Response, before: Response | undefined): Promise<void> {
   if (isWeek(address)) {
-    if (before && (await before.clone().text()) === (await answer.clone().text()) && complete) return
+    if (before && (await before.clone().text()) === (await answer.clone().text()) && (await missing()) === 0) return
     await keep(address, answer)
   } else if (before) {
     await (await caches.open(pages)).put(keyOf(address), answer)
   }
 }
 
-let complete = false
 let keeping: Promise<void> | undefined
 
 async function keep(address: string, first?: Response): Promise<void> {
   await keeping
   const act = async (): Promise<void> => {
-    const k = new Keeping()
-    complete = (await k.whole(address, first)) && k.missing === 0
-    await tell({ kept: { missing: complete ? 0 : Math.max(1, k.missing) } })
+    await new Keeping().whole(address, first)
+    await tell({ kept: { missing: await missing() } })
   }
   keeping = act().finally(() => {
     keeping = undefined
@@ -123,15 +121,14 @@ async function film(address: string): Promise<void> {
 
 async function grant(wish: Wish, from: { id: string; postMessage(m: News): void } | null): Promise<void> {
   if (wish.widths) await measure(wish.widths)
-  if (wish.ask) from?.postMessage({ stale: stale.has(from.id), films: await chosen() })
-  if (wish.keep) await keep(wish.keep)
+  if (wish.ask) from?.postMessage({ stale: stale.has(from.id), films: await chosen(), kept: { missing: await missing() } })
+  if (wish.keep && ((await missing()) > 0 || !(await find(wish.keep)))) await keep(wish.keep)
   if (wish.film) await film(wish.film)
   if (wish.drop) {
     await (await caches.open(films)).delete(keyOf(wish.drop))
     await tell({ films: await chosen() })
   }
   if (wish.forget) {
-    complete = false
     await forget()
     await tell({ gone: true })
   }

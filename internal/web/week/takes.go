@@ -138,7 +138,10 @@ func (w *week) take(rw http.ResponseWriter, r *http.Request) error {
 	}
 	x := review.Take
 	p := takePage{common: c, Note: x.Note, Hurt: x.Hurt, Of: x.State, Child: review.Student.Name, Until: c.Date(x.KeepUntil, w.f.Now())}
-	read := w.read(r, c)
+	read, err := w.read(r, c)
+	if err != nil {
+		return err
+	}
 	if p.sent, err = read.told(x); err != nil {
 		return err
 	}

@@ -9,6 +9,7 @@ package week
 import (
 	"embed"
 	"net/http"
+	"sync"
 
 	"antiphon/internal/studio"
 	"antiphon/internal/web/page"
@@ -29,6 +30,7 @@ type week struct {
 	p      *page.Pages
 	sheets *sheet.Sheets
 	o      Options
+	icons  map[int]func() []byte // by their edge in pixels; each is drawn once
 }
 
 // Routes registers the family's pages. The music on them comes from the routes of sheets.
@@ -37,9 +39,25 @@ func Routes(mux *http.ServeMux, f *page.Frame, sheets *sheet.Sheets, o Options) 
 	if err != nil {
 		return err
 	}
-	w := &week{f, p, sheets, o}
+	w := &week{f, p, sheets, o, map[int]func() []byte{}}
+	for _, edge := range iconSizes {
+		w.icons[edge] = sync.OnceValue(func() []byte { return drawIcon(edge) })
+	}
+	mux.Handle("GET /week/sw.js", f.Open(w.worker))
+	mux.Handle("GET /week/manifest.json", f.Open(w.showManifest))
+	mux.HandleFunc("GET /week/icon/{edge}", w.icon)
+	mux.Handle("GET /week/away", w.family(w.away))
+
 	mux.Handle("GET /week", w.family(w.show))
 	mux.Handle("GET /week/sent", w.family(w.sentPart))
+
+	mux.Handle("GET /week/captions/{lesson}", w.family(w.showCaptions))
+	mux.Handle("GET /week/captions/{lesson}/{$}", w.family(w.showCaptions)) // of the opening words
+	mux.Handle("GET /week/captions/{lesson}/{assignment}", w.family(w.showCaptions))
+
+	mux.Handle("POST /week/log", w.family(w.log))
+	mux.Handle("POST /week/answer", w.family(small(w.answer)))
+	mux.Handle("POST /week/voice", w.family(w.voice))
 
 	mux.Handle("GET /week/send", w.family(w.sendForm))
 	mux.Handle("POST /week/send", w.family(w.send))

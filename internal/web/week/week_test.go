@@ -149,7 +149,10 @@ func TestWeek(t *testing.T) {
 		"(60 beats a minute)", "three times &amp; calm", "comes to rest on the next string", `data-island="sheet"`, "Open strings", "All of it.", "Nothing yet.")
 	hasNot(t, "the week", body, "Nils", "Runa", "Lindqvist", "A draft", "<Blind>", "<this>")
 	_, body = k.Get(t, k.Lindqvist.Device, "/week")
-	has(t, "the other week", body, "Nils", "Runa", "No lesson has come yet.")
+	has(t, "the other week", body, "Nils", "Runa", "Play it &amp; sing Nils")
+	_, runas := k.Get(t, k.Lindqvist.Device, "/week?child="+string(k.runa.ID))
+	has(t, "Runa's week", runas, "Nils", "Runa", "No lesson has come yet.")
+	hasNot(t, "Runa's week", runas, "Play it &amp; sing Nils", "A draft")
 	hasNot(t, "the other week", body, "Ada", "A draft")
 	for who, device := range map[string]string{"the teacher": k.TeacherDevice, "a stranger": "", "nobody's device": "made up"} {
 		for _, path := range []string{"/week", "/week/send", "/week/data", "/week/sent?child=" + string(k.ada.ID), "/week/hurt?child=" + string(k.ada.ID)} {
@@ -491,7 +494,7 @@ func TestBeat(t *testing.T) {
 	if err := k.Desk.SendLesson(t.Context(), k.Teacher, l.ID, l.Version); err != nil {
 		t.Fatal(err)
 	}
-	_, body := k.Get(t, k.Lindqvist.Device, "/week")
+	_, body := k.Get(t, k.Lindqvist.Device, "/week?child="+string(k.runa.ID))
 	has(t, "the week", body, "Rock it.", "(60 beats a minute)", "/sounds/"+string(w.ID)+"?bpm=60")
 	hasNot(t, "the week", body, "(90 beats")
 }

@@ -167,6 +167,12 @@ func (b *Browser) Forget() {
 	call(b, network.ClearBrowserCookies, struct{}{})
 }
 
+// Network turns the page's own network off or on. A service worker has another one.
+func (b *Browser) Network(on bool) {
+	b.t.Helper()
+	call(b, network.OverrideNetworkState, network.OverrideNetworkStateParams{Offline: !on, DownloadThroughput: -1, UploadThroughput: -1})
+}
+
 // Go opens a page of the site and waits until its islands are awake.
 func (b *Browser) Go(path string) {
 	b.t.Helper()

@@ -1,0 +1,161 @@
+package week_test
+
+import (
+	"net/http"
+	"net/http/httptest"
+	"net/http/httputil"
+	"net/url"
+	"sync/atomic"
+	"testing"
+	"time"
+
+	"antiphon/internal/studio"
+	"antiphon/internal/web/webtest/chromium"
+)
+
+// line is the way to a site that can be cut: a service worker has a network of its own, which turning off the page's
+// does not reach.
+type line struct {
+	*httptest.Server
+	cut atomic.Bool
+}
+
+func lineTo(t *testing.T, site string) *line {
+	t.Helper()
+	to, err := url.Parse(site)
+	if err != nil {
+		t.Fatal(err)
+	}
+	through := &httputil.ReverseProxy{FlushInterval: -1, Rewrite: func(r *httputil.ProxyRequest) {
+		r.SetURL(to)
+		r.Out.Host = r.In.Host
+	}}
+	l := &line{}
+	l.Server = httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if l.cut.Load() {
+			panic(http.ErrAbortHandler)
+		}
+		through.ServeHTTP(w, r)
+	}))
+	t.Cleanup(func() {
+		l.CloseClientConnections()
+		l.Close()
+	})
+	return l
+}
+
+func (l *line) turn(b *chromium.Browser, off bool) {
+	l.cut.Store(off)
+	l.CloseClientConnections()
+	b.Network(!off)
+}
+
+// TestWithoutANetwork: a week that was opened once is there without a network: its music, its sounds, the other
+// child's week. What is tapped is kept through a reload, sent when the network is back, and sent once. A phone that
+// is signed out from afar keeps nothing.
+func TestWithoutANetwork(t *testing.T) {
+	s, nils, runa := whole(t)
+	l := lineTo(t, s.URL)
+	b := chromium.Open(t, l.URL)
+	b.Cookie("antiphon", s.Lindqvist.Device)
+	b.Look(390, "light")
+	b.Go("/week?child=" + string(nils.ID))
+	b.Wait(`document.querySelector(".sheet svg")`)
+	b.Wait(`document.querySelector("footer [data-kept]").checkVisibility()`)
+
+	l.turn(b, true)
+	b.Go("/week?child=" + string(nils.ID))
+	b.Expect("ERR_")
+	b.Wait(`document.querySelector(".offline").checkVisibility()`)
+	b.Wait(`document.querySelector(".sheet svg")`)
+	b.Shoot("week-offline")
+	b.Click(`.item [data-tap="done"]`)
+	b.Wait(`document.querySelector(".today [data-done]")`)
+	b.Go("/week")
+	b.Wait(`document.querySelector(".today [data-done]")`)
+	b.Click(`.item:nth-child(2) [data-tap="hurt"]`)
+	b.Wait(`document.querySelector(".item:nth-child(2) .stop .caution").checkVisibility()`)
+	b.Write(`.item:nth-child(2) [data-ask] textarea`, "The wrist, after a while.")
+	b.Click(`.item:nth-child(2) [data-ask] button`)
+	b.Wait(`document.querySelector(".item:nth-child(2) [data-kept]").textContent !== ""`)
+	b.Go("/week?child=" + string(runa.ID))
+	b.Wait(`document.querySelector("h2").textContent === "Runa" && document.querySelector(".sheet svg")`)
+	b.Go("/week/takes/00000000000000000000000000")
+	b.Wait(`document.querySelector("h1").textContent === "No network"`)
+	b.Expect("ERR_")
+	if taps, err := s.Desk.Taps(t.Context(), s.Teacher, studio.TapQuery{Student: nils.ID}); err != nil || len(taps) != 0 {
+		t.Fatalf("without a network %d taps came, %v", len(taps), err)
+	}
+
+	l.turn(b, false)
+	b.Go("/week?child=" + string(nils.ID))
+	kinds := map[studio.TapKind]string{}
+	for range 100 {
+		taps, err := s.Desk.Taps(t.Context(), s.Teacher, studio.TapQuery{Student: nils.ID})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, x := range taps {
+			kinds[x.Kind] = x.Text
+		}
+		if len(taps) == 3 {
+			break
+		}
+		time.Sleep(50 * time.Millisecond) // the browser sends it
+	}
+	if len(kinds) != 3 || kinds[studio.TapQuestion] != "The wrist, after a while." {
+		t.Errorf("came: %v", kinds)
+	}
+	if taken, err := s.Desk.TakesBy(t.Context(), s.Teacher, studio.TakeQuery{Student: nils.ID}); err != nil || len(taken) != 1 || !taken[0].Hurt {
+		t.Errorf("the teacher is told %d times, %v", len(taken), err)
+	}
+	b.Wait(`!document.querySelector(".offline").checkVisibility()`)
+	b.Expect("ERR_")
+
+	if err := s.Desk.Revoke(t.Context(), s.Teacher, s.Lindqvist.Coach.Device); err != nil {
+		t.Fatal(err)
+	}
+	b.Go("/week")
+	b.Expect("403")
+	b.Wait(`document.querySelector("h1").textContent === "This phone is not connected"`)
+	b.Expect("EventSource")
+	left := chromium.Eval[float64](b, `caches.keys().then((all) => Promise.all(all.map((name) => caches.open(name).then((c) => c.keys())))).then((all) => all.flat().length)`)
+	if left != 0 {
+		t.Errorf("a phone that is signed out keeps %v things", left)
+	}
+	if !chromium.Eval[bool](b, `indexedDB.databases().then((all) => !all.some((d) => d.name === "antiphon-log"))`) {
+		t.Error("a phone that is signed out keeps its log")
+	}
+}
+
+// TestASharedPhone: who signs the phone out leaves nothing on it for whoever has it next.
+func TestASharedPhone(t *testing.T) {
+	s, _, _ := whole(t)
+	b := chromium.Open(t, s.URL)
+	b.Cookie("antiphon", s.Lindqvist.Device)
+	b.Look(390, "light")
+	b.Go("/week")
+	b.Wait(`document.querySelector("footer [data-kept]").checkVisibility()`)
+	b.Go("/week/data")
+	b.Click("[data-clear]")
+	b.Wait(`document.querySelector("[data-cleared]").checkVisibility()`)
+	kept := `caches.keys().then((all) => Promise.all(all.map((name) => caches.open(name).then((c) => c.keys())))).then((all) => all.flat().filter((r) => new URL(r.url).pathname !== "/week/-notes").length)`
+	if n := chromium.Eval[float64](b, kept); n != 0 {
+		t.Errorf("%v things are left after clearing", n)
+	}
+	b.Go("/week")
+	b.Wait(`document.querySelector("footer [data-kept]").checkVisibility()`)
+	if n := chromium.Eval[float64](b, kept); n < 5 {
+		t.Errorf("only %v things came back", n)
+	}
+	b.Go("/devices")
+	b.Click(`form[action*="sign-out"] button`)
+	b.Wait(`document.querySelector("h1").textContent === "This phone is signed out"`)
+	b.Expect("Clear-Site-Data")
+	if n := chromium.Eval[float64](b, kept); n != 0 {
+		t.Errorf("%v things are left on a phone that is signed out", n)
+	}
+	if !chromium.Eval[bool](b, `indexedDB.databases().then((all) => all.length === 0)`) {
+		t.Error("a log is left on a phone that is signed out")
+	}
+}
