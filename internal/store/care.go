@@ -116,3 +116,7 @@ func (s *Store) RemoveUnsorted(ctx context.Context, in studio.StudioID, id studi
 func (s *Store) RemoveTap(ctx context.Context, in studio.Scope, of studio.StudentID, id string) error {
 	return s.Within(ctx, func(tx studio.Records) error { return tx.RemoveTap(ctx, in, of, id) })
 }
+
+func (s *Store) RemoveLetter(ctx context.Context, in studio.Scope, id studio.LetterID) error {
+	return s.Within(ctx, func(tx studio.Records) error { return tx.RemoveLetter(ctx, in, id) })
+}

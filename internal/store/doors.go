@@ -49,10 +49,10 @@ func (r records) DeviceByHash(ctx context.Context, hash string) (studio.Device, 
 	var p studio.Person
 	d, err := one(ctx, r.read, func(w row) (d studio.Device, err error) {
 		return d, w.Scan(&d.ID, &d.Studio, &d.Family, &d.Person, &d.Name, &d.Hash, stamp{&d.Bound}, stamp{&d.Seen}, stamp{&d.Revoked},
-			&p.ID, &p.Studio, &p.Family, &p.Role, &p.Name)
+			&p.ID, &p.Studio, &p.Family, &p.Role, &p.Name, &p.NoteNames)
 	}, `
 		SELECT d.id, d.studio_id, COALESCE(d.family_id, ''), d.person_id, d.name, d.hash, d.bound_at, d.seen_at, d.revoked_at,
-			p.id, p.studio_id, COALESCE(p.family_id, ''), p.role, p.name
+			p.id, p.studio_id, COALESCE(p.family_id, ''), p.role, p.name, p.note_names
 		FROM devices AS d JOIN people AS p ON p.id = d.person_id AND p.studio_id = d.studio_id AND COALESCE(p.family_id, '') = COALESCE(d.family_id, '')
 		WHERE d.hash = $1 AND d.revoked_at = 0`, hash)
 	return d, p, err
@@ -67,7 +67,11 @@ func (r records) Devices(ctx context.Context, in studio.Scope) ([]studio.Device,
 
 func (r records) RevokeDevice(ctx context.Context, in studio.Scope, id studio.DeviceID, now time.Time) error {
 	q := `UPDATE devices SET revoked_at = $4 WHERE ` + where(in) + ` AND id = $3 AND revoked_at = 0`
-	return change(ctx, r.write, studio.ErrNotFound, q, in.Studio(), in.Family(), id, micros(now))
+	if err := change(ctx, r.write, studio.ErrNotFound, q, in.Studio(), in.Family(), id, micros(now)); err != nil {
+		return err
+	}
+	// It is told of nothing any more.
+	return exec(ctx, r.write, `DELETE FROM push_addresses WHERE `+where(in)+` AND device_id = $3`, in.Studio(), in.Family(), id)
 }
 
 func (r records) NameDevice(ctx context.Context, in studio.Scope, id studio.DeviceID, name string) error {

@@ -70,10 +70,10 @@ func (r records) AddPerson(ctx context.Context, p studio.Person) error {
 		p.ID, p.Studio, orNull(p.Family), p.Role, p.Name)
 }
 
-const personColumns = `id, studio_id, COALESCE(family_id, ''), role, name`
+const personColumns = `id, studio_id, COALESCE(family_id, ''), role, name, email, email_at, note_names`
 
 func scanPerson(w row) (p studio.Person, err error) {
-	return p, w.Scan(&p.ID, &p.Studio, &p.Family, &p.Role, &p.Name)
+	return p, w.Scan(&p.ID, &p.Studio, &p.Family, &p.Role, &p.Name, &p.Email, stamp{&p.EmailAt}, &p.NoteNames)
 }
 
 func (r records) People(ctx context.Context, in studio.Scope) ([]studio.Person, error) {
@@ -86,14 +86,14 @@ func (r records) AddStudent(ctx context.Context, s studio.Student) error {
 }
 
 func (r records) PutStudent(ctx context.Context, s studio.Student) error {
-	return change(ctx, r.write, studio.ErrNotFound, `UPDATE students SET name = $4, media = $5 WHERE studio_id = $1 AND family_id = $2 AND id = $3`,
-		s.Studio, s.Family, s.ID, s.Name, s.Media)
+	return change(ctx, r.write, studio.ErrNotFound, `UPDATE students SET name = $4, media = $5, tell_hearing = $6 WHERE studio_id = $1 AND family_id = $2 AND id = $3`,
+		s.Studio, s.Family, s.ID, s.Name, s.Media, bit(s.TellHearing))
 }
 
-const studentColumns = `id, studio_id, family_id, name, media, since`
+const studentColumns = `id, studio_id, family_id, name, media, since, tell_hearing`
 
 func scanStudent(w row) (s studio.Student, err error) {
-	return s, w.Scan(&s.ID, &s.Studio, &s.Family, &s.Name, &s.Media, stamp{&s.Since})
+	return s, w.Scan(&s.ID, &s.Studio, &s.Family, &s.Name, &s.Media, stamp{&s.Since}, asBool{&s.TellHearing})
 }
 
 func (r records) Student(ctx context.Context, in studio.Scope, id studio.StudentID) (studio.Student, error) {

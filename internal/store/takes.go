@@ -11,12 +11,12 @@ import (
 )
 
 const takeColumns = `id, studio_id, family_id, student_id, COALESCE(assignment_id, ''), COALESCE(work_id, ''), by_id, state, why,
-	file_name, note, hurt, bytes, announced_at, arrived_at, keep_until, answered_at, changed_at, turn, duration_s, concerns, sounds_like, same_as, summary`
+	file_name, note, hurt, bytes, announced_at, arrived_at, keep_until, answered_at, changed_at, turn, duration_s, concerns, sounds_like, same_as, summary, partner`
 
 func scanTake(w row) (t studio.Take, err error) {
 	return t, w.Scan(&t.ID, &t.Studio, &t.Family, &t.Student, &t.Assignment, &t.Work, &t.By, &t.State, &t.Why,
 		&t.FileName, &t.Note, asBool{&t.Hurt}, &t.Bytes, stamp{&t.Announced}, stamp{&t.Arrived}, stamp{&t.KeepUntil}, stamp{&t.Answered},
-		stamp{&t.Changed}, &t.Turn, &t.DurationS, asJSON{&t.Concerns}, asJSON{&t.SoundsLike}, &t.SameAs, asJSON{&t.Summary})
+		stamp{&t.Changed}, &t.Turn, &t.DurationS, asJSON{&t.Concerns}, asJSON{&t.SoundsLike}, &t.SameAs, asJSON{&t.Summary}, asJSON{&t.With})
 }
 
 // found is what the ear found out, as it is stored.
@@ -36,13 +36,17 @@ func (r records) AddTake(ctx context.Context, t studio.Take) error {
 	if err != nil {
 		return err
 	}
+	partner, err := inJSON(t.With)
+	if err != nil {
+		return err
+	}
 	return exec(ctx, r.write, `
 		INSERT INTO takes (id, studio_id, family_id, student_id, assignment_id, work_id, by_id, state, why, file_name, note, hurt, bytes,
-			announced_at, arrived_at, keep_until, answered_at, changed_at, turn, duration_s, concerns, sounds_like, same_as, summary)
-		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17, $18, $19, $20, $21, $22, $23, $24)`,
+			announced_at, arrived_at, keep_until, answered_at, changed_at, turn, duration_s, concerns, sounds_like, same_as, summary, partner)
+		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17, $18, $19, $20, $21, $22, $23, $24, $25)`,
 		t.ID, t.Studio, t.Family, t.Student, orNull(t.Assignment), orNull(t.Work), t.By, t.State, t.Why, t.FileName, t.Note, bit(t.Hurt), t.Bytes,
 		micros(t.Announced), micros(t.Arrived), micros(t.KeepUntil), micros(t.Answered), micros(t.Changed), t.Turn, t.DurationS,
-		concerns, soundsLike, t.SameAs, summary)
+		concerns, soundsLike, t.SameAs, summary, partner)
 }
 
 func (r records) Take(ctx context.Context, in studio.Scope, id studio.TakeID) (studio.Take, error) {

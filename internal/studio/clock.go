@@ -82,6 +82,9 @@ func (d *Desk) KeepTheClock(ctx context.Context, v Viewer) (Receipt, error) {
 				return err
 			}
 		}
+		if err := tx.RemoveNotices(ctx, v.Studio, r.At.Add(-keptNotices)); err != nil {
+			return err
+		}
 		taps, err := tx.TapsUntil(ctx, v.Studio, r.At)
 		if err != nil {
 			return err

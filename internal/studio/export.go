@@ -28,6 +28,10 @@ type Export struct {
 	Answers     []Answer
 	Films       []Film
 	Taps        []Tap
+	Nudges      []Nudge
+	Letters     []Letter // that were sent
+	Notices     []Notice
+	Push        []PushAddress
 	Invitations []Invitation
 	Prints      []Print // what the program keeps to know the same sound again
 	AccessLog   []Access
@@ -127,6 +131,10 @@ func collect(ctx context.Context, r Records, in Scope) (e Export, err error) {
 		func() (err error) { e.Remarks, err = r.Remarks(ctx, in, ""); return },
 		func() (err error) { e.Answers, err = r.Answers(ctx, in, ""); return },
 		func() (err error) { e.Films, err = r.Films(ctx, in); return },
+		func() (err error) { e.Nudges, err = r.Nudges(ctx, in, ""); return },
+		func() (err error) { e.Letters, err = r.Letters(ctx, in, ""); return },
+		func() (err error) { e.Notices, err = r.Notices(ctx, in); return },
+		func() (err error) { e.Push, err = r.PushAddresses(ctx, in, ""); return },
 		func() (err error) { e.Taps, err = r.Taps(ctx, in, TapQuery{}); return },
 		func() (err error) { e.Invitations, err = r.Invitations(ctx, in); return },
 		func() (err error) { e.Prints, err = r.Prints(ctx, in, "", time.Time{}); return },
@@ -142,6 +150,7 @@ func collect(ctx context.Context, r Records, in Scope) (e Export, err error) {
 	}
 	e.Answers = slices.DeleteFunc(e.Answers, func(a Answer) bool { return !sent[a.Lesson] })
 	e.Films = slices.DeleteFunc(e.Films, func(f Film) bool { return !sent[f.Lesson] })
+	e.Letters = slices.DeleteFunc(e.Letters, func(l Letter) bool { return l.Sent.IsZero() })
 	e.Media = slices.DeleteFunc(e.Media, func(m Media) bool { return m.Lesson != "" && !sent[m.Lesson] })
 	return e, nil
 }

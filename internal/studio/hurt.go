@@ -46,5 +46,8 @@ func (d *Desk) hurts(ctx context.Context, tx Records, v Viewer, who Student, of 
 	if t.KeepUntil, err = d.keepUntil(ctx, tx, t, now); err != nil {
 		return Take{}, err
 	}
-	return t, tx.AddTake(ctx, t)
+	if err := tx.AddTake(ctx, t); err != nil {
+		return Take{}, err
+	}
+	return t, d.notify(ctx, tx, t.Studio, theTeachers, OfHurt, string(t.ID), now)
 }

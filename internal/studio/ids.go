@@ -33,6 +33,10 @@ type (
 	PasskeyID    string
 	PassageID    string
 	UnsortedID   string
+	NoticeID     string
+	PushID       string
+	NudgeID      string
+	LetterID     string
 )
 
 const (

@@ -40,6 +40,10 @@ type Person struct {
 	Family FamilyID // "" for the teacher
 	Role   Role
 	Name   string
+
+	Email     string    // "" none
+	EmailAt   time.Time // when it was confirmed; zero not yet, and then nothing is sent there
+	NoteNames NoteNames
 }
 
 // Student is a learner. Only a first name is asked for.
@@ -50,6 +54,8 @@ type Student struct {
 	Name   string
 	Media  MediaMode // what may be sent of this child
 	Since  time.Time
+
+	TellHearing bool // the family reads what was heard, in its own words
 }
 
 // MediaMode is what a family agreed to send.

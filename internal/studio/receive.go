@@ -19,6 +19,7 @@ type Announcement struct {
 	Note       string       // what the family says with it
 	Hurt       bool         // something hurt
 	Bytes      int64        // 0 unknown
+	With       Partner      // what sounds beside the child
 }
 
 const longestNote = 2000 // bytes
@@ -49,6 +50,10 @@ func (d *Desk) Announce(ctx context.Context, v Viewer, a Announcement) (Take, er
 func (d *Desk) announce(ctx context.Context, tx Records, v Viewer, s Student, a Announcement) (Take, error) {
 	t := Take{Studio: s.Studio, Family: s.Family, Student: s.ID, By: v.Person, State: Arriving,
 		FileName: bareName(a.FileName), Note: strings.TrimSpace(plain(a.Note)), Hurt: a.Hurt, Bytes: a.Bytes, Announced: d.now()}
+	var err error
+	if t.With, err = a.With.checked(); err != nil {
+		return Take{}, err
+	}
 	t.Changed, t.KeepUntil = t.Announced, t.Announced.Add(d.o.ArriveFor)
 	if a.Bytes < 0 || len(t.Note) > longestNote {
 		return Take{}, invalid("The words with a take may have %d letters at most.", longestNote)
@@ -59,9 +64,24 @@ func (d *Desk) announce(ctx context.Context, tx Records, v Viewer, s Student, a 
 	if err := d.of(ctx, tx, v.scope(), &t, a.Assignment, a.Work); err != nil {
 		return Take{}, err
 	}
-	var err error
 	t.ID, err = NewID[TakeID](d.o.Rand)
 	return t, err
+}
+
+// checked forgives a partner that says nothing of use: the take is worth more.
+func (p Partner) checked() (Partner, error) {
+	second, err := p.Second.checked()
+	if err != nil {
+		return Partner{}, err
+	}
+	p.Second = second
+	if !goalTempo(p.Bpm) {
+		p.Bpm = 0
+	}
+	if !(p.StartS > 0) || p.StartS > longestTapS {
+		p.StartS = 0
+	}
+	return p, nil
 }
 
 // room refuses what is more than a take, a family, the studio or its disk may hold. The teacher is not bound to
@@ -256,7 +276,13 @@ func (d *Desk) arrive(ctx context.Context, tx Records, v Viewer, t Take, m Media
 	if err := tx.AddMedia(ctx, m); err != nil {
 		return Received{}, err
 	}
-	return Received{Take: t}, d.jobs.Enqueue(ctx, tx, Job{Kind: JobHear, Studio: t.Studio, Take: t.ID})
+	if err := d.jobs.Enqueue(ctx, tx, Job{Kind: JobHear, Studio: t.Studio, Take: t.ID}); err != nil {
+		return Received{}, err
+	}
+	if v.Role != Coach {
+		return Received{Take: t}, nil
+	}
+	return Received{Take: t}, d.notify(ctx, tx, t.Studio, theTeachers, OfTake, string(t.ID), t.Arrived.Add(bundled))
 }
 
 // GiveUp forgets a take that was announced and is not here.

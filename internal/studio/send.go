@@ -44,6 +44,9 @@ func (d *Desk) send(ctx context.Context, tx Records, l Lesson) error {
 		func() error { return d.sortOut(ctx, tx, l) },
 		func() error { return d.cut(ctx, tx, l) },
 		func() error { return d.film(ctx, tx, l) },
+		func() error {
+			return d.notify(ctx, tx, l.Studio, ofFamily(l.Family), OfLesson, string(l.ID), now.Add(UnsendFor))
+		},
 	} {
 		if err := do(); err != nil {
 			return err
@@ -158,6 +161,9 @@ func (d *Desk) TakeBack(ctx context.Context, v Viewer, id LessonID) (Lesson, err
 			}
 		}
 		if err := tx.UnsendLesson(ctx, in, l.ID, l.Student, l.Sent); err != nil {
+			return err
+		}
+		if err := tx.DropNotices(ctx, in, string(l.ID)); err != nil {
 			return err
 		}
 		l, err = tx.Lesson(ctx, v.scope(), id)

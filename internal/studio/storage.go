@@ -17,8 +17,8 @@ type Store interface {
 
 // Records is what can be asked and told, in a transaction or outside. Every method names the studio
 // or the family it is for: an id from elsewhere is ErrNotFound, in reading and in writing. The
-// exceptions take a secret instead of a name: OpenInvitation, RedeemInvitation, DeviceByHash, TakeSetUp
-// and TakeRecoveryCode; PutSetUp and FirstStudio are asked before anybody is known.
+// exceptions take a secret instead of a name: OpenInvitation, RedeemInvitation, DeviceByHash, TakeSetUp,
+// TakeRecoveryCode, TakeEmailSecret and ForgetEmail; PutSetUp and FirstStudio are asked before anybody is known.
 // Lists are in the order in which things happened, and then by id, where they do not say otherwise.
 type Records interface {
 	peopleRecords
@@ -30,6 +30,8 @@ type Records interface {
 	unsortedRecords
 	reviewRecords
 	answerRecords
+	reachRecords
+	wordRecords
 	tapRecords
 	careRecords
 }
@@ -44,7 +46,7 @@ type peopleRecords interface {
 	AddPerson(ctx context.Context, p Person) error
 	People(ctx context.Context, in Scope) ([]Person, error)
 	AddStudent(ctx context.Context, s Student) error
-	PutStudent(ctx context.Context, s Student) error // name and media
+	PutStudent(ctx context.Context, s Student) error // name, media and what the family is told
 	Student(ctx context.Context, in Scope, id StudentID) (Student, error)
 	Students(ctx context.Context, in Scope) ([]Student, error)
 	AddConsent(ctx context.Context, c Consent) error
@@ -182,6 +184,38 @@ type answerRecords interface {
 	PutFilm(ctx context.Context, f Film) error // instead of an older one
 	Film(ctx context.Context, in Scope, l LessonID) (Film, error)
 	Films(ctx context.Context, in Scope) ([]Film, error)
+}
+
+type reachRecords interface {
+	PutPerson(ctx context.Context, p Person) error // address, when it was confirmed, and note names; without an address its secrets go
+	PutEmailSecrets(ctx context.Context, p Person, hash, off string, now time.Time) error
+	// TakeEmailSecret confirms the address that was asked for since then: exactly one caller gets the person.
+	TakeEmailSecret(ctx context.Context, hash string, since, now time.Time) (Person, error)
+	MailsOffSecret(ctx context.Context, p Person) (string, error)
+	ForgetEmail(ctx context.Context, off string) error
+	PutPush(ctx context.Context, a PushAddress) error                               // instead of the device's older one; of a device that is good
+	PushAddresses(ctx context.Context, in Scope, p PersonID) ([]PushAddress, error) // "" for all people
+	RemovePush(ctx context.Context, in Scope, id PushID) error
+	AddNotice(ctx context.Context, n Notice) error
+	Notice(ctx context.Context, in Scope, id NoticeID) (Notice, error)
+	Notices(ctx context.Context, in Scope) ([]Notice, error)
+	OpenNotices(ctx context.Context, in Scope, p PersonID) ([]Notice, error) // not sent yet
+	PutNotice(ctx context.Context, n Notice) error                           // Sent, Tries and Why
+	DropNotices(ctx context.Context, in Scope, about string) error           // that are not sent
+	RemoveNotices(ctx context.Context, s StudioID, before time.Time) error
+}
+
+type wordRecords interface {
+	AddNudge(ctx context.Context, n Nudge) error
+	Nudges(ctx context.Context, in Scope, s StudentID) ([]Nudge, error) // "" for all
+	PutPhrase(ctx context.Context, p Phrase) error                      // new, or instead of the one with its id
+	Phrases(ctx context.Context, s StudioID) ([]Phrase, error)          // those said last first
+	RemovePhrase(ctx context.Context, s StudioID, id string) error
+	PutLetter(ctx context.Context, l Letter) error // as PutLesson
+	Letter(ctx context.Context, in Scope, id LetterID) (Letter, error)
+	Letters(ctx context.Context, in Scope, s StudentID) ([]Letter, error) // "" for all; the newest first
+	SendLetter(ctx context.Context, in Scope, id LetterID, version int, now time.Time) error
+	RemoveLetter(ctx context.Context, in Scope, id LetterID) error // a draft
 }
 
 type tapRecords interface {

@@ -28,6 +28,7 @@ type Job struct {
 	Take     TakeID     // of JobHear; a model take too
 	Unsorted UnsortedID // of JobGuess
 	Lesson   LessonID   `json:",omitzero"` // of JobClip, JobFilm and JobSend
+	Notice   NoticeID   `json:",omitzero"` // of JobNotify
 	At       time.Time  `json:",omitzero"` // not before then; zero at once
 }
 

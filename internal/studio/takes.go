@@ -42,6 +42,16 @@ type Take struct {
 	SoundsLike []Likeness
 	SameAs     TakeID   // the same sound was sent before; "" no
 	Summary    *Summary // of the newest hearing; nil while there is none
+	With       Partner  // what sounded beside the child; the zero value is nothing
+}
+
+// Partner is what sounded beside the child while a take was recorded.
+type Partner struct {
+	Second
+	Bpm       float64 `json:",omitzero"` // quarter notes a minute that it kept
+	StartS    float64 `json:",omitzero"` // where in the take its first bar begins, seconds
+	Speaker   bool    `json:",omitzero"` // from the speaker, so that it is in the recording; else in headphones
+	HandsOnly bool    `json:",omitzero"` // the camera was on the hands
 }
 
 // Model says that it is the teacher's own take, and no family's.

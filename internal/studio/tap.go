@@ -109,10 +109,15 @@ func (d *Desk) tap(ctx context.Context, tx Records, v Viewer, t *Tap) (bool, err
 		return false, err
 	}
 	fresh, err := tx.AddTap(ctx, *t)
-	if err != nil || !fresh || t.Kind != TapHurt {
+	if err != nil || !fresh {
 		return fresh, err
 	}
-	_, err = d.hurts(ctx, tx, v, s, t.Assignment, t.Text)
+	switch t.Kind {
+	case TapHurt:
+		_, err = d.hurts(ctx, tx, v, s, t.Assignment, t.Text)
+	case TapQuestion, TapVoice:
+		err = d.notify(ctx, tx, t.Studio, theTeachers, OfQuestion, t.ID, now.Add(bundled))
+	}
 	return true, err
 }
 

@@ -74,7 +74,7 @@ func noFamilySeesAnother(t *testing.T, h *House) {
 }
 
 // nameless methods are asked with a secret, or before anybody is known.
-var nameless = []string{"OpenInvitation", "RedeemInvitation", "DeviceByHash", "PutSetUp", "TakeSetUp", "TakeRecoveryCode", "FirstStudio"}
+var nameless = []string{"TakeEmailSecret", "ForgetEmail", "OpenInvitation", "RedeemInvitation", "DeviceByHash", "PutSetUp", "TakeSetUp", "TakeRecoveryCode", "FirstStudio"}
 
 // try calls one method within me's scope with what belongs to them, and takes it back.
 func (h *House) try(t *testing.T, method string, in studio.Scope, me, them own, fresh bool) {
@@ -187,6 +187,13 @@ func (h *House) own(t *testing.T, f Founded, v studio.Viewer, child string) own 
 	o.model = model.ID
 	keepFirst(h.Store.Taps(ctx, in, studio.TapQuery{}))
 	keep(studio.TapQuery{})
+	keepFirst(h.Store.PushAddresses(ctx, in, ""))
+	keepFirst(h.Store.Notices(ctx, in))
+	keepFirst(h.Store.Nudges(ctx, in, ""))
+	keepFirst(h.Store.Letters(ctx, in, ""))
+	phrase, err := h.Desk.KeepPhrase(ctx, f.Teacher, studio.Phrase{Text: "Of " + f.Studio.Name + "."})
+	must(t, err)
+	keep(phrase)
 	keep(studio.LessonQuery{Drafts: true})
 	keep(studio.Receipt{ID: "0123456789abcdefghjkmnpqrs", Studio: v.Studio})
 	keep(studio.Doomed{Studio: v.Studio, Family: v.Family, Media: o.things[reflect.TypeFor[studio.MediaID]()].(studio.MediaID)})
@@ -230,6 +237,14 @@ func arguments(t *testing.T, method string, m reflect.Type, in studio.Scope, me,
 		case reflect.TypeFor[string]():
 			if method == "Tap" || method == "AnswerTap" || method == "RemoveTap" {
 				v = them.things[reflect.TypeFor[studio.Tap]()].(studio.Tap).ID
+				break
+			}
+			if method == "RemovePhrase" {
+				v = them.things[reflect.TypeFor[studio.Phrase]()].(studio.Phrase).ID
+				break
+			}
+			if method == "DropNotices" {
+				v = them.things[reflect.TypeFor[studio.Notice]()].(studio.Notice).About
 				break
 			}
 			if method == "Said" {

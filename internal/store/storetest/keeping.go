@@ -264,6 +264,13 @@ func (h *House) Live(t *testing.T, f Founded, name, child string) studio.Viewer 
 	_, err = h.Desk.ReviewTake(ctx, v, a.ID)
 	must(t, err)
 	h.Send(t, v, s, child+" again")
+	_, err = h.Desk.AddPush(ctx, v, []byte(`{"endpoint":"https://push.example.org/`+child+`"}`))
+	must(t, err)
+	_, err = h.Desk.SendNudge(ctx, f.Teacher, s, "Five minutes today, "+child+"?")
+	must(t, err)
+	letter, err := h.Desk.SaveLetter(ctx, f.Teacher, studio.Letter{Student: s, From: "2026-01-01", To: "2026-03-01", Parts: []studio.LetterPart{{Heading: "What " + child + " did"}}})
+	must(t, err)
+	must(t, h.Desk.SendLetter(ctx, f.Teacher, letter.ID, letter.Version))
 	must(t, h.Desk.Tap(ctx, v, []studio.Tap{{ID: "tap-of-the-phone", Student: s, Assignment: l.Assignments[0].ID, Kind: studio.TapQuestion, Text: "How is " + child + " to sit?", At: h.Now}}))
 	return v
 }

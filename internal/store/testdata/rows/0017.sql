@@ -1,0 +1,8 @@
+INSERT INTO push_addresses (id, studio_id, family_id, person_id, device_id, doc, added_at) VALUES
+	('h0000000000000000000000001', 's0000000000000000000000001', NULL, 'p0000000000000000000000001', 'd0000000000000000000000001', '{}', 1000000);
+INSERT INTO notices (id, studio_id, family_id, person_id, kind, about, at, sent_at, tries, why) VALUES
+	('j0000000000000000000000001', 's0000000000000000000000001', 'f0000000000000000000000001', 'p0000000000000000000000002', 'lesson', 'v0000000000000000000000001', 3000000, 0, 0, '');
+INSERT INTO nudges (id, studio_id, family_id, student_id, language, words, sent_at) VALUES
+	('k0000000000000000000000001', 's0000000000000000000000001', 'f0000000000000000000000001', 'c0000000000000000000000001', 'en', 'Five minutes today?', 4000000);
+INSERT INTO phrases (id, studio_id, words, used_at, to_id, times) VALUES
+	('e0000000000000000000000001', 's0000000000000000000000001', 'Play bar … to the far wall.', 4000000, 'c0000000000000000000000001', 1);
