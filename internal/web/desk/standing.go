@@ -24,6 +24,7 @@ type standing struct {
 	Look     []line
 	Arriving []line
 	Quiet    []line
+	AtHome   string // how the week fills in; "" before the first lesson
 }
 
 type step struct {
@@ -136,6 +137,11 @@ func (p *pages) stand(r *http.Request) (standing, error) {
 	for _, q := range d.Quiet {
 		s.Quiet = append(s.Quiet, line{ID: string(q.Student.ID), Name: q.Student.Name, Family: "Family " + q.Family.Name, Why: since(q.Last, now)})
 	}
+	weeks, err := p.desk.SoFar(ctx, v)
+	if err != nil {
+		return standing{}, err
+	}
+	s.AtHome = filled(weeks)
 	return s, nil
 }
 

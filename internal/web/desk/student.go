@@ -31,6 +31,7 @@ type file struct {
 	Remarks     []said
 	MoreRemarks string
 	Ways        []way
+	AtHome      *weekAtHome // nil before the first lesson
 }
 
 type said struct {
@@ -95,6 +96,14 @@ func (p *pages) student(w http.ResponseWriter, r *http.Request) error { // GET /
 	}
 	if f.Remarks, f.MoreRemarks, err = p.saidTo(r, sf.Student.ID, f.Words); err != nil {
 		return err
+	}
+	week, err := p.desk.SoFarOf(ctx, v, sf.Student.ID)
+	if err != nil {
+		return err
+	}
+	if week.Lesson != "" {
+		one := weekOf(week, works, now)
+		f.AtHome = &one
 	}
 	for _, c := range sf.Progress {
 		f.Ways = append(f.Ways, wayOf(c, now))
