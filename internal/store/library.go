@@ -27,6 +27,9 @@ func (r records) PutWork(ctx context.Context, w studio.Work) error {
 }
 
 func (r records) putScore(ctx context.Context, w studio.Work) error {
+	if err := exec(ctx, r.write, `UPDATE work_plans SET fresh = 0 WHERE studio_id = $1 AND work_id = $2`, w.Studio, w.ID); err != nil {
+		return err
+	}
 	if w.Score == "" {
 		return exec(ctx, r.write, `DELETE FROM scores WHERE studio_id = $1 AND work_id = $2`, w.Studio, w.ID)
 	}

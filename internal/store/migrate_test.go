@@ -100,6 +100,9 @@ func rowsOf(t *testing.T, driver, address string, version int64) map[string]int 
 // migration changed these tables, n.later.sql.
 func rowsText(t *testing.T, n, version int64) string {
 	t.Helper()
+	if files, err := filepath.Glob(fmt.Sprintf("migrations/%04d_*.sql", n)); err != nil || len(files) == 0 {
+		return "" // a number that no migration took
+	}
 	for later := version; later > n; later-- {
 		text, err := os.ReadFile(fmt.Sprintf("testdata/rows/%04d.%04d.sql", n, later))
 		if err == nil {

@@ -28,6 +28,8 @@ type Export struct {
 	Answers     []Answer
 	Films       []Film
 	Taps        []Tap
+	Plans       []StudentPlan // what the teacher settled and said for plans
+	Forecasts   []Forecast
 	Nudges      []Nudge
 	Letters     []Letter // that were sent
 	Notices     []Notice
@@ -136,6 +138,8 @@ func collect(ctx context.Context, r Records, in Scope) (e Export, err error) {
 		func() (err error) { e.Notices, err = r.Notices(ctx, in); return },
 		func() (err error) { e.Push, err = r.PushAddresses(ctx, in, ""); return },
 		func() (err error) { e.Taps, err = r.Taps(ctx, in, TapQuery{}); return },
+		func() (err error) { e.Plans, err = r.StudentPlans(ctx, in); return },
+		func() (err error) { e.Forecasts, err = r.Forecasts(ctx, in, ""); return },
 		func() (err error) { e.Invitations, err = r.Invitations(ctx, in); return },
 		func() (err error) { e.Prints, err = r.Prints(ctx, in, "", time.Time{}); return },
 		func() (err error) { e.AccessLog, err = r.AccessLog(ctx, in, "", 0); return },

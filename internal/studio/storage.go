@@ -33,6 +33,7 @@ type Records interface {
 	reachRecords
 	wordRecords
 	tapRecords
+	planRecords
 	careRecords
 }
 

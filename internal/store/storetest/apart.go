@@ -187,6 +187,11 @@ func (h *House) own(t *testing.T, f Founded, v studio.Viewer, child string) own 
 	o.model = model.ID
 	keepFirst(h.Store.Taps(ctx, in, studio.TapQuery{}))
 	keep(studio.TapQuery{})
+	keepFirst(h.Store.StudentPlans(ctx, in))
+	keepFirst(h.Store.Forecasts(ctx, in, ""))
+	keep(studio.StudioPlan{Studio: v.Studio})
+	keep(studio.Demand{LastBar: "8"})
+	keep(studio.WorkSays{Joy: true})
 	keepFirst(h.Store.PushAddresses(ctx, in, ""))
 	keepFirst(h.Store.Notices(ctx, in))
 	keepFirst(h.Store.Nudges(ctx, in, ""))
@@ -223,7 +228,7 @@ func arguments(t *testing.T, method string, m reflect.Type, in studio.Scope, me,
 			v = studio.Ready
 		case reflect.TypeFor[time.Time]():
 			v = time.Date(2100, 1, 1, 0, 0, 0, 0, time.UTC)
-			if method == "Logged" || method == "Prints" || method == "TakesChanged" || method == "Load" { // since then
+			if method == "Logged" || method == "Prints" || method == "TakesChanged" || method == "Load" || method == "History" { // since then
 				v = time.Time{}
 			}
 		case reflect.TypeFor[bool]():

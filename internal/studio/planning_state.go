@@ -1,0 +1,549 @@
+package studio
+
+import (
+	"cmp"
+	"context"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+	"time"
+
+	"antiphon/internal/plan"
+	"antiphon/internal/plan/calendar"
+	"antiphon/internal/plan/memory"
+)
+
+// How a history is read. Our choices, no source.
+const (
+	lessonsWithout = 2   // lessons that no longer ask for a work, after which it counts as learnt
+	restedDays     = 365 // without being asked or played, after which it is let rest
+	mostItems      = 120 // of one student; the latest
+	mostWeeksBack  = 156
+	studioBackDays = 400 // for questions about all students at once
+	mostHeardSkill = 12
+	usualMinutes   = 15 // a day from Monday to Saturday, where nobody said how many there are (customary from seven to eleven, no source)
+)
+
+// planning is all that plans of some students are made from.
+type planning struct {
+	state    *plan.Studio
+	found    StudioPlan
+	works    map[WorkID]Work
+	demands  map[WorkID]*Demand
+	says     map[WorkID]WorkSays
+	students map[StudentID]Student
+	plans    map[StudentID]StudentPlan
+	unread   int // scores that nobody worked out yet
+	today    calendar.Day
+	zone     *time.Location
+}
+
+// planner has read it.
+func (p *planning) planner() (*plan.Planner, error) {
+	if err := p.state.Check(); err != nil {
+		return nil, fmt.Errorf("the state of the studio: %w", err)
+	}
+	return plan.New(p.state)
+}
+
+// east is how many seconds the studio lies east of Greenwich today.
+func (d *Desk) east() int {
+	_, s := d.now().In(d.o.Zone).Zone()
+	return s
+}
+
+func (d *Desk) today() calendar.Day { return calendar.Of(d.now().In(d.o.Zone)) }
+
+// planning gathers what is known of one student, or with "" of all.
+func (d *Desk) planning(ctx context.Context, r Records, in Scope, who StudentID) (*planning, error) {
+	p := &planning{works: map[WorkID]Work{}, demands: map[WorkID]*Demand{}, says: map[WorkID]WorkSays{},
+		students: map[StudentID]Student{}, plans: map[StudentID]StudentPlan{}, today: d.today(), zone: d.o.Zone}
+	var (
+		since     time.Time
+		works     []Work
+		workPlans []WorkPlan
+		shelves   []Collection
+		families  []Family
+		students  []Student
+		history   History
+		forecasts []Forecast
+	)
+	if who == "" {
+		since = d.now().AddDate(0, 0, -studioBackDays)
+	}
+	st := in.Studio()
+	for _, ask := range []func() error{
+		func() (err error) { p.found, err = r.StudioPlan(ctx, st); return },
+		func() (err error) { works, err = r.Works(ctx, st); return },
+		func() (err error) { workPlans, err = r.WorkPlans(ctx, st); return },
+		func() (err error) { shelves, err = r.Collections(ctx, st); return },
+		func() (err error) { families, err = r.Families(ctx, in); return },
+		func() (err error) {
+			if who == "" {
+				students, err = r.Students(ctx, in)
+				return err
+			}
+			s, err := r.Student(ctx, in, who)
+			students = []Student{s}
+			return err
+		},
+		func() (err error) {
+			if who == "" {
+				var all []StudentPlan
+				all, err = r.StudentPlans(ctx, in)
+				for _, sp := range all {
+					p.plans[sp.Student] = sp
+				}
+				return err
+			}
+			sp, err := r.StudentPlan(ctx, in, who)
+			p.plans[who] = sp
+			return err
+		},
+		func() (err error) { history, err = r.History(ctx, in, who, since, d.east()); return },
+		func() (err error) { forecasts, err = r.Forecasts(ctx, in, ""); return },
+	} {
+		if err := ask(); err != nil {
+			return nil, err
+		}
+	}
+	p.state = &plan.Studio{Schema: plan.Schema, Today: p.today, Holidays: p.found.Holidays, Groups: p.found.Groups, Found: p.found.Found}
+	p.shelf(works, workPlans, shelves)
+	home := map[FamilyID]string{}
+	for _, f := range families {
+		home[f.ID] = "Family " + f.Name
+	}
+	of := history.apart()
+	for _, s := range students {
+		p.students[s.ID] = s
+		p.state.Students = append(p.state.Students, p.student(s, home[s.Family], of[s.ID], shelves))
+	}
+	for _, f := range forecasts {
+		p.state.Forecasts = append(p.state.Forecasts, p.earlier(f))
+	}
+	return p, nil
+}
+
+// apart gives each student's own.
+func (h History) apart() map[StudentID]*History {
+	out := map[StudentID]*History{}
+	of := func(s StudentID) *History {
+		if out[s] == nil {
+			out[s] = &History{}
+		}
+		return out[s]
+	}
+	for _, x := range h.Asked {
+		of(x.Student).Asked = append(of(x.Student).Asked, x)
+	}
+	for _, x := range h.Heard {
+		of(x.Student).Heard = append(of(x.Student).Heard, x)
+	}
+	for _, x := range h.Practised {
+		of(x.Student).Practised = append(of(x.Student).Practised, x)
+	}
+	for _, x := range h.Said {
+		of(x.Student).Said = append(of(x.Student).Said, x)
+	}
+	return out
+}
+
+// earlier is a forecast as the planner judges it.
+func (p *planning) earlier(f Forecast) plan.Earlier {
+	e := plan.Earlier{Student: string(f.Student), Weeks: f.Said.Weeks, Raw: f.Said.Model, Missed: f.Said.Missed}
+	day, err := calendar.Read(f.Day)
+	if err != nil {
+		return e
+	}
+	e.Since = float64(p.found.Holidays.TeachingWeeks(day, p.today))
+	if came, err := calendar.Read(f.Came); err == nil {
+		e.Came = max(float64(p.found.Holidays.TeachingWeeks(day, came)), 0.5)
+	}
+	return e
+}
+
+// shelf lists the works with what they need, and the collections.
+func (p *planning) shelf(works []Work, workPlans []WorkPlan, shelves []Collection) {
+	for _, w := range workPlans {
+		p.demands[w.Work], p.says[w.Work] = w.Demand, w.Says
+	}
+	var loads, bars []float64
+	for _, w := range works {
+		p.works[w.ID] = w
+		if dm := p.demands[w.ID]; dm != nil && dm.Load > 0 {
+			loads, bars = append(loads, dm.Load), append(bars, float64(dm.Bars))
+		}
+	}
+	usualLoad, usualBars := middle(loads), middle(bars)
+	groups := map[string]bool{}
+	for _, g := range p.found.Groups {
+		groups[g.Name] = true
+	}
+	after := afterEach(shelves, p.works)
+	for _, w := range works {
+		if string(w.ID) == string(w.Studio) {
+			continue // where assignments of no work stand
+		}
+		says, dm := p.says[w.ID], p.demands[w.ID]
+		x := plan.Work{ID: string(w.ID), Title: w.Title, Kind: says.Kind, Minutes: says.Minutes, Load: says.Load, Joy: says.Joy, Strain: says.Strain}
+		if x.Kind == "" && w.Exercise {
+			x.Kind = plan.Exercise
+		}
+		if groups[says.Group] {
+			x.Group = says.Group
+		}
+		if of := p.says[says.For]; says.For != w.ID && of.For == "" {
+			if _, there := p.works[says.For]; there {
+				x.For = string(says.For)
+			}
+		}
+		if dm != nil {
+			if x.Load == 0 && dm.Load > 0 { // how hard and how long, each against the usual of this library
+				x.Load = math.Sqrt(dm.Load / usualLoad * max(float64(dm.Bars)/max(usualBars, 1), 0.1))
+			}
+			if x.Kind == plan.Exercise || x.Kind == plan.Technique {
+				x.Builds, x.Strain = dm.Skills, x.Strain || dm.Strain
+			} else if x.Kind != plan.Listening {
+				x.Needs = dm.Skills
+			}
+		} else if w.Exercise || says.Kind != plan.Listening {
+			p.unread++
+		}
+		if turned := p.found.Loads[w.ID]; turned > 0 && says.Load == 0 {
+			x.Load = turned
+		}
+		x.Load = min(x.Load, 20)
+		if says.Skills {
+			x.Needs, x.Builds = says.Needs, says.Builds
+		}
+		for _, a := range after[w.ID] {
+			x.After = append(x.After, string(a))
+		}
+		p.state.Works = append(p.state.Works, x)
+	}
+	for _, c := range shelves {
+		x := plan.Collection{ID: string(c.ID), Title: c.Name}
+		for _, it := range c.Items {
+			if _, there := p.works[it.Work]; there {
+				x.Works = append(x.Works, string(it.Work))
+			}
+		}
+		p.state.Collections = append(p.state.Collections, x)
+	}
+}
+
+func middle(all []float64) float64 {
+	if len(all) == 0 {
+		return 1
+	}
+	all = slices.Sorted(slices.Values(all))
+	return all[len(all)/2]
+}
+
+// afterEach puts together what comes before what in all collections. Where two of them disagree, the first one holds.
+func afterEach(shelves []Collection, works map[WorkID]Work) map[WorkID][]WorkID {
+	after := map[WorkID][]WorkID{}
+	var before func(w, x WorkID) bool // w comes after x, near or far
+	before = func(w, x WorkID) bool {
+		return slices.ContainsFunc(after[w], func(a WorkID) bool { return a == x || before(a, x) })
+	}
+	for _, c := range shelves {
+		for _, it := range c.Items {
+			for _, a := range it.After {
+				_, there := works[a]
+				if there && a != it.Work && !slices.Contains(after[it.Work], a) && !before(a, it.Work) {
+					after[it.Work] = append(after[it.Work], a)
+				}
+			}
+		}
+	}
+	return after
+}
+
+// student puts together what is known of one.
+func (p *planning) student(s Student, family string, h *History, shelves []Collection) plan.Student {
+	if h == nil {
+		h = &History{}
+	}
+	sp := p.plans[s.ID]
+	st := plan.Student{ID: string(s.ID), Name: s.Name, Family: family, Minutes: sp.Minutes, MostNew: sp.MostNew, Holidays: sp.Holidays,
+		FreeFrom: sp.HandsFree, Choices: p.choices(sp), Without: sp.Without, Collection: string(p.collection(sp, h, shelves))}
+	if sp.Minutes == [7]int{} {
+		st.Minutes = [7]int{usualMinutes, usualMinutes, usualMinutes, usualMinutes, usualMinutes, usualMinutes, 0}
+	}
+	st.Items = p.items(sp, h)
+	st.Skills = p.skills(sp, h)
+	st.Weeks = p.weeks(s, st.Holidays, h)
+	for _, x := range h.Heard {
+		if x.Hurt {
+			st.Hurts = append(st.Hurts, plan.Hurt{Day: p.day(x.At), Level: 1})
+		}
+	}
+	for _, w := range sp.Wishes {
+		if w, ok := p.wish(w); ok {
+			st.Wishes = append(st.Wishes, w)
+		}
+	}
+	if sp.Recital != nil && sp.Recital.Day >= p.today {
+		r := plan.Recital{Day: sp.Recital.Day, Works: slices.DeleteFunc(slices.Clone(sp.Recital.Works), p.gone)}
+		st.Recital = &r
+	}
+	if t := sp.Trial; t != nil {
+		x := *t
+		x.Takes = slices.DeleteFunc(slices.Clone(t.Takes), func(y plan.TrialTake) bool { return p.gone(y.Work) })
+		st.Trial = &x
+	}
+	return st
+}
+
+func (p *planning) day(t time.Time) calendar.Day { return calendar.Of(t.In(p.zone)) }
+
+func (p *planning) gone(w string) bool {
+	_, there := p.works[WorkID(w)]
+	return !there
+}
+
+func (p *planning) choices(sp StudentPlan) []plan.Choice {
+	return slices.DeleteFunc(slices.Clone(sp.Choices), func(c plan.Choice) bool { return p.gone(c.Work) })
+}
+
+// wish as it holds today.
+func (p *planning) wish(w PlanWish) (plan.Wish, bool) {
+	if w.Until < p.today || p.gone(w.Work) {
+		return plan.Wish{}, false
+	}
+	out := w.Wish
+	out.On = slices.DeleteFunc(slices.Clone(w.On), func(d calendar.Day) bool { return d < p.today || d >= p.today+7 })
+	return out, len(out.On) > 0 || len(w.On) == 0
+}
+
+// collection that a student goes through: as the teacher said, else the one of which most was asked.
+func (p *planning) collection(sp StudentPlan, h *History, shelves []Collection) CollectionID {
+	asked := map[WorkID]bool{}
+	for _, a := range h.Asked {
+		asked[a.Work] = true
+	}
+	best, most := CollectionID(""), 0
+	for _, c := range shelves {
+		if c.ID == sp.Collection {
+			return c.ID
+		}
+		n := 0
+		for _, it := range c.Items {
+			if asked[it.Work] {
+				n++
+			}
+		}
+		if n > most {
+			best, most = c.ID, n
+		}
+	}
+	return best
+}
+
+// items of a student, the first asked first.
+func (p *planning) items(sp StudentPlan, h *History) []plan.Item {
+	at := map[WorkID]*gathered{}
+	var order []WorkID
+	of := func(w WorkID) *gathered {
+		if at[w] == nil {
+			at[w] = &gathered{Item: plan.Item{Work: string(w)}}
+			order = append(order, w)
+		}
+		return at[w]
+	}
+	var lessons []string // days with a lesson
+	for _, a := range h.Asked {
+		if n := len(lessons); n == 0 || lessons[n-1] != a.Day {
+			lessons = append(lessons, a.Day)
+		}
+		if p.gone(string(a.Work)) || a.Ask == AskHeld || a.Ask == AskListen || a.Ask == AskRest {
+			continue
+		}
+		of(a.Work).asked(a)
+	}
+	for _, x := range h.Heard {
+		if x.Summary != nil && !p.gone(string(x.Work)) && p.day(x.At) <= p.today {
+			of(x.Work).heard(x, p.day(x.At), p.demands[x.Work])
+		}
+	}
+	for _, x := range h.Practised {
+		if !p.gone(string(x.Work)) && x.Day <= p.today && x.Done+x.Tries > 0 {
+			g := of(x.Work)
+			g.Played = append(g.Played, plan.Played{Day: x.Day, Right: min(x.Clean, x.Tries), Tries: x.Tries, Bpm: bpmIn(x.TopBpm)})
+		}
+	}
+	for _, r := range h.Said {
+		if g := at[r.Work]; g != nil {
+			g.Remarks = append(g.Remarks, plan.Remark{Day: p.day(r.At), Key: cmp.Or(r.Remedy, strings.ToLower(r.Text)), Text: r.Text})
+		}
+	}
+	for w, says := range sp.Items {
+		if !p.gone(string(w)) && (says.Stage != "" || len(says.Rated) > 0) {
+			of(w)
+		}
+	}
+	var out []plan.Item
+	for _, w := range order {
+		out = append(out, at[w].finish(sp.Items[w], lessons, p.today))
+	}
+	slices.SortStableFunc(out, func(a, b plan.Item) int { return cmp.Compare(newest(b), newest(a)) })
+	out = out[:min(len(out), mostItems)]
+	slices.SortStableFunc(out, func(a, b plan.Item) int {
+		return cmp.Or(cmp.Compare(a.Begun, b.Begun), cmp.Compare(a.Work, b.Work))
+	})
+	return out
+}
+
+// newest day of an item.
+func newest(it plan.Item) calendar.Day {
+	last := max(it.Begun, it.Finished)
+	for _, a := range it.Asked {
+		last = max(last, a)
+	}
+	for _, x := range it.Played {
+		last = max(last, x.Day)
+	}
+	return last
+}
+
+func bpmIn(x float64) float64 {
+	if !(x > 0) || x > 400 {
+		return 0
+	}
+	return x
+}
+
+// gathered is an item while it is being put together.
+type gathered struct {
+	plan.Item
+	lastDay string // of a lesson that asked for it
+	lastAsk Ask
+}
+
+func (g *gathered) asked(a AskedOnce) {
+	day, err := calendar.Read(a.Day)
+	if err != nil {
+		return
+	}
+	g.Asked = append(g.Asked, day)
+	g.lastDay, g.lastAsk = a.Day, a.Ask
+	if b := bpmIn(a.Bpm); b > 0 {
+		g.GoalBpm = b
+	}
+}
+
+func (g *gathered) heard(x HeardOnce, day calendar.Day, dm *Demand) {
+	s := x.Summary
+	to := x.ToBar
+	if to == "" && x.FromBar == "" && dm != nil {
+		to = dm.LastBar
+	}
+	share := min(max(s.RightShare, 0), 1)
+	if math.IsNaN(share) {
+		share = 0
+	}
+	g.Played = append(g.Played, plan.Played{Day: day, Bpm: bpmIn(s.Bpm),
+		Heard: &plan.Heard{RightShare: share, Complete: to == "" || s.ToBar == "" || s.ToBar == to, Stops: s.Restarts, SpreadPct: s.SteadinessPct}})
+}
+
+// finish says at which stage an item is: as the teacher says, else by what the last lessons asked.
+func (g *gathered) finish(says ItemSays, lessons []string, today calendar.Day) plan.Item {
+	it := g.Item
+	for _, r := range says.Rated {
+		if r.Day <= today && r.Day > 0 {
+			it.Played = append(it.Played, r)
+		}
+	}
+	slices.SortStableFunc(it.Played, func(a, b plan.Played) int { return cmp.Compare(a.Day, b.Day) })
+	if len(it.Asked) > 0 {
+		it.Begun = min(it.Asked[0], today)
+	} else if len(it.Played) > 0 {
+		it.Begun = it.Played[0].Day
+	}
+	last := it.Begun
+	if n := len(it.Asked); n > 0 {
+		last = min(it.Asked[n-1], today)
+	}
+	since := 0 // lessons after the last one that asked for it
+	for i := len(lessons) - 1; i >= 0 && lessons[i] > g.lastDay; i-- {
+		since++
+	}
+	switch {
+	case says.Stage != "":
+		it.Stage = says.Stage
+	case g.lastAsk == AskKeep || g.lastAsk == AskAdd || since >= lessonsWithout || g.lastDay == "" && today-newest(it) > 30:
+		it.Stage = plan.Kept
+		if today-newest(it) > restedDays {
+			it.Stage = plan.Rested
+		}
+	default:
+		it.Stage = plan.Learning
+	}
+	if it.Stage != plan.Learning {
+		it.Finished = max(cmp.Or(says.Finished, last), it.Begun)
+	}
+	return it
+}
+
+// skills as the teacher says, and as takes of what needs them went.
+func (p *planning) skills(sp StudentPlan, h *History) []plan.Skill {
+	needs := map[WorkID][]string{}
+	for _, w := range p.state.Works {
+		needs[WorkID(w.ID)] = w.Needs
+	}
+	heard := map[string][]bool{}
+	for _, x := range h.Heard {
+		if x.Summary == nil {
+			continue
+		}
+		right := memory.Rate(memory.Heard{RightShare: x.Summary.RightShare, Complete: true, Stops: x.Summary.Restarts, SpreadPct: x.Summary.SteadinessPct}) >= memory.Steady
+		for _, n := range needs[x.Work] {
+			heard[n] = append(heard[n], right)
+		}
+	}
+	for _, k := range sp.Known {
+		heard[k] = append(heard[k], true)
+	}
+	var out []plan.Skill
+	for name, all := range heard {
+		out = append(out, plan.Skill{Name: name, Known: slices.Contains(sp.Known, name), Heard: all[max(len(all)-mostHeardSkill, 0):]})
+	}
+	slices.SortFunc(out, func(a, b plan.Skill) int { return cmp.Compare(a.Name, b.Name) })
+	return out
+}
+
+// weeks of teaching up to today, the oldest first: whether a recording came, and the minutes where they were counted.
+func (p *planning) weeks(s Student, own calendar.Free, h *History) []plan.Week {
+	free := append(slices.Clip(p.found.Holidays), own...)
+	first := p.day(s.Since)
+	came := map[int]bool{} // by week, counted back from today
+	back := func(d calendar.Day) int { return int(p.today-1-d) / 7 }
+	for _, x := range h.Heard {
+		if d := p.day(x.At); d < p.today {
+			first = min(first, d)
+			came[back(d)] = true
+		}
+	}
+	minutes, counted := map[int]float64{}, -1
+	for _, x := range h.Practised {
+		if x.Seconds > 0 && x.Day < p.today {
+			minutes[back(x.Day)] += x.Seconds / 60
+			counted = max(counted, back(x.Day))
+		}
+	}
+	var out []plan.Week
+	for k := min(int(p.today-first)/7, mostWeeksBack) - 1; k >= 0; k-- {
+		if !free.Teaching(p.today - calendar.Day(7*k+7)) {
+			continue
+		}
+		w := plan.Week{Came: came[k]}
+		if k <= counted {
+			m := minutes[k]
+			w.Minutes = &m
+		}
+		out = append(out, w)
+	}
+	return out
+}
