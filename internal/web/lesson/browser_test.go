@@ -52,7 +52,7 @@ func TestSavedAsItIsWritten(t *testing.T) {
 		return l
 	}
 	b.Go(at)
-	b.Write("#said", "And now the end. ")
+	b.Write("#words", "And now the end. ")
 	b.Wait(`document.querySelector("input[name=version]").value === "2" && localStorage.length === 0`)
 	if l := stored(); !strings.Contains(l.Words, "And now the end.") {
 		t.Fatalf("saved %q", l.Words)
@@ -71,16 +71,16 @@ func TestSavedAsItIsWritten(t *testing.T) {
 	if _, err := s.Desk.SaveDraft(t.Context(), s.Teacher, l); err != nil {
 		t.Fatal(err)
 	}
-	b.Write("#said", "Only here. ")
+	b.Write("#words", "Only here. ")
 	b.Wait(`!document.querySelector("[data-clash]").hidden`)
 	b.Expect("409")
 	b.Go("/students/" + string(draft.Student) + "/lesson") // leads to the draft
 	b.Go("/nowhere")
 	b.Expect("404")
 	b.Go(at)
-	b.Wait(`document.querySelector("#kept-words")?.value.includes("Only here.") && document.querySelector("#said").value === "From another window"`)
+	b.Wait(`document.querySelector("#kept-words")?.value.includes("Only here.") && document.querySelector("#words").value === "From another window"`)
 	chromium.Eval[bool](b, `([...document.querySelectorAll("[data-clash] button")].find((b) => b.textContent === "Put it back").click(), true)`)
-	b.Wait(fmt.Sprintf(`document.querySelector("input[name=version]").value === "%d" && document.querySelector("#said").value.includes("Only here.")`, stored().Version+1))
+	b.Wait(fmt.Sprintf(`document.querySelector("input[name=version]").value === "%d" && document.querySelector("#words").value.includes("Only here.")`, stored().Version+1))
 
 	// By a key alone: the button that sends.
 	chromium.Eval[bool](b, `(document.querySelector("button[value='send']").focus(), true)`)

@@ -54,7 +54,7 @@ func (p *pages) savedAsWritten(w http.ResponseWriter, r *http.Request, l studio.
 	if err != nil {
 		return err
 	}
-	says := map[string]string{"hint-said": hint(in, l.Words), "minutes": minutesSay(l.Assignments, 0)}
+	says := map[string]string{"hint-words": hint(in, l.Words), "minutes": minutesSay(l.Assignments, 0)}
 	for i, a := range l.Assignments {
 		c := cardOf(i, a, works)
 		for id, say := range map[string]string{"title": c.Title, "sum": c.Sum, "hint-do": hint(in, a.Do), "rungs": c.Rungs,

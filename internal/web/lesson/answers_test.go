@@ -1,0 +1,238 @@
+package lesson_test
+
+import (
+	"bytes"
+	"io"
+	"mime/multipart"
+	"net/http"
+	"net/url"
+	"strings"
+	"testing"
+	"time"
+
+	"antiphon/internal/captions"
+	"antiphon/internal/studio"
+	"antiphon/internal/web/lesson"
+	"antiphon/internal/web/webtest"
+)
+
+// upload sends a file as a browser without scripts does.
+func upload(t testing.TB, s *webtest.Site, path, mediaType, content string) (status int, to string) {
+	t.Helper()
+	var b bytes.Buffer
+	form := multipart.NewWriter(&b)
+	w, err := form.CreatePart(map[string][]string{"Content-Disposition": {`form-data; name="file"; filename="answer"`}, "Content-Type": {mediaType}})
+	if err == nil {
+		_, err = io.WriteString(w, content)
+	}
+	if err == nil {
+		err = form.Close()
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+	return raw(t, s, s.TeacherDevice, path, form.FormDataContentType(), &b)
+}
+
+// raw sends a body as a script does.
+func raw(t testing.TB, s *webtest.Site, device, path, mediaType string, body io.Reader) (status int, to string) {
+	t.Helper()
+	r, err := http.NewRequestWithContext(t.Context(), http.MethodPost, s.URL+path, body)
+	if err != nil {
+		t.Fatal(err)
+	}
+	r.Header.Set("Content-Type", mediaType)
+	a, err := s.Client(t, device).Do(r)
+	if err != nil {
+		t.Fatal(err)
+	}
+	a.Body.Close()
+	return a.StatusCode, a.Header.Get("Location")
+}
+
+func answersOf(t testing.TB, s *webtest.Site, id studio.LessonID) []studio.Answer {
+	t.Helper()
+	as, err := s.Desk.Answers(t.Context(), s.Teacher, id)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return as
+}
+
+// TestSayingItAloud: one item is recorded, taken again and removed without the others; its words are kept; and a
+// family hears nothing of a draft.
+func TestSayingItAloud(t *testing.T) {
+	s := open(t)
+	_, draft := busy(t, s)
+	at := "/lessons/" + string(draft.ID)
+	first, second := at+"/answers/"+string(draft.Assignments[0].ID), at+"/answers/"+string(draft.Assignments[1].ID)
+	if status, to := upload(t, s, first, "video/mp4", "a film of one"); status != http.StatusSeeOther || to != at+"?open=1#say1" {
+		t.Fatalf("%d, leads to %s", status, to)
+	}
+	if status, to := upload(t, s, at+"/answers/opening", "application/octet-stream", "RIFF\x24\x00\x00\x00WAVEfmt "); status != http.StatusSeeOther || to != at+"#say0" {
+		t.Fatalf("%d, leads to %s", status, to)
+	}
+	if status, _ := raw(t, s, s.TeacherDevice, second, "audio/webm; codecs=opus", strings.NewReader("a voice of two")); status != http.StatusOK {
+		t.Fatalf("a script gets %d", status)
+	}
+	as := answersOf(t, s, draft.ID)
+	if len(as) != 3 || as[0].Assignment != "" || as[0].Type != "audio/wave" || as[1].Type != "video/mp4" || as[2].Type != "audio/webm" {
+		t.Fatalf("%+v", as)
+	}
+	was := as[2].Media
+	if status, _ := upload(t, s, first, "video/mp4", "the film again"); status != http.StatusSeeOther {
+		t.Fatal(status)
+	}
+	again := answersOf(t, s, draft.ID)
+	if len(again) != 3 || again[1].Media == as[1].Media || again[2].Media != was {
+		t.Errorf("after retaking the first: %+v", again)
+	}
+	sends(t, s, first+"/captions", url.Values{"text": {"Let the arm hang.\r\nNow play."}})
+	if got := answersOf(t, s, draft.ID)[1].Captions; got != "Let the arm hang.\nNow play." {
+		t.Errorf("the words are %q", got)
+	}
+	for name, c := range map[string]struct {
+		path, text string
+		status     int
+	}{
+		"times that are none":  {first + "/captions", "WEBVTT\n\nsoon --> later\nHello", http.StatusUnprocessableEntity},
+		"words of nothing":     {at + "/answers/" + strings.Repeat("0", 26) + "/captions", "Hello", http.StatusNotFound},
+		"far more than a film": {first + "/captions", strings.Repeat("la la la\n", 30_000), http.StatusUnprocessableEntity},
+	} {
+		if status, text, _ := s.Post(t, s.TeacherDevice, c.path, url.Values{"text": {c.text}}); status != c.status {
+			t.Errorf("%s: %d %s", name, status, seen(text))
+		}
+	}
+	for name, status := range map[string]int{
+		"a text as a recording":  firstOf(upload(t, s, first, "text/plain", "hello")),
+		"nothing":                firstOf(upload(t, s, first, "audio/mp4", "")),
+		"to no task":             firstOf(upload(t, s, at+"/answers/"+strings.Repeat("0", 26), "audio/mp4", "x")),
+		"no file":                firstOf(raw(t, s, s.TeacherDevice, first, "multipart/form-data; boundary=x", strings.NewReader("--x--\r\n"))),
+		"of a family":            firstOf(raw(t, s, s.Okafor.Device, first, "audio/mp4", strings.NewReader("x"))),
+		"of somebody else":       firstOf(raw(t, s, "", first, "audio/mp4", strings.NewReader("x"))),
+		"a form that is cut off": firstOf(raw(t, s, s.TeacherDevice, first, "multipart/form-data; boundary=x", strings.NewReader("--x\r\nContent-Disp"))),
+	} {
+		if status < 400 || status >= 500 {
+			t.Errorf("%s: %d", name, status)
+		}
+	}
+	has(t, teacher(t, s, at), "film, with its words", "Let the arm hang.", "the 3 recordings become one film")
+	for _, path := range []string{first + "/captions.vtt", at + "/film/captions.vtt", at + "/film/chapters.vtt", first} {
+		if status, _ := s.Get(t, s.Okafor.Device, path); status != http.StatusNotFound && status != http.StatusForbidden {
+			t.Errorf("a family gets %s of a draft: %d", path, status)
+		}
+	}
+	sends(t, s, second+"/remove", nil)
+	sends(t, s, second+"/remove", nil) // pressed twice
+	if as := answersOf(t, s, draft.ID); len(as) != 2 {
+		t.Errorf("after removing one: %+v", as)
+	}
+}
+
+func firstOf(status int, _ string) int { return status }
+
+// TestTheFilm: its chapters are the items, its words stand where the chapters are, and the family gets both.
+func TestTheFilm(t *testing.T) {
+	s := open(t)
+	_, draft := busy(t, s)
+	at, one := "/lessons/"+string(draft.ID), draft.Assignments[1].ID
+	upload(t, s, at+"/answers/opening", "video/mp4", "hello")
+	upload(t, s, at+"/answers/"+string(one), "video/mp4", "now this")
+	sends(t, s, at+"/answers/opening/captions", url.Values{"text": {"Hello Ada"}})
+	sends(t, s, at+"/answers/"+string(one)+"/captions", url.Values{"text": {"WEBVTT\n\n00:01.000 --> 00:02.000\nPlay & listen"}})
+	sends(t, s, at+"/film", nil)
+	has(t, teacher(t, s, at), "The film is being made")
+	ear := studio.Viewer{Studio: s.Teacher.Studio, Role: studio.Ear}
+	if _, err := s.Desk.KeepFilm(t.Context(), ear, draft.ID, studio.Film{State: studio.FilmFailed, Why: "One recording holds no picture."}, "", nil); err != nil {
+		t.Fatal(err)
+	}
+	has(t, teacher(t, s, at+"/film"), "could not be made. One recording holds no picture.", "Try again")
+	made := studio.Film{DurationS: 16, Chapters: []studio.Chapter{{FromS: 0, ToS: 4}, {Assignment: one, FromS: 4, ToS: 16}}}
+	if _, err := s.Desk.KeepFilm(t.Context(), ear, draft.ID, made, "video/mp4", strings.NewReader("the film")); err != nil {
+		t.Fatal(err)
+	}
+	has(t, teacher(t, s, at+"/film"), "0:04 2. Ode to Joy", "0:00 Beginning", "captions.vtt", "0:16 long")
+	v := form(t, teacher(t, s, at))
+	v.Set("act", "send")
+	sends(t, s, at, v)
+	for device, status := range map[string]int{s.TeacherDevice: http.StatusOK, s.Okafor.Device: http.StatusOK, s.Lindqvist.Device: http.StatusNotFound} {
+		got, text := s.Get(t, device, at+"/film/captions.vtt")
+		if got != status {
+			t.Errorf("%d, want %d", got, status)
+		}
+		if status != http.StatusOK {
+			continue
+		}
+		cues, err := captions.Read(text, 0)
+		if err != nil || len(cues) != 2 || cues[0].FromS != 0 || cues[0].ToS != 4 || cues[1].FromS != 5 || cues[1].Text != "Play & listen" {
+			t.Errorf("%v, %v", cues, err)
+		}
+	}
+	_, text := s.Get(t, s.Okafor.Device, at+"/film/chapters.vtt")
+	has(t, text, "00:00:04.000 --> 00:00:16.000\n2. Ode to Joy")
+	if cues, err := lesson.Captions(made, []studio.Answer{{Assignment: one, Captions: "soon --> later"}}); err != nil || cues != nil {
+		t.Errorf("a film is not seen for captions that cannot be read: %v, %v", cues, err)
+	}
+}
+
+// TestGoingOut: at a set hour, not at all, at once, and taken back within ten minutes.
+func TestGoingOut(t *testing.T) {
+	s := open(t)
+	_, draft := busy(t, s) // it is Tuesday 10 November, 09:00
+	at := "/lessons/" + string(draft.ID)
+	v := form(t, teacher(t, s, at))
+	v.Set("act", "later")
+	v.Set("words", "Written just before")
+	for _, hour := range []string{"", "tomorrow", "2026-11-10T08:59", "2027-11-10T09:00"} {
+		v.Set("sendat", hour)
+		v.Set("version", form(t, teacher(t, s, at)).Get("version"))
+		status, text, _ := s.Post(t, s.TeacherDevice, at, v)
+		if status != http.StatusUnprocessableEntity {
+			t.Errorf("at %q: %d %s", hour, status, seen(text))
+		}
+		if got := form(t, text).Get("version"); got != form(t, teacher(t, s, at)).Get("version") {
+			t.Errorf("at %q the page is at version %s", hour, got)
+		}
+	}
+	has(t, teacher(t, s, at), "Written just before")
+	v = form(t, teacher(t, s, at))
+	v.Set("act", "later")
+	v.Set("sendat", "2026-11-10T18:00")
+	if to := sends(t, s, at, v); to != at+"#sending" {
+		t.Errorf("leads to %s", to)
+	}
+	has(t, teacher(t, s, at), "It goes out by itself today at 18:00")
+	v = form(t, teacher(t, s, at)) // what is saved until then goes with it
+	v.Set("words", "One thing more")
+	v.Set("act", "save")
+	sends(t, s, at, v)
+	has(t, teacher(t, s, at), "It goes out by itself today at 18:00", "One thing more")
+	sends(t, s, at+"/cancel", nil)
+	hasNot(t, teacher(t, s, at), "It goes out by itself")
+
+	v = form(t, teacher(t, s, at))
+	v.Set("act", "send")
+	sends(t, s, at, v)
+	has(t, teacher(t, s, at), "taken back until 09:10", "ten minutes are left", "Family Okafor has not opened it yet.")
+	s.Wait(8*time.Minute + 30*time.Second)
+	has(t, teacher(t, s, at), "one minute is left")
+	if err := s.Desk.SeeLesson(t.Context(), s.Okafor.Coach, draft.ID); err != nil {
+		t.Fatal(err)
+	}
+	has(t, teacher(t, s, at), "Family Okafor opened it today at 09:08.")
+	if status, _, _ := s.Post(t, s.Okafor.Device, at+"/back", nil); status != http.StatusForbidden {
+		t.Errorf("a family takes it back: %d", status)
+	}
+	if to := sends(t, s, at+"/back", nil); to != at+"?done=back" {
+		t.Errorf("leads to %s", to)
+	}
+	has(t, teacher(t, s, at+"?done=back"), "It is a draft again", "One thing more", `form id="lesson"`)
+	v = form(t, teacher(t, s, at))
+	v.Set("act", "send")
+	sends(t, s, at, v)
+	s.Wait(10*time.Minute + time.Second)
+	hasNot(t, teacher(t, s, at), "taken back until")
+	if status, text, _ := s.Post(t, s.TeacherDevice, at+"/back", nil); status != http.StatusConflict {
+		t.Errorf("after ten minutes: %d %s", status, seen(text))
+	}
+}
