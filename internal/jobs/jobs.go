@@ -148,7 +148,7 @@ const patient = "patient"
 const patience = 3
 
 func queueOf(j studio.Job) string {
-	if j.Kind == studio.JobRender || j.Kind == studio.JobSweep || j.Kind == studio.JobFilm {
+	if j.Kind == studio.JobRender || j.Kind == studio.JobDemands || j.Kind == studio.JobSweep || j.Kind == studio.JobFilm {
 		return patient
 	}
 	return river.QueueDefault

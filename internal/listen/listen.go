@@ -79,6 +79,8 @@ func (h *Hands) Do(ctx context.Context, job studio.Job, last bool) (err error) {
 		return h.desk.SendDue(ctx, v)
 	case studio.JobSweep:
 		return h.desk.Sweep(ctx, v)
+	case studio.JobDemands:
+		return h.demands(ctx, v)
 	}
 	return fmt.Errorf("nobody knows how to do a job %q", job.Kind)
 }
@@ -136,7 +138,7 @@ func (h *Hands) tidy(ctx context.Context) error {
 	if _, err := h.desk.KeepTheClock(ctx, v); err != nil {
 		return err
 	}
-	return errors.Join(h.desk.Sweep(ctx, v), h.cleanOlder(ctx, v))
+	return errors.Join(h.desk.Sweep(ctx, v), h.cleanOlder(ctx, v), h.demands(ctx, v), h.desk.KeepPlans(ctx, v))
 }
 
 // fetch copies a recording to where a caged program may read it.

@@ -1,0 +1,79 @@
+package listen
+
+import (
+	"context"
+	"errors"
+	"slices"
+	"strings"
+
+	"antiphon/internal/difficulty"
+	"antiphon/internal/guitar"
+	"antiphon/internal/hands"
+	"antiphon/internal/music"
+	"antiphon/internal/notation"
+	"antiphon/internal/plan/skills"
+	"antiphon/internal/pluck"
+	"antiphon/internal/studio"
+)
+
+// demands works out what scores ask of the hands, for plans, until none is left that changed since. A score that cannot be
+// fingered is kept as one of which nothing is known, so that it is not tried again.
+func (h *Hands) demands(ctx context.Context, v studio.Viewer) error {
+	tried := map[studio.WorkID]bool{}
+	for {
+		works, err := h.desk.Unprofiled(ctx, v)
+		if err != nil {
+			return err
+		}
+		works = slices.DeleteFunc(works, func(w studio.Work) bool { return tried[w.ID] })
+		if len(works) == 0 {
+			return nil
+		}
+		for _, w := range works {
+			tried[w.ID] = true
+			if err := errors.Join(ctx.Err(), unlessOver(h.desk.KeepDemand(ctx, v, w, demandOf(w)))); err != nil {
+				return err
+			}
+		}
+	}
+}
+
+// strains are what may tire a hand where a drill asks for much of it.
+var strains = []string{string(difficulty.SmallBarre), string(difficulty.FullBarre), string(difficulty.Stretching), string(difficulty.FourthFinger)}
+
+// demandOf fingers a score as it stands, with the marks that are in it, and measures that.
+func demandOf(w studio.Work) studio.Demand {
+	s, _, err := notation.Read(strings.NewReader(w.Score), w.Title, notation.Limits{})
+	if err != nil {
+		return studio.Demand{Why: "The score cannot be read."}
+	}
+	dm := studio.Demand{Bars: len(s.Bars)}
+	if dm.Bars > 0 {
+		dm.LastBar = s.Bars[dm.Bars-1].Number
+	}
+	f, err := hands.Finger(s, hands.Options{})
+	if err != nil {
+		dm.Why = "There is nothing in this score that could be fingered on a guitar."
+		return dm
+	}
+	f.Write(s)
+	places := map[string]guitar.Place{}
+	for _, n := range f.Notes {
+		if n.Finger >= 0 {
+			places[n.ID] = n.Place
+		}
+	}
+	right, err := pluck.Assign(s, places, pluck.Options{Instrument: f.Instrument})
+	if err == nil { // without it only the right hand's skills are not known
+		for i := range right.Notes {
+			if n := &right.Notes[i]; places[n.ID].String == 0 {
+				n.Finger, n.Stroke = "", music.NoStroke
+			}
+		}
+		right.Write(s)
+	}
+	report := difficulty.Profile(s, f.Instrument, guitar.Hand{}, difficulty.Options{})
+	dm.Skills, dm.Load = skills.FromProfile(report), report.Load
+	dm.Strain = slices.ContainsFunc(dm.Skills, func(x string) bool { return slices.Contains(strains, x) })
+	return dm
+}
