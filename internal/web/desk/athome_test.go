@@ -117,5 +117,38 @@ func TestWeekAtHomeInTheBrowser(t *testing.T) {
 			t.Errorf("%d px: %s", width, f)
 		}
 		b.Shoot(fmt.Sprint("desk-at-home-", width))
+		b.Go("/students/" + string(s.Okafor.Students[0].ID) + "/note")
+		for _, f := range b.Faults() {
+			t.Errorf("the note at %d px: %s", width, f)
+		}
+		b.Shoot(fmt.Sprint("desk-note-", width))
+	}
+}
+
+func TestNote(t *testing.T) {
+	s := open(t)
+	practised(t, s)
+	at := "/students/" + string(s.Okafor.Students[0].ID) + "/note"
+	_, text := s.Get(t, s.TeacherDevice, at)
+	if !strings.Contains(text, "2 days of practice") || strings.Contains(text, "What the family sees now") {
+		t.Errorf("the draft says %q", text)
+	}
+	if _, shown, err := s.Desk.NudgeFor(t.Context(), s.Okafor.Coach, s.Okafor.Students[0].ID); err != nil || shown {
+		t.Errorf("a draft went out by itself: %v, %v", shown, err)
+	}
+	if code, _, _ := s.Post(t, s.TeacherDevice, at, url.Values{"text": {"Lovely <week>!"}}); code != http.StatusSeeOther {
+		t.Fatalf("sent: %d", code)
+	}
+	if n, shown, err := s.Desk.NudgeFor(t.Context(), s.Okafor.Coach, s.Okafor.Students[0].ID); err != nil || !shown || n.Text != "Lovely <week>!" {
+		t.Errorf("the family sees %q, %v, %v", n.Text, shown, err)
+	}
+	if _, text = s.Get(t, s.TeacherDevice, at); !strings.Contains(text, "Lovely &lt;week&gt;!") {
+		t.Error("what was sent is not shown")
+	}
+	if code, _, _ := s.Post(t, s.TeacherDevice, at, url.Values{"text": {" "}}); code != http.StatusUnprocessableEntity && code != http.StatusBadRequest {
+		t.Errorf("an empty note: %d", code)
+	}
+	if code, _ := s.Get(t, s.Okafor.Device, at); code != http.StatusForbidden {
+		t.Errorf("a family writes notes: %d", code)
 	}
 }

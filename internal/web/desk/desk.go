@@ -50,6 +50,8 @@ func Routes(mux *http.ServeMux, f *page.Frame, o Options) error {
 		{"POST /students/{student}", p.changeStudent},
 		{"GET /students/{student}/looked", p.looked},
 		{"POST /students/{student}/taps/{tap}", p.answered},
+		{"GET /students/{student}/note", p.note},
+		{"POST /students/{student}/note", p.sendNote},
 		{"GET /students/{student}/takes/{take}/delete", p.deletePage},
 		{"POST /students/{student}/takes/{take}/delete", p.deleteTake},
 		{"GET /studio", p.studio},
