@@ -38,6 +38,16 @@ func (h *Hands) demands(ctx context.Context, v studio.Viewer) error {
 	}
 }
 
+// easiest is the fingering that asks least: in first position and without barre where the piece, with the marks in it,
+// can be played so. What a piece needs is what it cannot be played without.
+func easiest(s *music.Score) (*hands.Fingering, error) {
+	f, err := hands.Finger(s, hands.Options{Skills: hands.Skills{FirstPosition: true, NoBarre: true, NoStretch: true}})
+	if err == nil && !slices.ContainsFunc(f.Told, func(t hands.Told) bool { return t.Kind != hands.Assumed && t.Kind != hands.Released }) {
+		return f, nil
+	}
+	return hands.Finger(s, hands.Options{})
+}
+
 // strains are what may tire a hand where a drill asks for much of it.
 var strains = []string{string(difficulty.SmallBarre), string(difficulty.FullBarre), string(difficulty.Stretching), string(difficulty.FourthFinger)}
 
@@ -51,7 +61,7 @@ func demandOf(w studio.Work) studio.Demand {
 	if dm.Bars > 0 {
 		dm.LastBar = s.Bars[dm.Bars-1].Number
 	}
-	f, err := hands.Finger(s, hands.Options{})
+	f, err := easiest(s)
 	if err != nil {
 		dm.Why = "There is nothing in this score that could be fingered on a guitar."
 		return dm
