@@ -62,6 +62,13 @@ func RunOn(t *testing.T, open func(t *testing.T) *store.Store, blobs func(t *tes
 		{"what was said", said},
 		{"the book", book},
 		{"a student's page", studentFile},
+		{"kinds of tasks", tasks},
+		{"at home", atHome},
+		{"voice notes", voices},
+		{"at an hour", atAnHour},
+		{"taking back", takingBack},
+		{"item by item", itemByItem},
+		{"clips", clips},
 		{"no family sees another", noFamilySeesAnother},
 	} {
 		t.Run(c.name, func(t *testing.T) { c.run(t, newHouse(open(t), blobs(t))) })
