@@ -2,6 +2,7 @@ package sound
 
 import (
 	"math"
+	"slices"
 
 	"antiphon/internal/music"
 )
@@ -69,4 +70,25 @@ func Lay(s *music.Score, opt Options) (Timeline, error) {
 		t.Clicks = append(t.Clicks, ClickAt{c.seconds(p.at), p.accent})
 	}
 	return t, nil
+}
+
+// Wait puts a silence before the music, after the mark if there is one. It moves what a says of places with it.
+func (a *Audio) Wait(s float64) {
+	from, n := 0, samples(s)
+	if a.opt.Mark {
+		from = 2 * markAt()
+	}
+	for _, c := range []*[]float32{&a.Left, &a.Right} {
+		*c = slices.Insert(*c, min(from, len(*c)), make([]float32, n)...)
+	}
+	for i := range a.Notes {
+		a.Notes[i].At, a.Notes[i].Until = a.Notes[i].At+n, a.Notes[i].Until+n
+	}
+	for i := range a.Clicks {
+		a.Clicks[i].At += n
+	}
+	for i := range a.Rungs {
+		r := &a.Rungs[i]
+		r.CountIn, r.Start, r.End = r.CountIn+n, r.Start+n, r.End+n
+	}
 }

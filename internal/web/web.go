@@ -21,6 +21,7 @@ import (
 	"antiphon/internal/web/lesson"
 	"antiphon/internal/web/library"
 	"antiphon/internal/web/page"
+	"antiphon/internal/web/practice"
 	"antiphon/internal/web/sheet"
 	"antiphon/internal/web/take"
 	"antiphon/internal/web/week"
@@ -85,6 +86,11 @@ func New(o Options) (*Site, error) {
 	if err != nil {
 		return nil, err
 	}
+	home, err := practice.New(f, practice.Options{Sheets: sheets, CacheDir: filepath.Join(o.Folder, "practice")})
+	if err != nil {
+		return nil, err
+	}
+	home.Routes(mux)
 	end, err := library.Routes(mux, f, library.Options{Sheets: sheets, Engraver: o.Engraver, CacheDir: filepath.Join(o.Folder, "sounds")})
 	if err != nil {
 		return nil, err
@@ -92,7 +98,7 @@ func New(o Options) (*Site, error) {
 	if o.EnterByLink {
 		mux.Handle("GET /enter/{secret}", f.Open(enter(f)))
 	}
-	return &Site{f.Guard(mux), f, arrivals, end}, nil
+	return &Site{f.Guard(mux), f, arrivals, func() { end(); home.End() }}, nil
 }
 
 // Tend does what has to be done beside answering, until ctx ends.

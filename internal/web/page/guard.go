@@ -14,7 +14,7 @@ const policy = "default-src 'self'; img-src 'self' data: blob:; media-src 'self'
 	"connect-src 'self'; object-src 'none'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'"
 
 // rawUnder are addresses whose answers are not packed: recordings are so already, and news must not wait.
-var rawUnder = [...]string{"/live", "/media/", "/uploads/", "/sounds/"}
+var rawUnder = [...]string{"/live", "/media/", "/uploads/", "/sounds/", "/week/sound/"}
 
 // Guard stands before every route: the headers that keep a page to itself, no change asked for by another
 // site, and no body that never ends.
