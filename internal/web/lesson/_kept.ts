@@ -36,7 +36,7 @@ export function shelfOf(address: string): Shelf {
 }
 
 /** Fields that are about the form and not of the lesson. */
-const passing = new Set(['version', 'more', 'kind', 'open', 'sendat', 'end'])
+const passing = new Set(['version', 'more', 'kind', 'open', 'sendat', 'end', 'family'])
 
 /** fieldsOf is everything of the lesson in the form, in its order. */
 export function fieldsOf(form: HTMLFormElement): Field[] {

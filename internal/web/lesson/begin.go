@@ -3,6 +3,8 @@ package lesson
 import (
 	"fmt"
 	"net/http"
+	"slices"
+	"strings"
 	"time"
 
 	"antiphon/internal/studio"
@@ -10,9 +12,27 @@ import (
 	"antiphon/internal/web/prose"
 )
 
+// line is one task of a proposal.
+type line struct {
+	Key    string // what it is chosen by
+	Title  string
+	Sum    string
+	Do     string
+	Reason string
+}
+
+// begin is how a lesson can be begun.
+type begin struct {
+	ID                          studio.StudentID
+	Name, Family, Waiting, Last string
+	Lines                       []line
+	Gone                        []string // what is not proposed again, and why
+}
+
 // lesson answers "write the lesson": it opens the draft that is there, or asks how to begin one.
 func (p *pages) lesson(w http.ResponseWriter, r *http.Request) error { // GET /students/{student}/lesson
-	sf, err := p.desk.Student(r.Context(), page.Viewer(r), studio.StudentID(r.PathValue("student")))
+	ctx, v := r.Context(), page.Viewer(r)
+	sf, err := p.desk.Student(ctx, v, studio.StudentID(r.PathValue("student")))
 	if err != nil {
 		return err
 	}
@@ -20,10 +40,7 @@ func (p *pages) lesson(w http.ResponseWriter, r *http.Request) error { // GET /s
 	if draft.ID != "" {
 		return p.back(w, r, "/lessons/"+string(draft.ID))
 	}
-	b := struct {
-		ID                          studio.StudentID
-		Name, Family, Waiting, Last string
-	}{ID: sf.Student.ID, Name: sf.Student.Name, Family: "Family " + sf.Family.Name}
+	b := begin{ID: sf.Student.ID, Name: sf.Student.Name, Family: "Family " + sf.Family.Name}
 	waiting := 0
 	for _, t := range sf.Takes {
 		if !t.Arrived.IsZero() && t.Answered.IsZero() {
@@ -36,7 +53,43 @@ func (p *pages) lesson(w http.ResponseWriter, r *http.Request) error { // GET /s
 	if day, err := time.ParseInLocation(time.DateOnly, last.Date, p.f.Now().Location()); err == nil && len(last.Assignments) > 0 {
 		b.Last = page.Day(day, p.f.Now())
 	}
+	works, err := p.works(r)
+	if err != nil {
+		return err
+	}
+	proposed, reasons, err := p.desk.ProposeLesson(ctx, v, b.ID)
+	if err != nil {
+		return err
+	}
+	keys := keysOf(proposed.Assignments)
+	for i, a := range proposed.Assignments {
+		b.Lines = append(b.Lines, line{keys[i], titleOf(a, works), sumOf(a), a.Do, strings.Join(reasonsFor(i, reasons), " ")})
+	}
+	b.Gone = reasonsFor(-1, reasons)
 	return p.Render(w, r, "begin.html", page.View{Title: "A lesson for " + b.Name, Here: "students", Data: b})
+}
+
+// reasonsFor are the words about one line of a proposal, -1 for what is gone.
+func reasonsFor(i int, all []studio.Reason) (say []string) {
+	for _, x := range all {
+		if x.Line == i && x.Say != "" {
+			say = append(say, strings.TrimSpace(x.Say))
+		}
+	}
+	return say
+}
+
+// keysOf names tasks by what they ask, so that a choice is still known when a recording arrives in between.
+func keysOf(as []studio.Assignment) []string {
+	keys, seen := make([]string, len(as)), map[string]int{}
+	for i, a := range as {
+		k := strings.Join([]string{string(a.Ask), string(a.Work), a.FromBar, a.ToBar}, "|")
+		if seen[k]++; seen[k] > 1 {
+			k += fmt.Sprintf("|%d", seen[k])
+		}
+		keys[i] = k
+	}
+	return keys
 }
 
 // draftAndLast finds the newest draft and the newest lesson that was sent; lessons come the newest first.
@@ -52,8 +105,9 @@ func draftAndLast(ls []studio.Lesson) (draft, last studio.Lesson) {
 	return draft, last
 }
 
-// draftOf gives the draft of a student, or begins one; from is a lesson whose assignments it starts with.
-func (p *pages) draftOf(r *http.Request, id studio.StudentID, fromLast bool) (studio.Lesson, error) {
+// draftOf gives the draft of a student, or begins one: "last" with what was asked before, "proposed" with those lines of
+// the proposal that were chosen, else with nothing.
+func (p *pages) draftOf(r *http.Request, id studio.StudentID, from string) (studio.Lesson, error) {
 	ctx, v := r.Context(), page.Viewer(r)
 	sf, err := p.desk.Student(ctx, v, id)
 	if err != nil {
@@ -64,10 +118,21 @@ func (p *pages) draftOf(r *http.Request, id studio.StudentID, fromLast bool) (st
 		return draft, nil
 	}
 	l := studio.Lesson{Student: id, Date: p.f.Now().Format(time.DateOnly)}
-	if fromLast {
+	switch from {
+	case "last":
 		for _, a := range last.Assignments {
-			a.ID = ""
+			a.ID, a.Recording = "", ""
 			l.Assignments = append(l.Assignments, a)
+		}
+	case "proposed":
+		proposed, _, err := p.desk.ProposeLesson(ctx, v, id)
+		if err != nil {
+			return studio.Lesson{}, err
+		}
+		for i, k := range keysOf(proposed.Assignments) {
+			if slices.Contains(r.PostForm["line"], k) {
+				l.Assignments = append(l.Assignments, proposed.Assignments[i])
+			}
 		}
 	}
 	return p.desk.SaveDraft(ctx, v, l)
@@ -87,7 +152,7 @@ func (p *pages) beginLesson(w http.ResponseWriter, r *http.Request) error { // P
 		}
 		return p.back(w, r, "/lessons/"+string(l.ID))
 	}
-	l, err := p.draftOf(r, student, r.PostFormValue("begin") == "last")
+	l, err := p.draftOf(r, student, r.PostFormValue("begin"))
 	if err != nil {
 		return err
 	}
@@ -100,7 +165,7 @@ func (p *pages) assign(w http.ResponseWriter, r *http.Request) error { // POST /
 	if err != nil {
 		return err
 	}
-	l, err := p.draftOf(r, studio.StudentID(r.PathValue("student")), false)
+	l, err := p.draftOf(r, studio.StudentID(r.PathValue("student")), "")
 	if err != nil {
 		return err
 	}

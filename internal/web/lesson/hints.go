@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"net/http"
 	"regexp"
+	"strconv"
 	"strings"
 
 	"antiphon/internal/reading"
@@ -54,7 +55,8 @@ func (p *pages) savedAsWritten(w http.ResponseWriter, r *http.Request, l studio.
 	if err != nil {
 		return err
 	}
-	says := map[string]string{"hint-words": hint(in, l.Words), "minutes": minutesSay(l.Assignments, 0)}
+	family, _ := strconv.Atoi(r.PostForm.Get("family")) // as the page was told
+	says := map[string]string{"hint-words": hint(in, l.Words), "minutes": minutesSay(l.Assignments, family)}
 	for i, a := range l.Assignments {
 		c := cardOf(i, a, works)
 		for id, say := range map[string]string{"title": c.Title, "sum": c.Sum, "hint-do": hint(in, a.Do), "rungs": c.Rungs,

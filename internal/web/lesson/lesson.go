@@ -15,18 +15,22 @@ import (
 
 // editor is a draft in a form.
 type editor struct {
-	ID       studio.LessonID
-	Student  studio.StudentID
-	Name     string
-	Family   string
-	Version  int
-	Date     string
-	Words    string
-	Hint     string // on the words
-	Cards    []card
-	Kinds    []option // of a task to be added
-	Library  []string // titles to choose from
-	Minutes  string   // of all tasks together
+	ID      studio.LessonID
+	Student studio.StudentID
+	Name    string
+	Family  string
+	Version int
+	Date    string
+	Words   string
+	Hint    string // on the words
+	Cards   []card
+	Kinds   []option // of a task to be added
+	Library []string // titles to choose from
+	Minutes string   // of all tasks together
+	Phrases []phrase
+
+	HasMinutes int // a day, of the family; 0 nobody said
+
 	SendSays string
 	Saved    string
 	Unsaved  bool // what stands in the form is not in the store
@@ -146,6 +150,9 @@ func (p *pages) edit(r *http.Request, l studio.Lesson) (editor, error) {
 		e.Goes, e.SendAt = hourSays(l.SendAt, now), l.SendAt.In(now.Location()).Format(hourLayout)
 	}
 	e.Now = doneWords[r.FormValue("done")]
+	if e.Phrases, err = p.phrases(r); err != nil {
+		return editor{}, err
+	}
 	e.Film, err = p.filmOf(r, l, as, works)
 	return e, err
 }
@@ -161,12 +168,19 @@ func (p *pages) cards(r *http.Request, e *editor, l studio.Lesson, works prose.T
 	if err != nil {
 		return err
 	}
-	e.Hint, e.Minutes = hint(in, l.Words), minutesSay(l.Assignments, 0)
+	if e.HasMinutes, err = p.minutesOf(r, l.Student); err != nil {
+		return err
+	}
+	reasons, err := p.reasons(r, l)
+	if err != nil {
+		return err
+	}
+	e.Hint, e.Minutes = hint(in, l.Words), minutesSay(l.Assignments, e.HasMinutes)
 	open, _ := strconv.Atoi(r.FormValue("open"))
 	for i, a := range l.Assignments {
 		c := cardOf(i, a, works)
 		c.First, c.Final, c.Open = i == 0, i == len(l.Assignments)-1, open == c.N || len(l.Assignments) == 1
-		c.DoHint = hint(in, a.Do)
+		c.DoHint, c.Reasons = hint(in, a.Do), reasons[i]
 		if a.Work != "" {
 			passages, err := p.desk.Passages(ctx, v, a.Work)
 			if err != nil {
@@ -180,6 +194,36 @@ func (p *pages) cards(r *http.Request, e *editor, l studio.Lesson, works prose.T
 		e.Cards = append(e.Cards, c)
 	}
 	return nil
+}
+
+// reasons say why the tasks of a draft were proposed, for each that asks what a proposal of today asks.
+func (p *pages) reasons(r *http.Request, l studio.Lesson) ([][]string, error) {
+	say := make([][]string, len(l.Assignments))
+	proposed, all, err := p.desk.ProposeLesson(r.Context(), page.Viewer(r), l.Student)
+	if err != nil {
+		return nil, err
+	}
+	keys := keysOf(l.Assignments)
+	for i, k := range keysOf(proposed.Assignments) {
+		if at := slices.Index(keys, k); at >= 0 {
+			say[at] = reasonsFor(i, all)
+		}
+	}
+	return say, nil
+}
+
+// minutesOf is what a family has on its shortest day of practice, 0 where the teacher never said.
+func (p *pages) minutesOf(r *http.Request, s studio.StudentID) (least int, err error) {
+	v, err := p.desk.PlanOf(r.Context(), page.Viewer(r), s)
+	if err != nil {
+		return 0, err
+	}
+	for _, m := range v.Says.Minutes {
+		if m > 0 && (least == 0 || m < least) {
+			least = m
+		}
+	}
+	return least, nil
 }
 
 // tongue is the language in which the studio's families read.

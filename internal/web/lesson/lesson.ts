@@ -51,7 +51,7 @@ function editing(form: HTMLFormElement, clash: HTMLElement | null, shelf: Return
   async function save(): Promise<void> {
     if (!dirty || clashed) return
     dirty = false
-    const fields: Field[] = [...fieldsOf(form), ['end', 'yes'], ['version', version.value], ['act', 'save']]
+    const fields: Field[] = [...fieldsOf(form), ['end', 'yes'], ['family', (form.elements.namedItem('family') as HTMLInputElement | null)?.value ?? ''], ['version', version.value], ['act', 'save']]
     const body = new URLSearchParams(fields)
     tell('Saving …')
     try {

@@ -95,6 +95,8 @@ func after(l studio.Lesson, act, arg, open string) string {
 		return "/lessons/" + string(l.ID) + "#sending"
 	case "quote":
 		return "/lessons/" + string(l.ID) + "#waiting"
+	case "phrase":
+		return "/lessons/" + string(l.ID) + "#phrases"
 	}
 	return toAssignment(l, place(open), "a")
 }
@@ -157,6 +159,8 @@ func (p *pages) acted(r *http.Request, l *studio.Lesson, act, arg string) error 
 		}
 	case "quote":
 		return p.quote(r, l, studio.RemarkID(arg))
+	case "phrase":
+		return p.say(r, l, arg)
 	case "send", "later":
 		if l.Words == "" && len(as) == 0 {
 			return &studio.Problem{Kind: studio.Invalid, Say: "This lesson is empty. Say something first, or ask for a work."}
