@@ -339,17 +339,20 @@ func (i ItemSoFar) tapped() string {
 
 // bringBack looks in the lessons before the last for what was forgotten: questions, and what is held back.
 func (p *proposal) bringBack() {
-	type stretch struct {
-		work     WorkID
-		from, to string
+	// What is held back is opened where its work is asked in any other way.
+	piece := func(a Assignment) string {
+		if a.Work == "" {
+			return fold(a.Do)
+		}
+		return string(a.Work)
 	}
-	asked, held := map[string]bool{}, map[stretch]bool{}
+	asked, held := map[string]bool{}, map[string]bool{}
 	know := func(l Lesson) {
 		for _, a := range l.Assignments {
 			if a.Question != nil {
 				asked[fold(a.Question.Say)] = true
 			}
-			held[stretch{a.Work, a.FromBar, a.ToBar}] = true
+			held[piece(a)] = true
 		}
 	}
 	for _, l := range p.before {
@@ -365,7 +368,7 @@ func (p *proposal) bringBack() {
 		for _, a := range l.Assignments {
 			if q := a.Question; q != nil && !asked[fold(q.Say)] && !p.right[a.ID] {
 				p.line(a, MoveBack, fmt.Sprintf("The question of %s was not answered right yet.", l.Date))
-			} else if a.Ask == AskHeld && !held[stretch{a.Work, a.FromBar, a.ToBar}] {
+			} else if a.Ask == AskHeld && !held[piece(a)] {
 				p.line(a, MoveBack, fmt.Sprintf("It has been held back since %s, and was not opened.", l.Date))
 			}
 		}

@@ -69,6 +69,10 @@ func RunOn(t *testing.T, open func(t *testing.T) *store.Store, blobs func(t *tes
 		{"taking back", takingBack},
 		{"item by item", itemByItem},
 		{"clips", clips},
+		{"being reached", reached},
+		{"phrases", phrases},
+		{"between lessons", between},
+		{"a lesson is proposed", proposing},
 		{"no family sees another", noFamilySeesAnother},
 	} {
 		t.Run(c.name, func(t *testing.T) { c.run(t, newHouse(open(t), blobs(t))) })
