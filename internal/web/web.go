@@ -22,6 +22,7 @@ import (
 	"antiphon/internal/web/library"
 	"antiphon/internal/web/page"
 	"antiphon/internal/web/practice"
+	"antiphon/internal/web/record"
 	"antiphon/internal/web/sheet"
 	"antiphon/internal/web/take"
 	"antiphon/internal/web/week"
@@ -80,7 +81,7 @@ func New(o Options) (*Site, error) {
 	err = errors.Join(
 		door.Routes(mux, f, door.Options{Address: o.Address}),
 		desk.Routes(mux, f, desk.Options{Address: o.Address}),
-		lesson.Routes(mux, f),
+		lesson.Routes(mux, f, lesson.Options{Sheets: sheets, Engraver: o.Engraver}),
 		week.Routes(mux, f, sheets, week.Options{Sounds: true}),
 	)
 	if err != nil {
@@ -91,6 +92,9 @@ func New(o Options) (*Site, error) {
 		return nil, err
 	}
 	home.Routes(mux)
+	if err := record.Routes(mux, f, record.Options{Sheets: sheets, Second: practice.Second, Tuner: "/week/tune"}); err != nil {
+		return nil, err
+	}
 	end, err := library.Routes(mux, f, library.Options{Sheets: sheets, Engraver: o.Engraver, CacheDir: filepath.Join(o.Folder, "sounds")})
 	if err != nil {
 		return nil, err

@@ -88,3 +88,9 @@ export async function alone(id: string, send: () => Promise<void>): Promise<bool
     return lock !== null
   })
 }
+
+// inTurn sends a parcel when nobody else does any more.
+export async function inTurn(id: string, send: () => Promise<void>): Promise<void> {
+  if ('locks' in navigator) await navigator.locks.request(`${base}-${id}`, send)
+  else await send()
+}

@@ -12,7 +12,8 @@
 //
 //	<form data-island="upload" data-kind="take" data-then="/week/takes/" method="post" enctype="multipart/form-data" …>
 //
-// with the fields child, of, note, hurt ("yes") and file. Once the studio has the recording the page goes
+// with the fields child, of, note, hurt ("yes"), with (what sounded beside the child: a studio.Partner as JSON;
+// its StartS counts in what loudspeaker and microphone take, as far as the browser knows it) and file. Once the studio has the recording the page goes
 // on to data-then with the take's id and "?sent" ("?sent=before" where it was sent before) behind it.
 // data-kind is also "drop" (the teacher's files without names; file may be multiple) and "model" (field
 // work). What happens is told in an element with data-told inside the form, which the island adds where

@@ -244,11 +244,27 @@ func (u *uploads) announceTo(ctx context.Context, v studio.Viewer, size int64, s
 		if err := u.agreed(ctx, v, studio.StudentID(said["child"]), mediaType); err != nil {
 			return "", "", err
 		}
+		beside, err := partnerOf(said["with"])
+		if err != nil {
+			return "", "", err
+		}
 		t, err := u.desk.Announce(ctx, v, studio.Announcement{Student: studio.StudentID(said["child"]), Assignment: studio.AssignmentID(said["of"]), Work: studio.WorkID(said["work"]),
-			FileName: said["filename"], Note: said["note"], Hurt: said["hurt"] == "yes", Bytes: size})
+			FileName: said["filename"], Note: said["note"], Hurt: said["hurt"] == "yes", Bytes: size, With: beside})
 		return string(t.ID), asTake, err
 	}
 	return "", "", &studio.Problem{Kind: studio.Invalid, Say: "The page sent something that makes no sense. Load it again."}
+}
+
+// partnerOf reads what sounded beside a child, as the recorder says it; "" is nothing.
+func partnerOf(with string) (studio.Partner, error) {
+	var p studio.Partner
+	if with == "" {
+		return p, nil
+	}
+	if err := json.Unmarshal([]byte(with), &p); err != nil {
+		return p, &studio.Problem{Kind: studio.Invalid, Say: "The page sent something that makes no sense. Load it again.", Err: err}
+	}
+	return p, nil
 }
 
 // agreed says before the first byte, and not after the last, what may not be sent of a child.

@@ -28,12 +28,13 @@ func soundAddress(child studio.StudentID, of studio.AssignmentID, bpm float64, s
 }
 
 // Second is where the part beside the child sounds by itself, for recording with it, at a tempo in quarter notes
-// a minute; barS is where in it the child's first beat falls, in seconds. "" where the tool plays no part.
-func Second(child studio.StudentID, a studio.Assignment, bpm float64) (address string, barS float64) {
+// a minute: with its mark, so that a recorder knows the child's first beat to the sample. "" where the tool plays
+// no part.
+func Second(child studio.StudentID, a studio.Assignment, bpm float64) (address string) {
 	if (asked{Assignment: a}).byTool() && a.Work != "" && bpm > 0 {
-		return soundAddress(child, a.ID, bpm, true) + "&plain=yes", 0
+		return soundAddress(child, a.ID, bpm, true)
 	}
-	return "", 0
+	return ""
 }
 
 // sound plays what an assignment asks. GET /week/sound/{assignment} with child, bpm in quarter notes a minute

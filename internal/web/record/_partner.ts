@@ -9,6 +9,7 @@
 // What the child hears is later by what the loudspeaker takes, and what is recorded of the child by what the
 // microphone takes; both are estimates of the browser and of the device, and are told as such.
 
+import { decoded, type Tune } from '../practice/_band'
 import { file } from './_vault'
 
 const chirpS = 0.02
@@ -17,11 +18,12 @@ const chirpToHz = 6500
 const chirpPeak = 0.05 // soft against a guitar; the filter that finds it gathers the whole of it
 const chirpAfterS = 0.25 // once the recorder runs
 const searchS = 1.2 // of the recording's beginning: nobody plays yet
+const headS = 0.25 // of a part before its first beat, for grace notes; less than a beat of the count-in
 const clearly = 3 // times the next best place, else it is not sure
 
-// Placed says where in the recording the tool's bar 1 begins.
+// Placed says where in the recording the child's first beat falls, as the tool's part has it.
 export interface Placed {
-  startS: number // with the latency
+  beatS: number // with the latency
   latencyS: number // of it, estimated
   exact: boolean // found by the chirp; else by the moment when the recorder said that it runs, ± 0.1 s
 }
@@ -64,14 +66,13 @@ export class Partner {
   private readonly from: MediaStreamAudioSourceNode
   private source?: AudioBufferSourceNode
   private chirpAt = 0
-  private partAt = 0
+  private beatAt = 0
   private ranAt = 0
 
   constructor(
     private readonly ctx: AudioContext,
     private readonly microphone: MediaStream,
-    private readonly part: AudioBuffer,
-    private readonly barS: number, // where in part bar 1 begins
+    private readonly part: Tune,
   ) {
     this.from = ctx.createMediaStreamSource(microphone)
     this.into = ctx.createMediaStreamDestination()
@@ -79,10 +80,10 @@ export class Partner {
   }
 
   // load fetches a part. It throws where it is not there.
-  static async load(ctx: AudioContext, address: string): Promise<AudioBuffer> {
+  static async load(ctx: AudioContext, address: string): Promise<Tune> {
     const answer = await fetch(address)
     if (!answer.ok) throw new Error(`the second part: ${answer.status}`)
-    return ctx.decodeAudioData(await answer.arrayBuffer())
+    return decoded(ctx, await answer.arrayBuffer())
   }
 
   // stream is what has to be recorded: the microphone as the graph has it, and the picture as it is.
@@ -103,12 +104,13 @@ export class Partner {
     mark.connect(this.into) // into the recording, and to no loudspeaker
     mark.start(this.chirpAt)
     const countAt = this.chirpAt + 2 * chirpS + 0.3
-    const barAt = count(ctx, beats, bpm, countAt, tell)
-    this.partAt = Math.max(barAt - this.barS, countAt)
+    this.beatAt = count(ctx, beats, bpm, countAt, tell)
     this.source = ctx.createBufferSource()
-    this.source.buffer = this.part
+    this.source.buffer = this.part.buffer
     this.source.connect(ctx.destination)
-    this.source.start(this.partAt)
+    const first = this.part.first / this.part.buffer.sampleRate // the mark before it is not played
+    const head = Math.min(headS, first)
+    this.source.start(this.beatAt - head, first - head)
   }
 
   end(): void {
@@ -120,10 +122,9 @@ export class Partner {
   async place(id: string): Promise<Placed> {
     const settings: MediaTrackSettings & { latency?: number } = this.microphone.getAudioTracks()[0]?.getSettings() ?? {}
     const latencyS = (this.ctx.outputLatency || 0) + (this.ctx.baseLatency || 0) + (settings.latency ?? 0)
-    const after = this.partAt + this.barS // bar 1, by the clock of the graph
     const at = await this.found(id)
-    if (at === undefined) return { startS: after - this.ranAt + latencyS, latencyS, exact: false }
-    return { startS: at + after - this.chirpAt + latencyS, latencyS, exact: true }
+    if (at === undefined) return { beatS: this.beatAt - this.ranAt + latencyS, latencyS, exact: false }
+    return { beatS: at + this.beatAt - this.chirpAt + latencyS, latencyS, exact: true }
   }
 
   private async found(id: string): Promise<number | undefined> {

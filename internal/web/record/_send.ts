@@ -4,7 +4,7 @@
 // A page sends with deliver, and shows how far it is. The service worker calls sendWaiting on a "sync"
 // event with the tag syncTag: the browser asks again later where it throws.
 
-import { alone, everything, forget as unpack, keep, type Parcel } from '../arrive/_outbox'
+import { alone, everything, forget as unpack, inTurn, keep, type Parcel } from '../arrive/_outbox'
 import { type Arrived, Attempt, Refused, refusal, Sender, Stopped, type Watcher } from '../arrive/_sender'
 import { file, forget, one, returned } from './_vault'
 
@@ -27,7 +27,6 @@ export async function pack(id: string, said: Record<string, string>): Promise<Pa
   const p: Parcel = { id, from: '/week/record', kind: 'take', name: f.name, type: f.type, size: f.size, modified: f.lastModified, said, url: '', held: true, made: Date.now() }
   if (!(await keep(p))) throw new Error('the outbox did not keep it')
   await returned(id, '')
-  await askForSync()
   return p
 }
 
@@ -44,24 +43,26 @@ async function askForSync(): Promise<void> {
   await sync?.register(syncTag).catch(() => undefined) // this page sends in any case
 }
 
-// Delivery is one parcel that this page sends.
+// Delivery is one parcel that this page sends, or sees sent.
 export interface Delivery {
-  done: Promise<Arrived | Refused | Stopped | null> // null: another page has it in hand
+  done: Promise<Arrived | Refused | Stopped>
   stop(): void // the recording stays in the vault
   hurry(): void
 }
 
-// deliver sends one parcel until it is there, refused or stopped.
-export function deliver(p: Parcel, watcher: Watcher): Delivery {
+// deliver sends one parcel until it is there, refused or stopped. Where another page or the worker has it in
+// hand, it waits for what becomes of it, and goes on where that one ends.
+export function deliver(p: Parcel, watcher: Watcher & { elsewhere(): void }): Delivery {
   let sender: Sender | undefined
   let stopped = false
   const act = async (): Promise<Arrived | Refused | Stopped> => {
     if (stopped) return new Stopped()
-    const f = await file(p.id).catch(() => undefined)
-    if (!f) { // sent meanwhile
+    const f = (await packed(p.id)) && (await file(p.id).catch(() => undefined))
+    if (!f) {
       await unpack(p.id)
-      return new Stopped()
+      return (await one(p.id)) ? new Stopped() : { take: '', before: false } // somebody else has sent it
     }
+    void askForSync() // for when this page is closed too early
     sender = new Sender({ ...p, file: f }, watcher)
     try {
       const a = await sender.send()
@@ -73,10 +74,21 @@ export function deliver(p: Parcel, watcher: Watcher): Delivery {
       return e
     }
   }
-  let said: Arrived | Refused | Stopped | null = null
-  const done = alone(p.id, async () => {
-    said = await act()
-  }).then(() => said)
+  const others = new BroadcastChannel(line)
+  const done = new Promise<Arrived | Refused | Stopped>((resolve, reject) => {
+    others.onmessage = (e: MessageEvent<News>) => {
+      if (e.data.id !== p.id) return
+      resolve(e.data.take ? { take: e.data.take, before: false } : e.data.why ? new Refused(e.data.why) : new Stopped())
+    }
+    const send = async (): Promise<void> => resolve(await act())
+    alone(p.id, send)
+      .then((mine) => {
+        if (mine) return undefined
+        watcher.elsewhere()
+        return inTurn(p.id, send)
+      })
+      .catch(reject)
+  }).finally(() => others.close())
   return {
     done,
     stop: () => {
@@ -85,6 +97,10 @@ export function deliver(p: Parcel, watcher: Watcher): Delivery {
     },
     hurry: () => sender?.hurry(),
   }
+}
+
+async function packed(id: string): Promise<boolean> {
+  return (await everything()).some((p) => p.id === id)
 }
 
 // over lets go of a parcel that nobody has to send any more, and tells the other pages.
@@ -112,7 +128,7 @@ export async function sendWaiting(): Promise<void> {
         else failed = e
       }
     }
-    await alone(p.id, act)
+    if (!(await alone(p.id, act))) failed = new Error('an open page has it in hand')
   }
   if (failed) throw failed
 }

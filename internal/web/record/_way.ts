@@ -25,6 +25,7 @@ export function onWay(place: HTMLElement, p: Parcel, words: Words, ends: Ends): 
   let share = -1
   const tools = document.createElement('p')
   tools.className = 'buttons'
+  line(fill(words['up.sending'], { sent: mb(0), all: mb(p.size) }))
   const d = deliver(p, {
     moved: (sent, all) => {
       bar.value = sent
@@ -34,6 +35,7 @@ export function onWay(place: HTMLElement, p: Parcel, words: Words, ends: Ends): 
       hurry.hidden = true
       line(fill(words['up.sending'], { sent: mb(sent), all: mb(all) }))
     },
+    elsewhere: () => line(words['up.elsewhere']),
     waits: (full) => {
       share = -1
       hurry.hidden = false
@@ -47,17 +49,15 @@ export function onWay(place: HTMLElement, p: Parcel, words: Words, ends: Ends): 
   row.append(text, bar, tools)
   place.append(row)
   place.hidden = false
-  line(fill(words['up.sending'], { sent: mb(0), all: mb(p.size) }))
   d.done.then(
     (end) => {
       bar.remove()
       tools.remove()
-      if (end === null) line(words['up.elsewhere'])
-      else if (end instanceof Refused) line(fill(words['up.refused'], { why: end.message }))
+      if (end instanceof Refused) line(fill(words['up.refused'], { why: end.message }))
       else if (end instanceof Error) line(words['up.stopped'])
       else line(end.before ? words['up.before'] : words['up.here'])
       if (end instanceof Error) ends.back()
-      else if (end) ends.arrived(end.take, end.before)
+      else ends.arrived(end.take, end.before)
     },
     () => line(words['up.waits']), // it is in the outbox: the next page, or the browser, goes on
   )

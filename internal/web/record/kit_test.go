@@ -7,6 +7,7 @@ import (
 	"net/http"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
@@ -26,15 +27,17 @@ import (
 type site struct {
 	*webtest.Site
 	in         *arrive.Arrivals
+	halves     string // folder of half recordings
 	nils, runa studio.Student
 	round      studio.AssignmentID // asked of both
 }
 
-func open(t *testing.T, o record.Options) *site {
+func open(t *testing.T, o record.Options, more ...func(*http.ServeMux)) *site {
 	t.Helper()
 	e := webtest.Engraver(t)
 	st := webtest.Open(t)
-	in, err := arrive.New(st.Frame, arrive.Options{Dir: t.TempDir()})
+	halves := t.TempDir()
+	in, err := arrive.New(st.Frame, arrive.Options{Dir: halves})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -43,8 +46,8 @@ func open(t *testing.T, o record.Options) *site {
 	if err != nil {
 		t.Fatal(err)
 	}
-	s := &site{in: in, nils: st.Lindqvist.Students[0], runa: st.Lindqvist.Students[1]}
-	s.Site = st.Serve(t, o.Sheets.Routes, in.Routes, func(mux *http.ServeMux) {
+	s := &site{in: in, halves: halves, nils: st.Lindqvist.Students[0], runa: st.Lindqvist.Students[1]}
+	s.Site = st.Serve(t, slices.Concat(more, []func(*http.ServeMux){o.Sheets.Routes, in.Routes, func(mux *http.ServeMux) {
 		if err := record.Routes(mux, st.Frame, o); err != nil {
 			t.Fatal(err)
 		}
@@ -55,22 +58,30 @@ func open(t *testing.T, o record.Options) *site {
 			}
 			return pages.Render(w, r, "week.html", page.View{Title: "Week", Here: "week", Data: what})
 		}))
-		mux.Handle("GET /week/sw.js", st.Frame.Open(func(w http.ResponseWriter, r *http.Request) error {
-			b, err := st.Frame.Asset("sw.worker.js")
-			w.Header().Set("Content-Type", "text/javascript")
-			w.Header().Set("Service-Worker-Allowed", "/week")
-			if err == nil {
-				_, err = w.Write(b)
-			}
-			return err
-		}))
-		mux.Handle("GET /week/takes/{take}", st.Frame.Family(func(w http.ResponseWriter, r *http.Request) error {
-			_, err := io.WriteString(w, "<!DOCTYPE html><html lang=en><link rel=icon href=data:,><title>Here</title><main><h1>Thank you.</h1></main>")
-			return err
-		}))
-	})
+		mux.Handle("GET /week/sw.js", st.Frame.Open(worker(st.Frame)))
+		mux.Handle("GET /week/takes/{take}", st.Frame.Family(thanks))
+	}})...)
 	s.ask(t)
 	return s
+}
+
+// worker is the service worker of the family's pages.
+func worker(f *page.Frame) page.Handler {
+	return func(w http.ResponseWriter, r *http.Request) error {
+		b, err := f.Asset("sw.worker.js")
+		w.Header().Set("Content-Type", "text/javascript")
+		w.Header().Set("Service-Worker-Allowed", "/week")
+		if err == nil {
+			_, err = w.Write(b)
+		}
+		return err
+	}
+}
+
+// thanks is where the recorder leads to.
+func thanks(w http.ResponseWriter, r *http.Request) error {
+	_, err := io.WriteString(w, "<!DOCTYPE html><html lang=en><link rel=icon href=data:,><title>Here</title><main><h1>Thank you.</h1></main>")
+	return err
 }
 
 // ask sends both children a lesson with a round to play.
@@ -181,11 +192,17 @@ func (s *site) kept(t testing.TB, id studio.TakeID) (studio.Take, string) {
 			take = x
 		}
 	}
-	files, err := s.Desk.Files(t.Context(), ear, id)
+	return take, fileOf(t, s.Desk, ear, id)
+}
+
+// fileOf is the only file of a take, as it arrived.
+func fileOf(t testing.TB, d *studio.Desk, ear studio.Viewer, id studio.TakeID) string {
+	t.Helper()
+	files, err := d.Files(t.Context(), ear, id)
 	if err != nil || len(files) != 1 {
 		t.Fatal(files, err)
 	}
-	f, err := s.Desk.Bytes(t.Context(), ear, files[0])
+	f, err := d.Bytes(t.Context(), ear, files[0])
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -198,7 +215,7 @@ func (s *site) kept(t testing.TB, id studio.TakeID) (studio.Take, string) {
 	if err := os.WriteFile(file, whole, 0o600); err != nil {
 		t.Fatal(err)
 	}
-	return take, file
+	return file
 }
 
 // decoded is the sound of a file as the ear gets it.

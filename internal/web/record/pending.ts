@@ -33,7 +33,7 @@ export function mount(root: HTMLElement): () => void {
     lead.textContent = words['way'] ?? ''
     way.append(lead)
     onWay(way, p, words, {
-      arrived: () => root.dispatchEvent(new CustomEvent('arrived', { bubbles: true })),
+      arrived: () => lead.remove(),
       back: () => {
         lead.remove()
         shown.delete(p.id)

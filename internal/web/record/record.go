@@ -11,6 +11,7 @@ import (
 	"embed"
 	"net/http"
 
+	"antiphon/internal/studio"
 	"antiphon/internal/web/page"
 	"antiphon/internal/web/sheet"
 )
@@ -22,9 +23,9 @@ var files embed.FS
 type Options struct {
 	Sheets *sheet.Sheets
 
-	// Second says where the tool's part of an assignment sounds, so that it can be recorded with; nil, or an
-	// empty address, means that there is none.
-	Second func(SecondPart) SecondSound
+	// Second says where the part that the tool plays beside a child sounds by itself, at a tempo in quarter notes
+	// a minute: AAC with the mark of package sound before the child's first beat. "" or nil: there is none.
+	Second func(child studio.StudentID, a studio.Assignment, bpm float64) (address string)
 
 	Tuner string // address of the page that tunes; "" means there is none
 }

@@ -2,6 +2,7 @@
 // kept while it is made; nothing is sent without the tap.
 
 import { say } from '../page/_say'
+import type { Tune } from '../practice/_band'
 import { lightOf, Meter } from './_checks'
 import { count, Partner, type Placed } from './_partner'
 import { pack, parcels } from './_send'
@@ -18,7 +19,7 @@ interface Plan {
   longestS: number
   beatBpm: number
   beats: number
-  second?: { who: string; bpm: number; address: string; barS: number }
+  second?: { part: object; byParent: boolean; bpm: number; address: string; entryS: number }
 }
 
 const bytesAMinute: Record<Sort, number> = { sound: 1.1e6, hands: 13e6, film: 13e6 } // about, at the rates of the tape
@@ -77,7 +78,11 @@ class Recorder {
     this.on(this.root, 'change', (e) => {
       const field = e.target as HTMLInputElement
       if (field.name === 'hurt') this.at('[data-pain]').hidden = !field.checked
-      if (field.name === 'with') this.at('[data-ears]').hidden = field.value !== 'ears' || !field.checked
+      if (field.name === 'sort') for (const e of this.root.querySelectorAll<HTMLElement>('[data-of]')) e.hidden = e.dataset.of !== field.value
+      if (field.name === 'with') {
+        this.at('[data-ears]').hidden = field.value !== 'ears'
+        this.at('[data-count]').hidden = field.value !== '' || !(this.plan.beatBpm > 0) // beside a part it is counted in anyway
+      }
     })
     // A phone that shows another page gives the microphone away: what there is stays.
     this.on(document, 'visibilitychange', () => {
@@ -91,7 +96,7 @@ class Recorder {
     }
     this.at('[data-count]').hidden = !(this.plan.beatBpm > 0)
     this.at('[data-with]').hidden = !this.plan.second?.address
-    this.at('[data-together]').hidden = this.plan.second?.who !== 'parent'
+    this.at('[data-together]').hidden = !this.plan.second?.byParent
     void this.refresh()
     void this.resume()
   }
@@ -191,9 +196,16 @@ class Recorder {
 
   private of(): Record<string, string> {
     const of: Record<string, string> = { child: this.plan.child, of: this.plan.of }
-    if (this.sort === 'hands') of.hands = 'yes'
-    if (this.root.querySelector<HTMLInputElement>('[name=together]:checked')) of.with = JSON.stringify({ bpm: this.plan.second?.bpm ?? 0 })
+    const { second } = this.plan
+    const together = this.root.querySelector<HTMLInputElement>('[name=together]:checked') !== null
+    if (together && second) of.with = this.beside({ ...second.part, Speaker: true }) // a guitar is heard as a loudspeaker is
+    else if (this.sort === 'hands') of.with = this.beside({})
     return of
+  }
+
+  // beside is what sounds with the child, as the studio reads it: see Partner there.
+  private beside(p: object): string {
+    return JSON.stringify({ ...p, HandsOnly: this.sort === 'hands' })
   }
 
   private start(stream: MediaStream): Promise<Tape> {
@@ -216,14 +228,14 @@ class Recorder {
   private async together(where: string): Promise<Tape> {
     const { ctx, plan } = this
     if (!ctx || !this.stream || !plan.second) throw new Error('nothing is open')
-    let part: AudioBuffer
+    let part: Tune
     try {
       part = await Partner.load(ctx, plan.second.address)
     } catch {
       this.trouble('with.away')
       return this.alone()
     }
-    this.partner = new Partner(ctx, this.stream, part, plan.second.barS)
+    this.partner = new Partner(ctx, this.stream, part)
     const tape = await this.start(this.partner.stream())
     this.partner.begin(plan.beats, plan.beatBpm, (n) => this.tell('[data-state]', String(n)))
     this.speaker = where === 'speaker'
@@ -239,7 +251,8 @@ class Recorder {
     partner.end()
     this.partner = undefined
     const p: Placed = await partner.place(id)
-    await note(id, { with: JSON.stringify({ bpm: plan.second.bpm, startS: p.startS, latencyS: p.latencyS, exact: p.exact, speaker: this.speaker }) })
+    const beside = this.beside({ ...plan.second.part, Bpm: plan.second.bpm, StartS: p.beatS + plan.second.entryS, Speaker: this.speaker })
+    await note(id, { with: beside, latencyS: String(p.latencyS), exact: p.exact ? 'yes' : '' })
   }
 
   private busy(now: boolean): void {
@@ -298,7 +311,7 @@ class Recorder {
   private async send(): Promise<void> {
     const t = this.tries.chosen
     if (!t) return this.trouble('choose')
-    const said: Record<string, string> = { ...t.of }
+    const { latencyS: _, exact: __, ...said }: Record<string, string> = t.of
     const form = new FormData(this.form)
     const words = String(form.get('note') ?? '').trim()
     if (words) said.note = words

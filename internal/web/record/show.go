@@ -12,6 +12,7 @@ import (
 	"strings"
 
 	"antiphon/internal/music"
+	"antiphon/internal/sound"
 	"antiphon/internal/studio"
 	"antiphon/internal/web/page"
 	"antiphon/internal/web/sheet"
@@ -21,19 +22,6 @@ import (
 // longestS is how long a recording may be. A child's take is a few minutes; ten minutes of film are about
 // 120 MB to be sent from a kitchen. Our choice.
 const longestS = 600
-
-// SecondPart is an assignment with somebody to play with.
-type SecondPart struct {
-	Student    studio.StudentID
-	Assignment studio.Assignment
-	Bpm        float64 // quarter notes a minute, of what is asked
-}
-
-// SecondSound is the tool's part as a sound.
-type SecondSound struct {
-	Address string  // "" for none
-	BarS    float64 // where in it the first bar of the piece begins, s: the child plays from there, and the tool in its turn
-}
 
 // recordPage is GET /week/record.
 type recordPage struct {
@@ -45,6 +33,7 @@ type recordPage struct {
 	Asked  *asked // nil for something else
 	Sorts  []sort
 	Tuner  string
+	Keep   string // address of a sound that the page needs without a network
 	Words  string // of the island, as JSON
 	Plan   string // what it needs to know, as JSON
 }
@@ -83,10 +72,11 @@ type plan struct {
 
 // second is the part that sounds beside the child.
 type second struct {
-	Who     string  `json:"who"` // tool or parent
-	Bpm     float64 `json:"bpm"` // quarter notes a minute
-	Address string  `json:"address"`
-	BarS    float64 `json:"barS"`
+	Part    studio.Second `json:"part"`
+	Parent  bool          `json:"byParent"`
+	Bpm     float64       `json:"bpm"` // quarter notes a minute
+	Address string        `json:"address"`
+	EntryS  float64       `json:"entryS"` // of the tool, after the child's first beat
 }
 
 func (rec *recorder) show(w http.ResponseWriter, r *http.Request) error {
@@ -212,10 +202,15 @@ func (rec *recorder) music(p *recordPage, pl *plan, a studio.Assignment, work st
 	}
 	pl.BeatBpm = bpm / beat
 	if a.Second.Kind != "" {
-		pl.Second = &second{Who: a.Second.Who, Bpm: bpm}
+		pl.Second = &second{Part: a.Second, Parent: a.Second.Who == studio.ByParent, Bpm: bpm}
 		if a.Second.Who != studio.ByParent && rec.o.Second != nil {
-			s := rec.o.Second(SecondPart{p.Child.ID, a, bpm})
-			pl.Second.Address, pl.Second.BarS = s.Address, s.BarS
+			pl.Second.Address = rec.o.Second(p.Child.ID, a, bpm)
+			p.Keep = pl.Second.Address
+		}
+		if a.Second.Kind == studio.Round && score != nil && bpm > 0 {
+			if pl.Second.EntryS, err = entryS(score, a, bpm/beat); err != nil {
+				return err
+			}
 		}
 	}
 	if p.Asked.Pace, err = p.Pace(pl.BeatBpm); err != nil {
@@ -225,6 +220,20 @@ func (rec *recorder) music(p *recordPage, pl *plan, a studio.Assignment, work st
 		p.Asked.Bpm = strconv.FormatFloat(math.Round(pl.BeatBpm), 'f', -1, 64)
 	}
 	return nil
+}
+
+// entryS is how long after the child's first beat the second player of a round enters; 0 where the score has the
+// bars of the task no more, and the part is not there either.
+func entryS(score *music.Score, a studio.Assignment, bpm float64) (float64, error) {
+	o := sound.Options{Bpm: bpm, EnterAfter: max(a.Second.AfterBars, 1)}
+	if a.FromBar != "" || a.ToBar != "" {
+		o.Bars = &sound.Loop{From: a.FromBar, To: a.ToBar}
+	}
+	line, err := sound.Lay(score, o)
+	if _, ok := errors.AsType[*sound.Error](err); ok {
+		return 0, nil
+	}
+	return line.EntryS, err
 }
 
 // score is the music of a work, or nil where there is none that can be read.

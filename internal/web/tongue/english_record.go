@@ -8,7 +8,7 @@ var englishRecord = map[string]string{
 
 	"record.how":       "How do you want to record?",
 	"record.sort.film": "Picture and sound", "record.sort.hands": "Hands and sound, without the face", "record.sort.sound": "Sound only",
-	"record.open": "Switch on and look",
+	"record.open": "Switch the microphone on", "record.open.film": "Switch camera and microphone on",
 	"record.safe": "Nothing is sent until you say so. While the child plays, each second is kept on this phone.",
 
 	"record.live": "Ready?", "record.picture": "What the camera sees",

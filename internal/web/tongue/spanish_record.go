@@ -8,7 +8,7 @@ var spanishRecord = map[string]string{
 
 	"record.how":       "¿Cómo quieres grabar?",
 	"record.sort.film": "Imagen y sonido", "record.sort.hands": "Manos y sonido, sin la cara", "record.sort.sound": "Solo sonido",
-	"record.open": "Encender y mirar",
+	"record.open": "Encender el micrófono", "record.open.film": "Encender cámara y micrófono",
 	"record.safe": "No se envía nada hasta que tú lo digas. Mientras se toca, cada segundo se guarda en este teléfono.",
 
 	"record.live": "¿Listos?", "record.picture": "Lo que ve la cámara",

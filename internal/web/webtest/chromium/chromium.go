@@ -23,6 +23,7 @@ import (
 	"github.com/chromedp/cdproto/log"
 	"github.com/chromedp/cdproto/network"
 	"github.com/chromedp/cdproto/runtime"
+	"github.com/chromedp/cdproto/serviceworker"
 	"github.com/chromedp/cdproto/webauthn"
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
@@ -36,8 +37,9 @@ type Browser struct {
 	axe  string
 	free func() // waits for its end
 
-	mu   sync.Mutex
-	said []string
+	mu      sync.Mutex
+	said    []string
+	workers map[string]serviceworker.RegistrationID // by their realm's address
 }
 
 // Option changes the browser that Open starts.
@@ -66,7 +68,7 @@ func Open(t testing.TB, base string, options ...Option) *Browser {
 	if err != nil {
 		t.Fatal("axe-core is not there: run make assets: ", err)
 	}
-	b := &Browser{t: t, base: base, axe: string(axe)}
+	b := &Browser{t: t, base: base, axe: string(axe), workers: map[string]serviceworker.RegistrationID{}}
 	options = slices.Concat(chromedp.DefaultExecAllocatorOptions[:], []Option{chromedp.ExecPath(program),
 		chromedp.Flag("no-sandbox", true), chromedp.Flag("disable-gpu", true), chromedp.Flag("disable-quic", true),
 		chromedp.Flag("autoplay-policy", "no-user-gesture-required"), chromedp.Flag("use-fake-ui-for-media-stream", true),
@@ -80,6 +82,7 @@ func Open(t testing.TB, base string, options ...Option) *Browser {
 	t.Cleanup(stop)
 	b.ctx = ctx
 	call(b, log.Enable, struct{}{})
+	call(b, serviceworker.Enable, struct{}{})
 	t.Cleanup(func() {
 		b.mu.Lock()
 		defer b.mu.Unlock()
@@ -123,6 +126,10 @@ func (b *Browser) see(ev any) {
 	case *network.EventRequestWillBeSent:
 		if u := e.Request.URL; !strings.HasPrefix(u, "data:") && !strings.HasPrefix(u, "blob:") && !strings.HasPrefix(u, b.base) {
 			b.said = append(b.said, "asked for "+u)
+		}
+	case *serviceworker.EventWorkerRegistrationUpdated:
+		for _, r := range e.Registrations {
+			b.workers[r.ScopeURL] = r.RegistrationID
 		}
 	case *log.EventEntryAdded:
 		b.said = append(b.said, e.Entry.Text+" "+e.Entry.URL)
@@ -173,11 +180,30 @@ func (b *Browser) Network(on bool) {
 	call(b, network.OverrideNetworkState, network.OverrideNetworkStateParams{Offline: !on, DownloadThroughput: -1, UploadThroughput: -1})
 }
 
+// Sync wakes the service worker of a realm, such as "/week", as the browser does behind the pages once there is a
+// network.
+func (b *Browser) Sync(realm, tag string) {
+	b.t.Helper()
+	b.mu.Lock()
+	id := b.workers[b.base+realm]
+	b.mu.Unlock()
+	if id == "" {
+		b.t.Fatalf("no service worker serves %s", realm)
+	}
+	call(b, serviceworker.DispatchSyncEvent, serviceworker.DispatchSyncEventParams{Origin: b.base, RegistrationID: id, Tag: tag})
+}
+
 // Go opens a page of the site and waits until its islands are awake.
 func (b *Browser) Go(path string) {
 	b.t.Helper()
 	b.do(chromedp.Navigate(b.base + path))
 	b.Awake()
+}
+
+// Leave shows an empty page, so that none of the site is open.
+func (b *Browser) Leave() {
+	b.t.Helper()
+	b.do(chromedp.Navigate("about:blank"))
 }
 
 // Awake waits until the page is there with its islands.
