@@ -1,9 +1,10 @@
 // sw.worker.ts is the service worker of the family's pages, at /week/sw.js: once a week was opened it is there
 // without a network: pages, music, sounds and clips, and the films that somebody chose. It shows what the server
-// says wherever there is one in time, and sends what was tapped when the network comes back.
+// says wherever there is one in time, and sends what was tapped and recorded when the network comes back.
 //
 // It keeps for one person; a phone that is signed out, or is another's, keeps nothing.
 
+import { sendWaiting } from '../record/_send'
 import { flush } from './_log'
 import { films, find, forget, Keeping, keyOf, measure, mine, missing, pages, ranged } from './_shelf'
 import type { Fetched, News, Wish, Worker } from './_worker'
@@ -24,7 +25,8 @@ worker.addEventListener('activate', (e) => {
 
 worker.addEventListener('sync', (e) => {
   const all = async (): Promise<void> => {
-    if (!(await flush())) throw new Error('not yet') // the browser tries again
+    const [tapped] = await Promise.all([flush(), sendWaiting()])
+    if (!tapped) throw new Error('not yet') // the browser tries again
   }
   e.waitUntil(all())
 })
