@@ -81,7 +81,7 @@ func New(o Options) (*Site, error) {
 	err = errors.Join(
 		door.Routes(mux, f, door.Options{Address: o.Address}),
 		desk.Routes(mux, f, desk.Options{Address: o.Address}),
-		lesson.Routes(mux, f),
+		lesson.Routes(mux, f, lesson.Options{Sheets: sheets, Engraver: o.Engraver}),
 		week.Routes(mux, f, sheets, week.Options{Sounds: true}),
 	)
 	if err != nil {

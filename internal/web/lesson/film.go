@@ -175,15 +175,17 @@ func vtt(w http.ResponseWriter, cues []captions.Cue) error {
 func (p *pages) worksOf(r *http.Request, l studio.Lesson) (prose.Titles, error) {
 	var all []studio.Work
 	for _, a := range l.Assignments {
-		if a.Work == "" {
-			continue
-		}
-		one, err := p.desk.Work(r.Context(), page.Viewer(r), a.Work)
-		if gone(err) != nil {
-			return nil, err
-		}
-		if err == nil {
-			all = append(all, one)
+		for _, id := range []studio.WorkID{a.Work, a.For} {
+			if id == "" {
+				continue
+			}
+			one, err := p.desk.Work(r.Context(), page.Viewer(r), id)
+			if gone(err) != nil {
+				return nil, err
+			}
+			if err == nil {
+				all = append(all, one)
+			}
 		}
 	}
 	return prose.TitlesOf(all), nil

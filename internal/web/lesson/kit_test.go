@@ -19,7 +19,7 @@ func open(t testing.TB) *webtest.Site {
 	t.Helper()
 	s := webtest.Open(t)
 	return s.Serve(t, func(mux *http.ServeMux) {
-		if err := lesson.Routes(mux, s.Frame); err != nil {
+		if err := lesson.Routes(mux, s.Frame, lesson.Options{}); err != nil {
 			t.Fatal(err)
 		}
 	})

@@ -9,9 +9,11 @@ import (
 	"embed"
 	"net/http"
 
+	"antiphon/internal/engrave"
 	"antiphon/internal/studio"
 	"antiphon/internal/web/page"
 	"antiphon/internal/web/prose"
+	"antiphon/internal/web/sheet"
 )
 
 //go:embed *.html
@@ -22,16 +24,24 @@ type pages struct {
 	*page.Pages
 	f    *page.Frame
 	desk *studio.Desk
+	o    Options
+}
+
+// Options of the lessons. The zero value shows no music and prints nothing.
+type Options struct {
+	Sheets   *sheet.Sheets
+	Engraver *engrave.Engraver
 }
 
 // Routes registers the pages.
-func Routes(mux *http.ServeMux, f *page.Frame) error {
+func Routes(mux *http.ServeMux, f *page.Frame, o Options) error {
 	ps, err := f.Pages(templates)
 	if err != nil {
 		return err
 	}
-	p := &pages{ps, f, f.Desk()}
+	p := &pages{ps, f, f.Desk(), o}
 	mux.Handle("GET /lessons/{lesson}", f.Known(p.lessonPage))
+	mux.Handle("GET /lessons/{lesson}/paper", f.Known(p.paper))
 	mux.Handle("GET /lessons/{lesson}/film/captions.vtt", f.Known(p.filmCaptions))
 	mux.Handle("GET /lessons/{lesson}/film/chapters.vtt", f.Known(p.filmChapters))
 	mux.Handle("GET /lessons/{lesson}/answers/{item}/captions.vtt", f.Known(p.answerCaptions))
@@ -54,6 +64,7 @@ func Routes(mux *http.ServeMux, f *page.Frame) error {
 		{"POST /lessons/{lesson}/phrases/{phrase}/use", p.usePhrase},
 		{"POST /lessons/{lesson}/phrases/{phrase}/remove", p.removePhrase},
 		{"GET /lessons/{lesson}/music", p.music},
+		{"GET /lessons/{lesson}/preview", p.preview},
 		{"GET /lessons/{lesson}/listen/{take}", p.listen},
 		{"POST /students/{student}/assign", p.assign},
 		{"GET /students/{student}/lesson", p.lesson},

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"net/http"
+	"net/url"
 	"reflect"
 	"slices"
 	"strconv"
@@ -93,6 +94,10 @@ func after(l studio.Lesson, act, arg, open string) string {
 		return "/lessons/" + string(l.ID) + "#asked"
 	case "later":
 		return "/lessons/" + string(l.ID) + "#sending"
+	case "preview":
+		return "/lessons/" + string(l.ID) + "/preview"
+	case "paper":
+		return "/lessons/" + string(l.ID) + "/paper?size=" + url.QueryEscape(arg)
 	case "quote":
 		return "/lessons/" + string(l.ID) + "#waiting"
 	case "phrase":
@@ -167,7 +172,7 @@ func (p *pages) acted(r *http.Request, l *studio.Lesson, act, arg string) error 
 		}
 	case "throw": // what another window wrote meanwhile is not thrown away unseen
 		return &studio.Problem{Kind: studio.Conflict, Say: "This lesson was changed in another window."}
-	case "save", "":
+	case "save", "preview", "paper", "":
 	default:
 		return &studio.Problem{Kind: studio.Invalid, Say: "The page asked for something that is not known here. Load it again."}
 	}

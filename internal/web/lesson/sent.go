@@ -1,14 +1,16 @@
 package lesson
 
 import (
-	"fmt"
+	"errors"
+	"html/template"
 	"net/http"
-	"strings"
 	"time"
 
+	"antiphon/internal/music"
 	"antiphon/internal/studio"
 	"antiphon/internal/web/page"
 	"antiphon/internal/web/prose"
+	"antiphon/internal/web/sheet"
 	"antiphon/internal/web/tongue"
 )
 
@@ -28,17 +30,9 @@ type letter struct {
 	Opened      string  // whether the family has
 	Regret      *regret // nil once it stays sent
 	Film        film
-	More        string // who waits next
+	Preview     *previewed // nil where it is the real thing
+	More        string     // who waits next
 }
-
-type task struct {
-	Title string
-	Place string
-	Do    []string
-	Goals []goal
-}
-
-type goal struct{ Name, Say string }
 
 // doneWords say what has just been done, by its name in the address.
 var doneWords = map[string]string{
@@ -58,13 +52,6 @@ func (p *pages) readLesson(w http.ResponseWriter, r *http.Request, l studio.Less
 	if err != nil {
 		return err
 	}
-	for _, a := range l.Assignments {
-		one := task{Title: kindName(a.Ask), Do: paragraphs(a.Do)}
-		if a.Work != "" {
-			one.Title = works.Name(a.Work)
-		}
-		t.Assignments = append(t.Assignments, one)
-	}
 	if v.Role == studio.Teacher {
 		if err := p.forTeacher(r, l, &t, works); err != nil {
 			return err
@@ -76,7 +63,7 @@ func (p *pages) readLesson(w http.ResponseWriter, r *http.Request, l studio.Less
 		return err
 	}
 	in := tongue.For(r, home.Language)
-	if err := p.forFamily(in, l, &t); err != nil {
+	if err := p.forFamily(in, l, &t, works); err != nil {
 		return err
 	}
 	return p.Render(w, r, "sent.html", page.View{Title: t.From, Here: "week", Lang: in.Code, Data: t})
@@ -89,9 +76,8 @@ func (p *pages) forTeacher(r *http.Request, l studio.Lesson, t *letter, works pr
 		day = at.Format("2 January 2006")
 	}
 	t.Teacher, t.Heading, t.Now = true, t.Name+"’s lesson of "+day, doneWords[r.FormValue("done")]
-	for i, a := range l.Assignments {
-		t.Assignments[i].Place = prose.Capital(prose.Bars(a.FromBar, a.ToBar))
-		t.Assignments[i].Goals = goalsOf(a.Goals)
+	for _, a := range l.Assignments {
+		t.Assignments = append(t.Assignments, taskForTeacher(a, works))
 	}
 	t.Sent, t.Opened, t.Regret = "Sent "+hourSays(l.Sent, now)+".", openedSays(l, t.Family, now), regretOf(l, now)
 	as, err := p.desk.Answers(r.Context(), page.Viewer(r), l.ID)
@@ -111,20 +97,8 @@ func (p *pages) forTeacher(r *http.Request, l studio.Lesson, t *letter, works pr
 	return err
 }
 
-func goalsOf(g studio.Goals) (all []goal) {
-	if g.TempoBpm > 0 {
-		all = append(all, goal{"Tempo", tempo(g.TempoBpm) + " quarter notes a minute"})
-	}
-	for _, one := range []goal{{"Tone", g.Tone}, {"Loud and soft", g.Dynamics}, {"Stroke", g.Stroke}, {"Fingering", g.Fingering}, {"Done when", g.DoneWhen}} {
-		if one.Say != "" {
-			all = append(all, one)
-		}
-	}
-	return all
-}
-
 // forFamily says the same to somebody who reads no music.
-func (p *pages) forFamily(in *tongue.Tongue, l studio.Lesson, t *letter) error {
+func (p *pages) forFamily(in *tongue.Tongue, l studio.Lesson, t *letter, works prose.Titles) error {
 	now := p.f.Now()
 	day, err := time.ParseInLocation(time.DateOnly, l.Date, now.Location())
 	if err != nil {
@@ -134,49 +108,37 @@ func (p *pages) forFamily(in *tongue.Tongue, l studio.Lesson, t *letter) error {
 	if t.From, err = in.Say("week.from", in.Date(day, now)); err != nil {
 		return err
 	}
-	for i, a := range l.Assignments {
-		if t.Assignments[i].Goals, err = goalsIn(in, a.Goals); err != nil {
+	reader := familyReader{in, works, p.score}
+	for _, a := range l.Assignments {
+		one, err := reader.task(a)
+		if err != nil {
 			return err
 		}
-		if a.FromBar == "" {
-			continue
-		}
-		if t.Assignments[i].Place, err = in.Say("item.bars", a.FromBar, a.ToBar); err != nil {
+		if one.Music, err = p.placed(in, a, works); err != nil {
 			return err
 		}
+		t.Assignments = append(t.Assignments, one)
 	}
 	return nil
 }
 
-func goalsIn(in *tongue.Tongue, g studio.Goals) (all []goal, err error) {
-	pace, err := in.Pace(g.TempoBpm)
-	if err != nil {
-		return nil, err
+// score is the music of a work, nil where there is none that can be read.
+func (p *pages) score(w studio.Work) (*music.Score, error) {
+	if p.o.Sheets == nil || w.Score == "" {
+		return nil, nil
 	}
-	if pace != "" {
-		beats, err := in.Say("goal.bpm", tempo(g.TempoBpm))
-		if err != nil {
-			return nil, err
-		}
-		pace = fmt.Sprintf("%s %s", pace, beats)
+	s, err := p.o.Sheets.Score(w.Score)
+	if x, ok := errors.AsType[*studio.Problem](err); ok && x.Kind != studio.Internal {
+		return nil, nil
 	}
-	for _, one := range []goal{{"goal.tempo", pace}, {"goal.tone", g.Tone}, {"goal.dynamics", g.Dynamics}, {"goal.stroke", g.Stroke}, {"goal.fingering", g.Fingering}, {"goal.done", g.DoneWhen}} {
-		if one.Say == "" {
-			continue
-		}
-		if one.Name, err = in.Say(one.Name); err != nil {
-			return nil, err
-		}
-		all = append(all, one)
-	}
-	return all, nil
+	return s, err
 }
 
-func paragraphs(s string) (all []string) {
-	for line := range strings.SplitSeq(s, "\n") {
-		if line = strings.TrimSpace(line); line != "" {
-			all = append(all, line)
-		}
+// placed is the music of a task, "" where there is none to show.
+func (p *pages) placed(in *tongue.Tongue, a studio.Assignment, works prose.Titles) (template.HTML, error) {
+	w, ok := works[a.Work]
+	if !ok || w.Score == "" || a.Ask == studio.AskRest {
+		return "", nil
 	}
-	return all
+	return sheet.Place(sheet.Placing{Work: w.ID, Title: w.Title, From: a.FromBar, Until: a.ToBar, NoTitle: true, In: in})
 }
