@@ -21,7 +21,7 @@ func open(t testing.TB, more ...func(*http.ServeMux)) *webtest.Site {
 	t.Helper()
 	s := webtest.Open(t)
 	return s.Serve(t, append(more, func(mux *http.ServeMux) {
-		if err := errors.Join(desk.Routes(mux, s.Frame, desk.Options{Address: "https://studio.example"}), lesson.Routes(mux, s.Frame)); err != nil {
+		if err := errors.Join(desk.Routes(mux, s.Frame, desk.Options{Address: "https://studio.example"}), lesson.Routes(mux, s.Frame, lesson.Options{})); err != nil {
 			t.Fatal(err)
 		}
 	})...)
