@@ -26,7 +26,7 @@ func (w watched) Within(ctx context.Context, do func(tx studio.Records) error) e
 }
 
 // grow with the years; a page that reads all of one would become slower with every take.
-var grow = regexp.MustCompile(`^(SCAN|SEARCH) (takes|t|media|m|hearings|lessons|l|assignments|a|remarks|access_log|prints|corrections)\b(.*)$`)
+var grow = regexp.MustCompile(`^(SCAN|SEARCH) (takes|t|media|m|hearings|lessons|l|assignments|a|remarks|access_log|prints|corrections|taps|answers|films|letters|notices|nudges)\b(.*)$`)
 
 // wholeStudio says that an index is asked for a whole studio's rows, which is no narrower than a scan:
 // it is held to nothing but the studio, or a work that is any. A stretch of time is narrow.
@@ -90,7 +90,7 @@ func TestPlans(t *testing.T) {
 				continue
 			}
 			few := strings.Contains(query, "LIMIT") && !sorted // in order of the index, and stops
-			if strings.Contains(step, "takes_unanswered") {
+			if strings.Contains(step, "takes_unanswered") || strings.Contains(step, "taps_open") {
 				continue // holds only what waits for an answer
 			}
 			if m[1] == "SCAN" || wholeStudio(step) && !few {
@@ -128,6 +128,15 @@ func TestPlans(t *testing.T) {
 			return discard(d.SaveDraft(ctx, f.Teacher, studio.Lesson{Student: child, Date: "2026-03-09"}))
 		}},
 		{"said before", func() error { return discard(d.SaidBefore(ctx, f.Teacher, child, "late-thumb")) }},
+		{"everybody's week", func() error { return discard(d.SoFar(ctx, f.Teacher)) }},
+		{"a proposal", func() error { _, _, err := d.ProposeLesson(ctx, f.Teacher, child); return err }},
+		{"a letter's draft", func() error { return discard(d.DraftLetter(ctx, f.Teacher, child, "2026-01-01", "2026-03-31")) }},
+		{"a nudge's draft", func() error { return discard(d.DraftNudge(ctx, f.Teacher, child)) }},
+		{"tapping", func() error {
+			return d.Tap(ctx, v, []studio.Tap{{ID: "a-tap-of-today", Student: child, Assignment: take.Assignment, Kind: studio.TapHurt, At: h.Now}})
+		}},
+		{"what is due", func() error { return d.SendDue(ctx, f.Ear) }},
+		{"what is to be cut", func() error { return discard(d.ClipsToCut(ctx, f.Ear, ls[0].ID)) }},
 		{"answer", func() error { return d.Answer(ctx, f.Teacher, take.ID) }},
 		{"hear again", func() error { return d.HearAgain(ctx, f.Teacher, take.ID) }},
 		{"begin to hear", func() error { return discard(d.BeginHearing(ctx, f.Ear, take.ID)) }},
@@ -156,6 +165,16 @@ func TestPlans(t *testing.T) {
 			ask{"lessons", func() error { return discard(d.Lessons(ctx, who, studio.LessonQuery{Drafts: true})) }},
 			ask{"lessons of a student", func() error { return discard(d.Lessons(ctx, who, studio.LessonQuery{Student: child, Before: ls[0]})) }},
 			ask{"a lesson", func() error { return discard(d.Lesson(ctx, who, ls[0].ID)) }},
+			ask{"a student's week", func() error { return discard(d.SoFarOf(ctx, who, child)) }},
+			ask{"taps", func() error { return discard(d.Taps(ctx, who, studio.TapQuery{})) }},
+			ask{"taps of a student", func() error { return discard(d.Taps(ctx, who, studio.TapQuery{Student: child, Since: h.Now})) }},
+			ask{"taps of a task", func() error {
+				return discard(d.Taps(ctx, who, studio.TapQuery{Student: child, Assignment: take.Assignment}))
+			}},
+			ask{"answers", func() error { return discard(d.Answers(ctx, who, ls[0].ID)) }},
+			ask{"a film", func() error { return discard(d.Film(ctx, who, ls[0].ID)) }},
+			ask{"letters", func() error { return discard(d.Letters(ctx, who, child)) }},
+			ask{"a word between lessons", func() error { _, _, err := d.NudgeFor(ctx, who, child); return err }},
 			ask{"remarks", func() error { return discard(d.RemarksOf(ctx, who, child, 0)) }},
 			ask{"who looked", func() error { return discard(d.AccessLog(ctx, who, child)) }},
 			ask{"a work", func() error { return discard(d.Work(ctx, who, take.Work)) }},

@@ -53,7 +53,8 @@ func (r records) TapsOfWeek(ctx context.Context, in studio.Scope, s studio.Stude
 		SELECT t.id, t.studio_id, t.family_id, t.student_id, t.assignment_id, t.by_id, t.kind, t.at, t.came_at, t.clean, t.bpm, t.seconds,
 			t.words, t.media_id, t.is_right, t.answered_at, t.keep_until
 		FROM (SELECT id, studio_id FROM students WHERE `+p.String()+`) AS s
-		JOIN taps AS t ON t.studio_id = s.studio_id AND t.student_id = s.id
+		CROSS JOIN taps AS t -- in this order: a student has few of them
+		WHERE t.studio_id = s.studio_id AND t.student_id = s.id
 			AND t.at >= (SELECT max(l.sent_at) FROM lessons AS l WHERE l.studio_id = s.studio_id AND l.student_id = s.id AND l.sent_at <> 0)
 		ORDER BY t.student_id, t.at, t.id`, p.args...)
 }

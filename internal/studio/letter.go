@@ -128,10 +128,11 @@ func (d *Desk) Letter(ctx context.Context, v Viewer, id LetterID) (Letter, error
 
 // Letters of a student, the newest first; for a family those that were sent.
 func (d *Desk) Letters(ctx context.Context, v Viewer, s StudentID) ([]Letter, error) {
-	if _, err := d.store.Student(ctx, v.scope(), s); err != nil {
+	who, err := d.store.Student(ctx, v.scope(), s)
+	if err != nil {
 		return nil, problemOf(err)
 	}
-	all, err := d.store.Letters(ctx, v.scope(), s)
+	all, err := d.store.Letters(ctx, OneFamily(who.Studio, who.Family), s)
 	if err != nil {
 		return nil, problemOf(err)
 	}

@@ -136,10 +136,11 @@ func (d *Desk) SendNudge(ctx context.Context, v Viewer, id StudentID, text strin
 
 // NudgeFor is what stands on a student's week page: the last nudge since the last lesson; false for none.
 func (d *Desk) NudgeFor(ctx context.Context, v Viewer, id StudentID) (Nudge, bool, error) {
-	if _, err := d.store.Student(ctx, v.scope(), id); err != nil {
+	s, err := d.store.Student(ctx, v.scope(), id)
+	if err != nil {
 		return Nudge{}, false, problemOf(err)
 	}
-	ns, err := d.store.Nudges(ctx, v.scope(), id)
+	ns, err := d.store.Nudges(ctx, OneFamily(s.Studio, s.Family), id)
 	if err != nil || len(ns) == 0 {
 		return Nudge{}, false, problemOf(err)
 	}

@@ -73,6 +73,7 @@ func RunOn(t *testing.T, open func(t *testing.T) *store.Store, blobs func(t *tes
 		{"phrases", phrases},
 		{"between lessons", between},
 		{"a lesson is proposed", proposing},
+		{"letters", letters},
 		{"no family sees another", noFamilySeesAnother},
 	} {
 		t.Run(c.name, func(t *testing.T) { c.run(t, newHouse(open(t), blobs(t))) })
