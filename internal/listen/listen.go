@@ -29,6 +29,9 @@ type Options struct {
 	Media media.Options    // limits on a take
 	Now   func() time.Time // nil means time.Now
 	Log   *slog.Logger     // nil means discard
+
+	// Tell tells a person of a notice; an error means that it may be tried again. nil means that nobody is told.
+	Tell func(ctx context.Context, v studio.Viewer, id studio.NoticeID) error
 }
 
 // Hands do the studio's jobs. Several goroutines may use them.
@@ -47,6 +50,9 @@ func New(desk *studio.Desk, o Options) *Hands {
 	}
 	if o.Log == nil {
 		o.Log = slog.New(slog.DiscardHandler)
+	}
+	if o.Tell == nil {
+		o.Tell = func(context.Context, studio.Viewer, studio.NoticeID) error { return nil }
 	}
 	return &Hands{desk: desk, o: o, shelves: map[studio.StudioID]shelf{}}
 }
@@ -75,6 +81,12 @@ func (h *Hands) Do(ctx context.Context, job studio.Job, last bool) (err error) {
 		return h.cleanSpoken(ctx, v, job.Take)
 	case studio.JobClean:
 		return h.cleanOlder(ctx, v)
+	case studio.JobFilm:
+		return h.film(ctx, v, job.Lesson)
+	case studio.JobClip:
+		return h.clips(ctx, v, job.Lesson)
+	case studio.JobNotify:
+		return h.o.Tell(ctx, v, job.Notice)
 	case studio.JobSend:
 		return h.desk.SendDue(ctx, v)
 	case studio.JobSweep:
@@ -92,6 +104,8 @@ func (h *Hands) giveUp(ctx context.Context, job studio.Job) error {
 	switch job.Kind {
 	case studio.JobHear:
 		err = h.desk.SetAside(ctx, v, job.Take, "Something went wrong on our side while this was heard. The recording is safe; let it be heard again.", studio.Heard{})
+	case studio.JobFilm:
+		_, err = h.desk.KeepFilm(ctx, v, job.Lesson, studio.Film{State: studio.FilmFailed, Why: "Something went wrong on our side while the film was made. What you recorded is safe: have it made again."}, "", nil)
 	case studio.JobGuess:
 		err = h.desk.PutAside(ctx, v, job.Unsorted, "Something went wrong on our side while this was heard. The recording is safe: say whose it is.")
 	}

@@ -26,7 +26,8 @@ func (h *Hands) cleanSpoken(ctx context.Context, v studio.Viewer, id studio.Take
 	return all
 }
 
-// cleanOlder does it for the remarks whose job was given up, or that were kept by an older program.
+// cleanOlder does it for all that people said, in remarks, answers and voice notes, also where a job was given
+// up or an older program kept it.
 func (h *Hands) cleanOlder(ctx context.Context, v studio.Viewer) error {
 	ms, err := h.desk.Unclean(ctx, v)
 	if err != nil {
@@ -48,7 +49,8 @@ func unplayable(err error) bool {
 	return ok && slices.Contains([]media.Kind{media.Empty, media.NotMedia, media.Broken, media.NoSound}, e.Kind)
 }
 
-// cleanRemark keeps a remark without what it told. What nobody could play is said in the remark instead.
+// cleanRemark keeps what was said without what it told, as every browser plays it. What nobody could play is
+// said in the remark instead.
 func (h *Hands) cleanRemark(ctx context.Context, v studio.Viewer, m studio.Media) error {
 	dir, done, err := h.workplace()
 	if err != nil {
@@ -71,10 +73,20 @@ func (h *Hands) cleanRemark(ctx context.Context, v studio.Viewer, m studio.Media
 	if err != nil {
 		return err
 	}
+	if c.Tracks.Video == "" && !c.Tracks.PlaysEverywhere() { // what is only said is short, and nobody makes anything else of it later
+		r, err := media.Rendition(ctx, c.Path, dir, c.Tracks, h.o.Media)
+		if err != nil {
+			return err
+		}
+		c = media.Clean(r)
+	}
 	r, err := os.Open(c.Path)
 	if err != nil {
 		return err
 	}
 	_, err = h.desk.ReplaceSpoken(ctx, v, m, c.Type, r)
-	return errors.Join(unlessOver(err), r.Close())
+	if err = errors.Join(unlessOver(err), r.Close()); err != nil || m.Kind != studio.ItemAnswer {
+		return err
+	}
+	return unlessOver(h.desk.MeasureAnswer(ctx, v, m.Lesson, studio.AssignmentID(m.What), c.Tracks.LengthS))
 }

@@ -44,7 +44,7 @@ func TestASpokenRemarkTellsNoPlace(t *testing.T) {
 	for _, x := range l {
 		all[x.ID] = x
 	}
-	for was, want := range map[studio.RemarkID]string{filmed.ID: "video/mp4", spoken.ID: "audio/webm"} {
+	for was, want := range map[studio.RemarkID]string{filmed.ID: "video/mp4", spoken.ID: "audio/mp4"} {
 		m, f, err := r.desk.Listen(ctx, r.teacher, all[was].Media)
 		if err != nil {
 			t.Fatal(err)

@@ -92,7 +92,7 @@ func (d *Desk) Lessons(ctx context.Context, v Viewer, q LessonQuery) ([]Lesson, 
 // Lesson is one lesson; a draft is the teacher's only.
 func (d *Desk) Lesson(ctx context.Context, v Viewer, id LessonID) (Lesson, error) {
 	l, err := d.store.Lesson(ctx, v.scope(), id)
-	if err == nil && l.Sent.IsZero() && v.Role != Teacher {
+	if err == nil && l.Sent.IsZero() && v.Role != Teacher && v.Role != Ear {
 		err = ErrNotFound
 	}
 	if err != nil {
