@@ -117,7 +117,7 @@ func words(takes []Take, a Answers, p Place) []string {
 		out = append(out, fmt.Sprintf("This rests on %d takes.", len(takes)))
 	}
 	load := func(level float64) float64 { return math.Exp2((level - Middle) / DoublingLevels) }
-	out = append(out, fmt.Sprintf("Four in five such students stand between works of load %.1f and %.1f, where 1 is the usual.", load(p.Low), load(p.High)))
+	out = append(out, fmt.Sprintf("Four in five such students are at home somewhere between works that ask %s the usual one and works that ask %s it.", asks(load(p.Low)), asks(load(p.High))))
 	if p.High-p.Low > 500 {
 		out = append(out, "The first weeks will show more: begin on the easy side, and look again after two lessons.")
 	}
@@ -125,6 +125,25 @@ func words(takes []Take, a Answers, p Place) []string {
 		out = append(out, "Begin without notes: by ear and by showing.")
 	}
 	return out
+}
+
+// asks says how much a work asks beside the usual one.
+func asks(load float64) string {
+	switch {
+	case load < 0.4:
+		return "a third as much as"
+	case load < 0.6:
+		return "half as much as"
+	case load < 0.87:
+		return "three quarters as much as"
+	case load < 1.2:
+		return "as much as"
+	case load < 1.75:
+		return "half as much again as"
+	case load < 2.5:
+		return "twice as much as"
+	}
+	return fmt.Sprintf("%.0f times as much as", load)
 }
 
 // Chance that a student at this place manages a work within the usual weeks, the uncertainty counted in.

@@ -62,6 +62,7 @@ func RunOn(t *testing.T, open func(t *testing.T) *store.Store, blobs func(t *tes
 		{"what was said", said},
 		{"the book", book},
 		{"a student's page", studentFile},
+		{"plans", plans},
 		{"kinds of tasks", tasks},
 		{"at home", atHome},
 		{"voice notes", voices},
