@@ -23,6 +23,7 @@ import (
 type checkupCmd struct {
 	Data string `help:"Folder of the studio." default:"antiphon-data" placeholder:"FOLDER"`
 	JSON bool   `name:"json" help:"Print the result for programs."`
+	mailFlags
 }
 
 // Help is what antiphon checkup --help says below the usage line.
@@ -31,7 +32,8 @@ func (checkupCmd) Help() string {
 It ends with 1 where something is missing that a studio cannot do without.
 
 Example:
-  antiphon checkup --data /var/lib/antiphon`
+  antiphon checkup --data /var/lib/antiphon
+  antiphon checkup --mail-server smtp.example.org:587 --mail-from notes@example.org --mail-password-file secret`
 }
 
 // check is one line of the result.
@@ -50,7 +52,7 @@ const (
 
 // Run looks and tells.
 func (c *checkupCmd) Run(a *app) error {
-	checks := []check{c.recordings(a), c.wall(a), c.pages(), c.music(), c.room(), c.database(a)}
+	checks := []check{c.recordings(a), c.wall(a), c.pages(), c.music(), c.room(), c.database(a), c.mail(a.ctx)}
 	if c.JSON {
 		e := json.NewEncoder(a.out)
 		e.SetIndent("", " ")

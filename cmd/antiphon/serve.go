@@ -20,6 +20,7 @@ import (
 type serveCmd struct {
 	studioFlags
 	listenFlags
+	mailFlags
 	Inbox    string `help:"Folder to watch: recordings put there are taken in." placeholder:"FOLDER"`
 	NoWorker bool   `help:"Answer only; takes are heard by antiphon worker, elsewhere."`
 }
@@ -64,6 +65,10 @@ func (c *serveCmd) Run(a *app) error {
 		return err
 	}
 	defer engraver.Close()
+	told, err := c.mailFlags.open(o.desk, c.Data, c.known(at), log)
+	if err != nil {
+		return err
+	}
 	site, err := web.New(web.Options{Desk: o.desk, Engraver: engraver, Address: c.public(), Folder: making,
 		Secure: c.listenFlags.secure(), Client: c.listenFlags.client(), Log: log})
 	if err != nil {
@@ -77,7 +82,7 @@ func (c *serveCmd) Run(a *app) error {
 	g.Go(func() error { return site.Tend(ctx) })
 	g.Go(func() error { return warm(ctx, engraver) })
 	if !c.NoWorker {
-		hands := listen.New(o.desk, listen.Options{Log: log, Dir: making}) // recordings stay in our own folder, also for a moment
+		hands := listen.New(o.desk, listen.Options{Log: log, Dir: making, Tell: told.teller.Tell}) // recordings stay in our own folder, also for a moment
 		g.Go(func() error { return o.queue.Work(ctx, hands.Do) })
 		g.Go(func() error { return hands.Keep(ctx, 0) })
 		g.Go(func() error { warnMissing(a, log); return nil })
@@ -122,7 +127,9 @@ func (l lastWords) Unwrap() error { return l.error }
 // workerCmd hears takes beside a serve that only answers.
 type workerCmd struct {
 	studioFlags
-	AtOnce int `help:"Takes to hear at once." default:"2" placeholder:"N"`
+	mailFlags
+	AtOnce  int    `help:"Takes to hear at once." default:"2" placeholder:"N"`
+	Address string `help:"How browsers reach the studio, for the links in notices." placeholder:"URL"`
 }
 
 // Help is what `antiphon worker --help` says below the usage line.
@@ -149,7 +156,11 @@ func (c *workerCmd) Run(a *app) error {
 		return err
 	}
 	log.Info("waiting for takes", slog.Int("at once", c.AtOnce))
-	hands := listen.New(o.desk, listen.Options{Log: log, Dir: making})
+	told, err := c.mailFlags.open(o.desk, c.Data, c.Address, log)
+	if err != nil {
+		return err
+	}
+	hands := listen.New(o.desk, listen.Options{Log: log, Dir: making, Tell: told.teller.Tell})
 	warnMissing(a, log)
 	g, ctx := errgroup.WithContext(a.ctx)
 	g.Go(func() error { return o.queue.Work(ctx, hands.Do) })
