@@ -82,4 +82,13 @@ var englishWeek = map[string]string{
 	"phone.shared":  "Do others use this phone? Then sign it out when you are done. All of it goes from the phone.",
 	"phone.clear":   "Clear it from this phone",
 	"phone.cleared": "It is cleared. It comes back when you open your week.",
+	"names.title":   "Names of the notes", "names.keep": "Keep this choice",
+
+	"notices.title": "Tell us when the answer is here", "notices.say": "Only if you like. You can stop it at any time.",
+	"notices.push.go": "Tell this phone", "notices.push.on": "This phone is told.", "notices.push.off": "No more", "notices.push.failed": "This phone does not allow it. You can change that in its settings.",
+	"notices.mail": "By e-mail to", "notices.mail.go": "Tell this address", "notices.mail.on": "Mails go to %s.", "notices.mail.off": "No more",
+	"notices.mail.asked": "A mail is on its way to %s. Open the link in it, and it begins.", "notices.mailed": "Look into your mail. There is a link in it to open.",
+	"notices.mail.unsent": "The mail could not be sent just now. Try again later.",
+	"notices.confirm":     "Shall we tell you here when the answer is there?", "notices.confirm.go": "Yes, tell me here", "notices.confirm.done": "Thank you. From now on you are told here.",
+	"notices.off": "Shall no more mails come?", "notices.off.go": "No more mails", "notices.off.done": "No more mails will come.",
 }

@@ -82,4 +82,13 @@ var spanishWeek = map[string]string{
 	"phone.shared":  "¿Usa este teléfono más gente? Pues cerradlo al terminar. Así se va todo del teléfono.",
 	"phone.clear":   "Vaciarlo de este teléfono",
 	"phone.cleared": "Ya está vacío. Vuelve cuando abráis vuestra semana.",
+	"names.title":   "Nombres de las notas", "names.keep": "Guardar esta elección",
+
+	"notices.title": "Avisadnos cuando haya respuesta", "notices.say": "Solo si queréis. Se puede parar en cualquier momento.",
+	"notices.push.go": "Avisar a este teléfono", "notices.push.on": "Este teléfono recibe avisos.", "notices.push.off": "Ya no", "notices.push.failed": "Este teléfono no lo permite. Se puede cambiar en sus ajustes.",
+	"notices.mail": "Por correo a", "notices.mail.go": "Avisar a este correo", "notices.mail.on": "Los avisos llegan a %s.", "notices.mail.off": "Ya no",
+	"notices.mail.asked": "Hay un correo en camino a %s. Abre el enlace que trae y listo.", "notices.mailed": "Mira tu correo. Trae un enlace para abrir.",
+	"notices.mail.unsent": "Ahora no se ha podido enviar el correo. Prueba más tarde.",
+	"notices.confirm":     "¿Quieres recibir aquí el aviso de que hay respuesta?", "notices.confirm.go": "Sí, avisadme aquí", "notices.confirm.done": "Gracias. Desde ahora recibes aquí los avisos.",
+	"notices.off": "¿No quieres más correos?", "notices.off.go": "No más correos", "notices.off.done": "No llegarán más correos.",
 }

@@ -10,6 +10,8 @@ var spanishTold = map[string]string{
 	"A question needs words.":                                                                                                  "A la pregunta le faltan las palabras.",
 	"A voice note comes with its recording.":                                                                                   "El mensaje hablado llega con su grabación.",
 	"A voice note is sound only. Record it again without the camera.":                                                          "Un mensaje hablado es solo sonido. Grabadlo otra vez sin la cámara.",
+	"This is no e-mail address. Write it like name@example.org.":                                                               "Esto no es un correo electrónico. Escríbelo como nombre@example.org.",
+	"This link was used already or has expired. Enter the address again.":                                                      "Este enlace ya se usó o se acabó su tiempo. Escribe otra vez el correo.",
 	"A student needs a first name.":                                                                                            "Falta el nombre de pila.",
 	"Files without a name are the teacher's to drop.":                                                                          "Las grabaciones sin nombre solo se envían desde el estudio.",
 	"It is not said what kind of recording this is. Send sound or video from the phone's own recorder.":                        "No se sabe de qué tipo es esta grabación. Enviad sonido o vídeo de la grabadora del teléfono.",

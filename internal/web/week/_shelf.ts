@@ -43,8 +43,11 @@ export async function measure(widths: number[]): Promise<void> {
 /** missing is how much of the week was not to be had; 1 and more where nothing is kept yet. */
 export const missing = async (): Promise<number> => (await read()).missing
 
+let forgotten = 0 // times: what was being kept meanwhile is not put away after all
+
 /** forget throws everything away, and the log of taps with it. */
 export async function forget(): Promise<void> {
+  forgotten++
   for (const name of await caches.keys()) if (name.startsWith('antiphon-')) await caches.delete(name)
   indexedDB.deleteDatabase('antiphon-log')
 }
@@ -121,10 +124,12 @@ export class Keeping {
   private readonly seen = new Set<string>()
   private readonly filmed = new Set<string>()
   private missing = 0
+  private readonly began = forgotten
 
   /** whole keeps the page and throws away what is named no more. Where the page itself cannot be kept, what was here stays. */
   async whole(address: string, first?: Response): Promise<void> {
     const here = await this.keep(address, first)
+    if (forgotten !== this.began) return
     await write({ ...(await read()), missing: here ? this.missing : this.missing + 1 })
     if (!here) return
     const shelf = await caches.open(pages)
@@ -151,11 +156,13 @@ export class Keeping {
     }
     if (!answer.ok || answer.redirected) return false
     if (!before && !u.pathname.startsWith('/assets/') && !(await mine(answer))) return false
+    if (forgotten !== this.began) return false
     const kind = answer.headers.get('Content-Type') ?? ''
     if (/html|javascript/.test(kind)) {
       const { needed, wanted } = named(kind, await answer.clone().text(), u.href, (await read()).widths)
       // What a page cannot do without is here before the page is.
       for (const ok of await each(needed, (a) => this.keep(a))) if (!ok) return false
+      if (forgotten !== this.began) return false
       if (!before) await shelf.put(key, answer.clone())
       for (const ok of await each(wanted, (a) => this.keep(a))) if (!ok) this.missing++
       for (const film of attribute(kind.includes('html') ? await answer.text() : '', 'data-film')) this.filmed.add(keyOf(film))

@@ -209,5 +209,3 @@ func cuesOf(a studio.Answer) []captions.Cue {
 	}
 	return cues
 }
-
-func (r *reader) nudge(studio.StudentID) (string, error) { return "", nil }

@@ -12,6 +12,7 @@ import (
 	"antiphon/internal/studio"
 	"antiphon/internal/web/arrive"
 	"antiphon/internal/web/door"
+	"antiphon/internal/web/record"
 	"antiphon/internal/web/sheet"
 	"antiphon/internal/web/webtest"
 	"antiphon/internal/web/webtest/chromium"
@@ -33,6 +34,9 @@ func whole(t *testing.T) (s *webtest.Site, nils, runa studio.Student) {
 			t.Fatal(err)
 		}
 		if err := week.Routes(mux, st.Frame, sheets, week.Options{}); err != nil {
+			t.Fatal(err)
+		}
+		if err := record.Routes(mux, st.Frame, record.Options{Sheets: sheets}); err != nil {
 			t.Fatal(err)
 		}
 	})

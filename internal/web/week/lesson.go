@@ -3,6 +3,7 @@ package week
 import (
 	"context"
 	"errors"
+	"html/template"
 	"net/http"
 	"slices"
 	"strings"
@@ -10,6 +11,7 @@ import (
 	"antiphon/internal/music"
 	"antiphon/internal/studio"
 	"antiphon/internal/web/page"
+	"antiphon/internal/web/record"
 	"antiphon/internal/web/tongue"
 )
 
@@ -20,6 +22,9 @@ type weekPage struct {
 	Told     bool  // the teacher has just been told that something hurt
 	Children []tab // where there are several
 	Child    *child
+	Notices  noticesPart
+	Names    namesPart
+	Mailed   bool     // an address is to be confirmed
 	LogWords string   // what the taps say, for their script
 	Keep     []string // addresses that the phone keeps for when there is no network
 }
@@ -35,9 +40,10 @@ type tab struct {
 type child struct {
 	*tongue.Tongue
 	studio.Student
-	Nudge  string  // a kind word of the teacher's; "" none
-	Lesson *lesson // nil while there is none
-	Sent   []sent  // the newest first
+	Pending template.HTML // recordings that are not sent yet
+	Nudge   string        // a kind word of the teacher's; "" none
+	Lesson  *lesson       // nil while there is none
+	Sent    []sent        // the newest first
 }
 
 // lesson is the newest one, in words.
@@ -75,6 +81,10 @@ func (w *week) show(rw http.ResponseWriter, r *http.Request) error {
 	if p.LogWords, err = logWords(c.Tongue); err != nil {
 		return err
 	}
+	if p.Notices, err = read.notices(read.me); err != nil {
+		return err
+	}
+	p.Names, p.Mailed = namesPart{c.Tongue, studio.NoteNames(read.names)}, r.URL.Query().Has("mailed")
 	p.Keep = []string{"/week", "/week/away"}
 	if len(students) > 0 {
 		chosen := students[w.chosen(rw, r, students)]
@@ -135,27 +145,49 @@ type reader struct {
 	viewer studio.Viewer
 	works  map[studio.WorkID]studio.Work
 
+	me        studio.Person
 	replyDays int    // the studio's promise
 	names     string // how the family calls the notes
 }
 
 func (w *week) read(r *http.Request, c common) (*reader, error) {
-	read := &reader{Tongue: c.Tongue, w: w, ctx: r.Context(), viewer: page.Viewer(r), works: map[studio.WorkID]studio.Work{}, replyDays: c.replyDays, names: usualNames(c.Tongue)}
+	read := &reader{Tongue: c.Tongue, w: w, ctx: r.Context(), viewer: page.Viewer(r), works: map[studio.WorkID]studio.Work{}, replyDays: c.replyDays}
+	var err error
+	if read.me, err = w.f.Desk().Self(r.Context(), read.viewer); err != nil {
+		return nil, err
+	}
+	read.names = string(namesOf(read.me, c.Tongue))
 	return read, nil
 }
 
 // child reads the week of one.
 func (r *reader) child(s studio.Student) (*child, error) {
 	c := &child{Tongue: r.Tongue, Student: s}
-	var err error
-	if c.Nudge, err = r.nudge(s.ID); err != nil {
+	nudge, there, err := r.w.f.Desk().NudgeFor(r.ctx, r.viewer, s.ID)
+	if err != nil {
 		return nil, err
+	}
+	if there {
+		c.Nudge = nudge.Text
 	}
 	if c.Lesson, err = r.lesson(s.ID); err != nil {
 		return nil, err
 	}
+	if c.Pending, err = record.Pending(s.ID, r.Tongue); err != nil {
+		return nil, err
+	}
 	c.Sent, err = r.sent(s.ID)
 	return c, err
+}
+
+// ways adds where it is practised and recorded.
+func (r *reader) ways(s studio.StudentID, a studio.Assignment, it *item) error {
+	if !it.plays {
+		return nil
+	}
+	var err error
+	it.Record, err = record.Place(record.Card{Student: s, Assignment: a.ID, Title: it.Title, In: r.Tongue})
+	return err
 }
 
 // newest gives the newest sent lesson of a child, or nil.
@@ -193,6 +225,9 @@ func (r *reader) lesson(s studio.StudentID) (*lesson, error) {
 		}
 		it.N, it.Said = i+1, aloud.items[a.ID]
 		it.state = states[a.ID]
+		if err := r.ways(s, a, &it); err != nil {
+			return nil, err
+		}
 		if it.Question != nil && it.Right {
 			it.Question.Explain = a.Question.Explain
 		}
@@ -236,12 +271,4 @@ func (r *reader) work(id studio.WorkID) (studio.Work, error) {
 // inOrder puts children by their names, so that every page has them alike.
 func inOrder(students []studio.Student) {
 	slices.SortStableFunc(students, func(a, b studio.Student) int { return strings.Compare(a.Name, b.Name) })
-}
-
-// usualNames is how notes are called in a language where the family chose nothing.
-func usualNames(t *tongue.Tongue) string {
-	if t.Code == tongue.English {
-		return "letters"
-	}
-	return "do-re-mi"
 }

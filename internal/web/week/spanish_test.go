@@ -24,7 +24,7 @@ var (
 	tags = regexp.MustCompile(`(?s)<[^>]*>`)
 	// attributes that somebody sees or hears
 	told = regexp.MustCompile(`(?:alt|aria-label|title|placeholder|data-words|data-waits|data-nothing|data-picked)="([^"]*)"`)
-	key  = regexp.MustCompile(`"\w+":`)
+	key  = regexp.MustCompile(`"[\w.]+":`)
 	word = regexp.MustCompile(`\pL+`)
 	// words that every other English sentence has, and no Spanish one
 	english = strings.Fields("the this that page of and is are not your was were being music bar bars again here try skip open start")

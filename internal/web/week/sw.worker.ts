@@ -137,3 +137,33 @@ async function grant(wish: Wish, from: { id: string; postMessage(m: News): void 
 }
 
 worker.addEventListener('message', (e) => e.waitUntil(grant(e.data, e.source)))
+
+/** What a notice says; it names no child. */
+interface Notice {
+  title: string
+  body: string
+  url?: string
+  tag?: string
+}
+
+interface Pushed extends Event {
+  data?: { json(): Notice }
+  waitUntil(p: Promise<unknown>): void
+}
+
+interface Clicked extends Event {
+  notification: Notification
+  waitUntil(p: Promise<unknown>): void
+}
+
+worker.addEventListener('push', (e) => {
+  const n = (e as Pushed).data?.json()
+  if (n) e.waitUntil(worker.registration.showNotification(n.title, { body: n.body, tag: n.tag ?? '', data: n.url ?? '/week', icon: '/week/icon/192' }))
+})
+
+worker.addEventListener('notificationclick', (e) => {
+  const { notification } = e as Clicked
+  notification.close()
+  const to = new URL(String(notification.data), location.origin)
+  if (to.origin === location.origin) e.waitUntil(worker.clients.openWindow(to.href))
+})

@@ -22,7 +22,8 @@ var files embed.FS
 
 // Options of the family's pages. The zero value shows no sounds.
 type Options struct {
-	Sounds bool // GET /sounds/{work} plays a work, with the query from, to and bpm
+	Sounds  bool // GET /sounds/{work} plays a work, with the query from, to and bpm
+	Notices Notices
 }
 
 type week struct {
@@ -58,6 +59,13 @@ func Routes(mux *http.ServeMux, f *page.Frame, sheets *sheet.Sheets, o Options) 
 	mux.Handle("POST /week/log", w.family(w.log))
 	mux.Handle("POST /week/answer", w.family(small(w.answer)))
 	mux.Handle("POST /week/voice", w.family(w.voice))
+
+	mux.Handle("POST /week/names", w.family(small(w.keepNames)))
+	mux.Handle("POST /week/notices", w.family(w.subscribe))
+	mux.Handle("POST /week/notices/off", w.family(small(w.unsubscribe)))
+	mux.Handle("POST /week/email", w.family(small(f.Paced(w.email))))
+	mux.Handle("GET /notices/{does}/{secret}", f.Open(w.mail))
+	mux.Handle("POST /notices/{does}/{secret}", f.Open(f.Paced(w.mail)))
 
 	mux.Handle("GET /week/send", w.family(w.sendForm))
 	mux.Handle("POST /week/send", w.family(w.send))
