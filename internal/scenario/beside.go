@@ -9,7 +9,8 @@ import (
 )
 
 // beside is what lies on the desk beside the takes of this week: the teacher's own take of a work, a file
-// that came by mail without a name on it, and a lesson half written.
+// that came by mail without a name on it, a lesson half written, one that goes out tomorrow, and what a
+// family tapped at home.
 func (b *builder) beside(ctx context.Context) error {
 	for _, h := range Households() {
 		for _, l := range h.Learners {
@@ -25,7 +26,13 @@ func (b *builder) beside(ctx context.Context) error {
 			}
 		}
 	}
-	return b.draft(ctx, "Yusuf")
+	if err := b.draft(ctx, "Yusuf"); err != nil {
+		return err
+	}
+	if err := b.atHome(ctx); err != nil {
+		return err
+	}
+	return b.tomorrow(ctx, "Kenji")
 }
 
 // model is how the teacher plays what Tilda is learning.

@@ -7,7 +7,6 @@ import (
 	"crypto/rand"
 	"fmt"
 	"io"
-	"math"
 	"os"
 	"slices"
 	"sync"
@@ -68,6 +67,7 @@ type builder struct {
 	book   *remedies.Book
 	v      studio.Viewer               // the teacher
 	said   map[studio.StudentID]string // the remedy of the last remark
+	homes  map[string]home             // by the child's name
 	out    Built
 	fresh  []fresh
 	rest   []unheard
@@ -85,7 +85,7 @@ type fresh struct {
 // Build opens the studio and tells its story through the use-cases of package studio. What waits on the
 // desk is recorded, and given to the ear as any take is; the recordings of earlier weeks are left to Rest.
 func Build(ctx context.Context, o Options) (*Built, error) {
-	b := &builder{o: o, works: map[string]studio.Work{}, pieces: map[string]Piece{}, said: map[studio.StudentID]string{}}
+	b := &builder{o: o, works: map[string]studio.Work{}, pieces: map[string]Piece{}, said: map[studio.StudentID]string{}, homes: map[string]home{}}
 	b.desk = studio.NewDesk(o.Store, o.Blobs, o.Jobs, studio.DeskOptions{Now: b.now})
 	if b.o.Past == nil && o.Hear == nil {
 		past, err := ReadPast(bytes.NewReader(heardFile))
@@ -236,20 +236,23 @@ func (b *builder) tell(ctx context.Context, h Household, l Learner, s studio.Stu
 			}
 		}
 		lesson := studio.Lesson{Student: s.ID, Date: sent.Format(time.DateOnly), Words: a.Words}
-		for _, ask := range a.Asked {
-			p := b.pieces[ask.Piece]
-			bpm, _ := p.Score.TempoAt(p.Score.Bars[0].Start)
-			lesson.Assignments = append(lesson.Assignments, studio.Assignment{Work: b.works[ask.Piece].ID, FromBar: ask.FromBar, ToBar: ask.ToBar,
-				Do: ask.Do, Goals: studio.Goals{TempoBpm: math.Round(bpm * ask.Share), DoneWhen: ask.DoneWhen}})
+		for i, ask := range a.Asked {
+			lesson.Assignments = append(lesson.Assignments, b.asOf(ask, i, l))
 		}
-		b.at(sent)
-		lesson, err := b.desk.SaveDraft(ctx, b.v, lesson)
+		more, err := b.more(l, a.Week)
 		if err != nil {
+			return err
+		}
+		lesson.Assignments = append(lesson.Assignments, more...)
+		b.at(sent)
+		if lesson, err = b.desk.SaveDraft(ctx, b.v, lesson); err != nil {
 			return err
 		}
 		if err := b.desk.SendLesson(ctx, b.v, lesson.ID, lesson.Version); err != nil {
 			return err
 		}
+		lesson.Sent = sent
+		b.homes[l.Name] = home{coach, s.ID, lesson}
 		before = nil
 		for _, take := range a.Sent {
 			t, err := b.send(ctx, l, s, coach, a, lesson, take, sent)

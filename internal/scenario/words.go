@@ -40,6 +40,13 @@ var (
 		"The ends of the phrases breathe now. Keep that.",
 		"I could hear every note. Thank you.",
 	}
+	phrases = []string{
+		"Before bar …: breathe out, then play.",
+		"Play … for somebody who does not know it.",
+		"Slower than you want, … times, and then once as you want.",
+		"I heard … get calmer this week. Keep that.",
+		"Put … away for a week; it grows by itself.",
+	}
 	habitWords = map[habit]string{
 		rushes:   "Walk round the room in time before you begin, and keep that walk while you play. The end as calm as the beginning.",
 		stops:    "Before the bar where you stop: play only the last note before it and the first note in it, back and forth, five times.",
