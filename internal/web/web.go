@@ -19,6 +19,7 @@ import (
 	"antiphon/internal/web/desk"
 	"antiphon/internal/web/door"
 	"antiphon/internal/web/lesson"
+	"antiphon/internal/web/letter"
 	"antiphon/internal/web/library"
 	"antiphon/internal/web/page"
 	"antiphon/internal/web/practice"
@@ -83,6 +84,7 @@ func New(o Options) (*Site, error) {
 		desk.Routes(mux, f, desk.Options{Address: o.Address}),
 		lesson.Routes(mux, f, lesson.Options{Sheets: sheets, Engraver: o.Engraver}),
 		week.Routes(mux, f, sheets, week.Options{Sounds: true}),
+		letter.Routes(mux, f, o.Engraver),
 	)
 	if err != nil {
 		return nil, err
