@@ -48,7 +48,8 @@ export interface Pass {
 
 /** Where the music is at a moment. */
 export interface Where {
-  bar?: Bar // none in the count-in
+  counting: boolean // the music has not begun
+  bar?: Bar // none in the count-in, nor where there are only clicks
   beat: number // in the bar, from 1
   pass: number
 }
@@ -263,7 +264,7 @@ export class Band {
       const before = this.countIn().filter(([c]) => c * this.scale <= s + 1e-6)
       let beat = 0
       for (const [, accent] of before) beat = accent === 2 ? 1 : beat + 1
-      return { beat: Math.max(1, beat), pass: -1 }
+      return { counting: true, beat: Math.max(1, beat), pass: -1 }
     }
     const pass = again ? Math.floor((s + 1e-6) / this.passS) : 0
     s += this.fromS - pass * this.passS
@@ -274,6 +275,6 @@ export class Band {
     }
     const start = (bar?.at ?? 0) * this.scale
     const beat = line.clicks.filter(([c]) => c * this.scale >= start - 1e-6 && c * this.scale <= s + 1e-6).length
-    return { ...(bar && { bar }), beat: Math.max(1, beat), pass }
+    return { counting: false, ...(bar && { bar }), beat: Math.max(1, beat), pass }
   }
 }

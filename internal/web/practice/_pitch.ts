@@ -124,6 +124,7 @@ export function nearest(hz: number, strings: number[], a4Hz: number): { string: 
 }
 
 const settled = 5 // readings
+const enough = 4 // the first ones still hold the stroke
 const together = 25 // cents within which they lie
 
 /** Steady makes one reading of several: the middle one of the last, once they agree. */
@@ -139,7 +140,7 @@ export class Steady {
     if (newest !== undefined && Math.abs(cents(hz, newest)) > 100) this.last = [] // another string
     this.last.push(hz)
     if (this.last.length > settled) this.last.shift()
-    if (this.last.length < 3) return null
+    if (this.last.length < enough) return null
     const sorted = [...this.last].sort((a, b) => a - b)
     if (cents(sorted.at(-1)!, sorted[0]!) > together) return null
     return sorted[sorted.length >> 1]!

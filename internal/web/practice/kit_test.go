@@ -54,7 +54,7 @@ func open(t testing.TB) *kit {
 		t.Fatal(err)
 	}
 	l, err := s.Desk.SaveDraft(t.Context(), s.Teacher, studio.Lesson{Student: k.ada.ID, Date: "2026-11-03", Words: "Calmly.", Assignments: []studio.Assignment{
-		{Work: tune, FromBar: "1", ToBar: "2", Do: "Sing it, then play it.", Minutes: 5, Goals: studio.Goals{TempoBpm: 80}, Ladder: studio.Ladder{FromBpm: 60, ToBpm: 80, StepBpm: 8, Clean: 2}},
+		{Work: tune, FromBar: "1", ToBar: "2", Do: "Sing it, then play it.", Minutes: 5, Goals: studio.Goals{TempoBpm: 160}, Ladder: studio.Ladder{FromBpm: 120, ToBpm: 160, StepBpm: 16, Clean: 2}},
 		{Work: tune, Ask: studio.AskTogether, Do: "As a round.", Goals: studio.Goals{TempoBpm: 72}, Second: studio.Second{Kind: studio.Round, AfterBars: 1, Who: studio.ByTool}},
 		{Work: work("Two hands", two), Ask: studio.AskTogether, Do: "You play the upper part.", Second: studio.Second{Kind: studio.SecondPart, Part: "Lower", Who: studio.ByTool}},
 		{Work: open.ID, Do: "Slowly.", Goals: studio.Goals{TempoBpm: 97}},

@@ -153,7 +153,7 @@ func pairs(all []sound.ClickAt) [][2]float64 {
 
 // clicksAlone are four beats, for what has no score.
 func clicksAlone() *line {
-	l := &line{Bpm: 60, LengthS: 4}
+	l := &line{Bpm: 60, LengthS: 4, Bars: []bar{}}
 	for i := range 4 {
 		l.Clicks = append(l.Clicks, [2]float64{float64(i), 0})
 		l.CountIn = append(l.CountIn, [2]float64{float64(i - 4), 0})

@@ -234,13 +234,13 @@ class PlayAlong {
 
   private showPlace(band: Band, now: number): void {
     const w = band.where(now)
-    const mark = `${w.bar?.i ?? 'in'} ${w.beat} ${w.pass}`
+    const mark = `${w.counting} ${w.bar?.i} ${w.beat} ${w.pass}`
     if (mark === this.shownBeat) return
     this.shownBeat = mark
     const beat = this.one('[data-beat]')
     if (beat) {
       beat.textContent = String(w.beat)
-      beat.classList.toggle('counting', !w.bar)
+      beat.classList.toggle('counting', w.counting)
       beat.classList.toggle('first', w.beat === 1)
     }
     const bar = this.one('[data-bar]')

@@ -85,7 +85,7 @@ func TestPageOfSteps(t *testing.T) {
 	for _, r := range p.Rungs {
 		bpms = append(bpms, r.Bpm)
 	}
-	if !slices.Equal(bpms, []float64{60, 68, 76, 80}) || p.Begin != 0 || p.Clean != 2 || p.Minutes != 5 || p.Reached != nil {
+	if !slices.Equal(bpms, []float64{120, 136, 152, 160}) || p.Begin != 0 || p.Clean != 2 || p.Minutes != 5 || p.Reached != nil {
 		t.Errorf("%v, %+v", bpms, p)
 	}
 	// Two bars of four at the line's own tempo of 60.
@@ -99,14 +99,14 @@ func TestPageOfSteps(t *testing.T) {
 	if got := strings.Fields(html.UnescapeString(keep[1])); len(got) != 4 || got[0] != p.Rungs[0].Sound {
 		t.Errorf("kept: %v", got)
 	}
-	for i, tap := range []studio.Tap{{Kind: studio.TapTry, Clean: true, Bpm: 60}, {Kind: studio.TapRung, Bpm: 68}} {
+	for i, tap := range []studio.Tap{{Kind: studio.TapTry, Clean: true, Bpm: 120}, {Kind: studio.TapRung, Bpm: 136}} {
 		tap.ID, tap.Student, tap.Assignment, tap.At = fmt.Sprint("tap-number-", i), k.ada.ID, k.steps.ID, k.Now().Add(time.Duration(i)*time.Minute)
 		k.Wait(2 * time.Minute)
 		if err := k.Desk.Tap(t.Context(), k.Okafor.Coach, []studio.Tap{tap}); err != nil {
 			t.Fatal(err)
 		}
 	}
-	if p, _ = k.plan(t, k.steps); p.Reached == nil || p.Reached.Bpm != 68 {
+	if p, _ = k.plan(t, k.steps); p.Reached == nil || p.Reached.Bpm != 136 {
 		t.Errorf("the log left off at %+v", p.Reached)
 	}
 }
@@ -152,8 +152,8 @@ func TestWhoHears(t *testing.T) {
 		t.Error("a part of it:", a.Status, b)
 	}
 	for path, want := range map[string]int{
-		strings.Replace(p.Rungs[0].Sound, "bpm=60", "bpm=7", 1):                         422,
-		strings.Replace(p.Rungs[0].Sound, "bpm=60", "bpm=NaN", 1):                       422,
+		strings.Replace(p.Rungs[0].Sound, "bpm=120", "bpm=7", 1):                        422,
+		strings.Replace(p.Rungs[0].Sound, "bpm=120", "bpm=NaN", 1):                      422,
 		p.Rungs[0].Sound + "&from=9":                                                    422,
 		p.Rungs[0].Sound + "&second=yes":                                                404,
 		"/week/sound/" + string(k.click.ID) + "?child=" + string(k.ada.ID):              404,
