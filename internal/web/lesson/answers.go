@@ -139,9 +139,13 @@ func (p *pages) toItem(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
+	field := "say"
+	if strings.Contains(r.URL.Path, "/recordings/") {
+		field = "hear"
+	}
 	for i, a := range l.Assignments {
 		if a.ID == item(r) && l.Sent.IsZero() {
-			return p.back(w, r, toAssignment(l, i, "say"))
+			return p.back(w, r, toAssignment(l, i, field))
 		}
 	}
 	return p.back(w, r, "/lessons/"+string(l.ID)+"#say0")

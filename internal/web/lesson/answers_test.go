@@ -129,6 +129,44 @@ func TestSayingItAloud(t *testing.T) {
 	}
 }
 
+// TestSomethingToHear: a recording to listen to belongs to one task, is replaced and taken out again.
+func TestSomethingToHear(t *testing.T) {
+	s := open(t)
+	_, draft := busy(t, s)
+	at, one := "/lessons/"+string(draft.ID), string(draft.Assignments[1].ID)
+	heard := func() studio.MediaID {
+		t.Helper()
+		l, err := s.Desk.Lesson(t.Context(), s.Teacher, draft.ID)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return l.Assignments[1].Recording
+	}
+	if status, to := upload(t, s, at+"/recordings/"+one, "audio/mpeg", "the next piece"); status != http.StatusSeeOther || to != at+"?open=2#hear2" {
+		t.Fatalf("%d, leads to %s", status, to)
+	}
+	first := heard()
+	has(t, teacher(t, s, at), "/media/"+string(first), "Another recording instead")
+	v := form(t, teacher(t, s, at))
+	v.Set("ask.2", string(studio.AskListen))
+	v.Set("act", "save")
+	sends(t, s, at, v)
+	if heard() != first {
+		t.Error("saving the form loses the recording")
+	}
+	upload(t, s, at+"/recordings/"+one, "audio/mpeg", "another one")
+	if second := heard(); second == "" || second == first {
+		t.Errorf("after another: %q", second)
+	}
+	sends(t, s, at+"/recordings/"+one+"/remove", nil)
+	if heard() != "" {
+		t.Error("it is still there")
+	}
+	if status, _ := upload(t, s, at+"/recordings/opening", "audio/mpeg", "of nothing"); status != http.StatusUnprocessableEntity {
+		t.Errorf("to no task: %d", status)
+	}
+}
+
 func firstOf(status int, _ string) int { return status }
 
 // TestTheFilm: its chapters are the items, its words stand where the chapters are, and the family gets both.

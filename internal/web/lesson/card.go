@@ -25,7 +25,8 @@ type card struct {
 	WorkTitle string
 	From, To  string
 	Passages  string
-	Music     string // address of the engraved passage; "" without a score
+	Music     string         // address of the engraved passage; "" without a score
+	Hear      studio.MediaID // what is to be listened to; "" none
 	Do        string
 	DoHint    string
 	Minutes   string
@@ -83,7 +84,7 @@ func cardOf(i int, a studio.Assignment, works prose.Titles) card {
 		LadderFrom: tempo(a.Ladder.FromBpm), LadderTo: tempo(a.Ladder.ToBpm), LadderStep: tempo(a.Ladder.StepBpm), LadderN: whole(a.Ladder.Clean),
 		Second: []option{{"", "Nothing beside", a.Second.Kind == ""}, {studio.Round, "A round: the same tune, later", a.Second.Kind == studio.Round}, {studio.SecondPart, "Another part", a.Second.Kind == studio.SecondPart}},
 		Who:    []option{{studio.ByTool, "the tool", a.Second.Who != studio.ByParent}, {studio.ByParent, "the parent", a.Second.Who == studio.ByParent}},
-		After:  whole(a.Second.AfterBars), Part: a.Second.Part, Ways: a.Ways, Opens: a.Opens, For: a.For,
+		After:  whole(a.Second.AfterBars), Part: a.Second.Part, Ways: a.Ways, Opens: a.Opens, For: a.For, Hear: a.Recording,
 		Title: titleOf(a, works), Sum: sumOf(a), GoalsSum: goalsSum(g), EyesSum: eyesSum(a), LadderSum: ladderSum(a.Ladder), HearSum: hearSum(a), Rungs: rungsSay(a.Ladder)}
 	if a.Work != "" {
 		c.WorkTitle = works.Name(a.Work)

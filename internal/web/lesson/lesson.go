@@ -266,7 +266,7 @@ func sendSays(student string, adults []string, waiting, unsaid int) string {
 	if who == "" {
 		who = "the family, as soon as a phone is connected,"
 	}
-	say := prose.Capital(who) + " and " + student + " see this lesson at once. It cannot be changed afterwards; a new one can follow any time."
+	say := prose.Capital(who) + " and " + student + " see this lesson at once. For ten minutes you can take it back; then it stays, and a new one can follow any time."
 	switch {
 	case waiting == 1:
 		say += " The recording that waits counts as answered."
