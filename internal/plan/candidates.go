@@ -15,7 +15,7 @@ import (
 // What things are worth, in thousandths, before preference. Our choices; teachers bend them by what they choose.
 const (
 	keepWorth      = 1000.0
-	advanceWorth   = 600.0
+	advanceWorth   = 1500.0 // what is being learnt is played on most days
 	introduceWorth = 450.0
 	serveWorth     = 250.0
 	listenWorth    = 40.0

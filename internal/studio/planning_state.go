@@ -181,6 +181,7 @@ func (p *planning) shelf(works []Work, workPlans []WorkPlan, shelves []Collectio
 		groups[g.Name] = true
 	}
 	after := afterEach(shelves, p.works)
+	built := p.built(works)
 	for _, w := range works {
 		if string(w.ID) == string(w.Studio) {
 			continue // where assignments of no work stand
@@ -205,7 +206,7 @@ func (p *planning) shelf(works []Work, workPlans []WorkPlan, shelves []Collectio
 			if x.Kind == plan.Exercise || x.Kind == plan.Technique {
 				x.Builds, x.Strain = dm.Skills, x.Strain || dm.Strain
 			} else if x.Kind != plan.Listening {
-				x.Needs = dm.Skills
+				x.Needs = slices.DeleteFunc(slices.Clone(dm.Skills), func(n string) bool { return !built[n] })
 			}
 		} else if w.Exercise || says.Kind != plan.Listening {
 			p.unread++
@@ -231,6 +232,26 @@ func (p *planning) shelf(works []Work, workPlans []WorkPlan, shelves []Collectio
 		}
 		p.state.Collections = append(p.state.Collections, x)
 	}
+}
+
+// built are the skills that something in the library is there to build. What nothing builds is learnt in the pieces that ask
+// for it, and stands before none.
+func (p *planning) built(works []Work) map[string]bool {
+	out := map[string]bool{}
+	for _, w := range works {
+		says, dm := p.says[w.ID], p.demands[w.ID]
+		switch {
+		case says.Skills:
+			for _, b := range says.Builds {
+				out[b] = true
+			}
+		case dm != nil && (w.Exercise && says.Kind == "" || says.Kind == plan.Exercise || says.Kind == plan.Technique):
+			for _, b := range dm.Skills {
+				out[b] = true
+			}
+		}
+	}
+	return out
 }
 
 func middle(all []float64) float64 {

@@ -22,6 +22,7 @@ import (
 	"antiphon/internal/web/letter"
 	"antiphon/internal/web/library"
 	"antiphon/internal/web/page"
+	"antiphon/internal/web/plan"
 	"antiphon/internal/web/practice"
 	"antiphon/internal/web/record"
 	"antiphon/internal/web/sheet"
@@ -85,6 +86,7 @@ func New(o Options) (*Site, error) {
 		lesson.Routes(mux, f, lesson.Options{Sheets: sheets, Engraver: o.Engraver}),
 		week.Routes(mux, f, sheets, week.Options{Sounds: true}),
 		letter.Routes(mux, f, o.Engraver),
+		plan.Routes(mux, f),
 	)
 	if err != nil {
 		return nil, err
@@ -94,7 +96,7 @@ func New(o Options) (*Site, error) {
 		return nil, err
 	}
 	home.Routes(mux)
-	if err := record.Routes(mux, f, record.Options{Sheets: sheets, Second: practice.Second, Tuner: "/week/tune"}); err != nil {
+	if err := record.Routes(mux, f, record.Options{Sheets: sheets, Second: practice.Second, Tuner: practice.Tuner}); err != nil {
 		return nil, err
 	}
 	end, err := library.Routes(mux, f, library.Options{Sheets: sheets, Engraver: o.Engraver, CacheDir: filepath.Join(o.Folder, "sounds")})

@@ -1,0 +1,193 @@
+package plan
+
+import (
+	"fmt"
+	"html/template"
+	"net/http"
+	"strings"
+	"time"
+
+	"antiphon/internal/compare"
+	plans "antiphon/internal/plan"
+	"antiphon/internal/plan/calendar"
+	"antiphon/internal/studio"
+	"antiphon/internal/web/page"
+)
+
+// memoryPage is what is remembered of a student.
+type memoryPage struct {
+	ID, Name     string
+	Says         string
+	Items        []rememberedView
+	Rested       []rememberedView
+	Ways         []progressView
+	Words, Since string
+	Of           string
+	Works        []choice
+	Asked        bool // something was looked for
+	Found        string
+	Said         []saidView
+	More         int
+}
+
+type rememberedView struct {
+	Work, Title string
+	Stage       string
+	Says        string
+	Curves      []curve
+	Rows        []heardRow
+	Remarks     string
+}
+
+type curve struct {
+	Title string
+	SVG   template.HTML
+}
+
+type heardRow struct{ Take, Day, Bpm, Steady, Right string }
+
+type progressView struct {
+	Title, Says string
+	Steps       []choice // On: learnt
+}
+
+type saidView struct{ Take, Remark, Text, Where, Title, Day string }
+
+// saidShown at once.
+const saidShown = 40
+
+func (p *pages) memory(w http.ResponseWriter, r *http.Request) error { // GET /students/{student}/memory?words=…&since=DAY&of=WORK
+	q := studio.SaidQuery{Words: strings.TrimSpace(r.FormValue("words")), Work: studio.WorkID(r.FormValue("of"))}
+	d := memoryPage{Words: q.Words, Since: strings.TrimSpace(r.FormValue("since")), Of: string(q.Work)}
+	now := p.f.Now()
+	if d.Since != "" {
+		t, err := time.ParseInLocation(time.DateOnly, d.Since, now.Location())
+		if err != nil {
+			return &studio.Problem{Kind: studio.Invalid, Say: "A day is written like 2026-03-01.", Err: err}
+		}
+		q.Since = t
+	}
+	m, err := p.desk.Memory(r.Context(), page.Viewer(r), studio.StudentID(r.PathValue("student")), q)
+	if err != nil {
+		return err
+	}
+	d.ID, d.Name, d.Asked = string(m.Student.ID), m.Student.Name, q != studio.SaidQuery{}
+	if first, err := calendar.Read(m.First); err == nil {
+		d.Says = fmt.Sprintf("%s since %s.", plural(m.Lessons, "lesson"), dayIn(first, m.Today))
+	}
+	titles := map[studio.WorkID]string{}
+	for _, it := range m.Items {
+		titles[it.Work.ID] = it.Work.Title
+		d.Works = append(d.Works, choice{string(it.Work.ID), it.Work.Title, it.Work.ID == q.Work})
+		if x := remembered(it, m.Today); it.Stage == plans.Rested {
+			d.Rested = append(d.Rested, x)
+		} else {
+			d.Items = append(d.Items, x)
+		}
+	}
+	for _, c := range m.Progress {
+		x := progressView{Title: c.Title}
+		learnt := 0
+		for _, w := range c.Works {
+			if m.Learnt[w] {
+				learnt++
+			}
+			x.Steps = append(x.Steps, choice{w, titles[studio.WorkID(w)], m.Learnt[w]})
+		}
+		x.Says = fmt.Sprintf("%d of %d learnt", learnt, len(c.Works))
+		d.Ways = append(d.Ways, x)
+	}
+	if err := p.nameSteps(r, d.Ways); err != nil {
+		return err
+	}
+	d.Found = plural(len(m.Said), "remark")
+	for i, s := range m.Said {
+		if i == saidShown {
+			d.More = len(m.Said) - saidShown
+			break
+		}
+		d.Said = append(d.Said, saidOf(s, titles, now))
+	}
+	return p.Render(w, r, "memory.html", page.View{Title: "All about " + d.Name, Here: "students", Wide: true, Data: d})
+}
+
+// nameSteps gives works that the student never met their titles.
+func (p *pages) nameSteps(r *http.Request, ways []progressView) error {
+	if len(ways) == 0 {
+		return nil
+	}
+	works, err := p.desk.Works(r.Context(), page.Viewer(r))
+	if err != nil {
+		return err
+	}
+	title := map[string]string{}
+	for _, w := range works {
+		title[string(w.ID)] = w.Title
+	}
+	for _, way := range ways {
+		for i := range way.Steps {
+			way.Steps[i].Title = title[way.Steps[i].ID]
+		}
+	}
+	return nil
+}
+
+func saidOf(s studio.SaidOnce, titles map[studio.WorkID]string, now time.Time) saidView {
+	x := saidView{Take: string(s.Take), Remark: string(s.Remark), Text: s.Text, Title: titles[s.Work], Day: page.Day(s.At, now)}
+	if x.Text == "" {
+		x.Text = "Said aloud"
+	}
+	if s.Bar != "" {
+		x.Where = "bar " + s.Bar
+	}
+	return x
+}
+
+func remembered(it studio.Remembered, today calendar.Day) rememberedView {
+	x := rememberedView{Work: string(it.Work.ID), Title: it.Work.Title, Stage: stages[it.Stage]}
+	if it.Stage == plans.Kept {
+		x.Stage += ", " + studio.Held(it.Left)
+	}
+	says := []string{"asked " + agoIn(it.LastAsked, today), "practised " + agoIn(it.LastDone, today), "heard " + agoIn(it.LastHeard, today)}
+	if it.LastDone == 0 {
+		says[1] = "no practice tapped"
+	}
+	if it.LastHeard == 0 {
+		says[2] = "no recording"
+	}
+	if it.LastAsked == 0 {
+		says[0] = "never asked in a lesson"
+	}
+	x.Says = "Last " + strings.Join(says, ", ") + "."
+	if it.LastAsked == 0 {
+		x.Says = strings.ToUpper(says[0][:1]) + says[0][1:] + ", " + strings.Join(says[1:], ", ") + "."
+	}
+	if it.Remarks > 0 {
+		x.Remarks = plural(it.Remarks, "remark")
+	}
+	var points []compare.Point
+	for _, h := range it.Heard {
+		pt := compare.Point{Day: h.At, Bpm: h.Summary.Bpm, SteadinessPct: h.Summary.SteadinessPct, RightShare: -1}
+		row := heardRow{Take: string(h.Take), Day: h.At.Format("2 Jan 2006")}
+		if h.Summary.Bpm > 0 {
+			row.Bpm = fmt.Sprintf("%.0f", h.Summary.Bpm)
+		}
+		if h.Summary.SteadinessPct > 0 {
+			row.Steady = fmt.Sprintf("within %.0f %%", h.Summary.SteadinessPct)
+		}
+		if h.Summary.Notes > 0 {
+			pt.RightShare = h.Summary.RightShare
+			row.Right = fmt.Sprintf("%.0f in 100", 100*h.Summary.RightShare)
+		}
+		points, x.Rows = append(points, pt), append(x.Rows, row)
+	}
+	for _, one := range []struct {
+		measure compare.Measure
+		title   string
+	}{{compare.TempoPlot, "Tempo, quarter notes a minute"}, {compare.RightPlot, "Notes as written, percent"}} {
+		if plot := compare.Series(one.measure, points, it.GoalBpm); plot.SVG != "" {
+			x.Curves = append(x.Curves, curve{one.title, template.HTML(plot.SVG)}) // drawn by us; compare escapes its words
+		}
+	}
+	return x
+}
