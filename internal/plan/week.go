@@ -44,6 +44,7 @@ type LeftOut struct {
 	Title string `json:"title"`
 	Role  Role   `json:"role"`
 	Why   string `json:"why"`
+	Not   string `json:"not"` // the same for a program: a week.Out
 }
 
 // Day of a plan.
@@ -138,7 +139,7 @@ func (b *builder) tell(plan week.Plan) *Weekly {
 	for i, out := range plan.Out {
 		if out != "" {
 			it := &b.problem.Items[i]
-			w.LeftOut = append(w.LeftOut, LeftOut{it.ID, it.Title, b.roles[i], b.outWords(it, out)})
+			w.LeftOut = append(w.LeftOut, LeftOut{it.ID, it.Title, b.roles[i], b.outWords(it, out), string(out)})
 		}
 	}
 	return w

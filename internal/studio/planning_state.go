@@ -295,7 +295,7 @@ func (p *planning) student(s Student, family string, h *History, shelves []Colle
 	}
 	st.Items = p.items(sp, h)
 	st.Skills = p.skills(sp, h)
-	st.Weeks = p.weeks(s, st.Holidays, h)
+	st.Weeks = p.weeks(st.Holidays, h)
 	for _, x := range h.Heard {
 		if x.Hurt {
 			st.Hurts = append(st.Hurts, plan.Hurt{Day: p.day(x.At), Level: 1})
@@ -536,9 +536,14 @@ func (p *planning) skills(sp StudentPlan, h *History) []plan.Skill {
 }
 
 // weeks of teaching up to today, the oldest first: whether a recording came, and the minutes where they were counted.
-func (p *planning) weeks(s Student, own calendar.Free, h *History) []plan.Week {
+func (p *planning) weeks(own calendar.Free, h *History) []plan.Week {
 	free := append(slices.Clip(p.found.Holidays), own...)
-	first := p.day(s.Since)
+	first := p.today // before the first lesson and the first recording nobody waited for anything
+	if len(h.Asked) > 0 {
+		if day, err := calendar.Read(h.Asked[0].Day); err == nil {
+			first = min(first, day)
+		}
+	}
 	came := map[int]bool{} // by week, counted back from today
 	back := func(d calendar.Day) int { return int(p.today-1-d) / 7 }
 	for _, x := range h.Heard {

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"slices"
+	"strings"
 
 	"antiphon/internal/plan/calendar"
 )
@@ -46,7 +47,7 @@ func Stuck(threads []Thread) []Notice {
 	var out []Notice
 	for _, t := range threads {
 		if r, ok := t.sameRemark(); ok {
-			out = append(out, Notice{Say: fmt.Sprintf("%s: the same remark in the last %d lessons (%s).", t.Title, sameRemarks, r.Text),
+			out = append(out, Notice{Say: fmt.Sprintf("%s: the same remark in the last %d lessons (%s).", t.Title, sameRemarks, strings.TrimRight(r.Text, ". ")),
 				Try: "Said three times, it may need another way: show it, take a smaller piece of it, or ask for it without the notes."})
 		}
 	}

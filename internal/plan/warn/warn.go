@@ -185,6 +185,8 @@ func (m Model) Family(name string, past []Week) (Notice, bool) {
 	n := Notice{Chance: p, Try: "A short, friendly word may help: is all well, and is the week too full just now? Offer a smaller plan; nothing has to be caught up."}
 	usual := usually(before, len(past)-still)
 	switch {
+	case before == 0:
+		n.Say = fmt.Sprintf("Nothing has come from %s yet, in %d teaching weeks.", name, still)
 	case still == 0:
 		n.Say = fmt.Sprintf("%s sent something this week, but recordings have become fewer than before (%s).", name, usual)
 	case still == 1:
@@ -192,7 +194,11 @@ func (m Model) Family(name string, past []Week) (Notice, bool) {
 	default:
 		n.Say = fmt.Sprintf("Nothing has come from %s for %d teaching weeks; until then there was something %s.", name, still, usual)
 	}
-	n.Say += fmt.Sprintf(" In this studio about %d of 10 such silences last %d weeks more.", int(p*10+0.5), Ahead)
+	if in10 := int(p*10 + 0.5); in10 < 10 {
+		n.Say += fmt.Sprintf(" In this studio about %d of 10 such silences last %d weeks more.", in10, Ahead)
+	} else {
+		n.Say += fmt.Sprintf(" In this studio nearly all such silences last %d weeks more.", Ahead)
+	}
 	return n, true
 }
 

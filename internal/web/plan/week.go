@@ -9,6 +9,7 @@ import (
 
 	plans "antiphon/internal/plan"
 	"antiphon/internal/plan/calendar"
+	"antiphon/internal/plan/week"
 	"antiphon/internal/studio"
 	"antiphon/internal/web/page"
 )
@@ -69,7 +70,8 @@ type dayBox struct {
 
 type outView struct {
 	Work, Title, Why string
-	Wished, Hands    bool // left out by the teacher; cannot be put in by wishing
+	Wished           bool // left out by the teacher
+	Fixed            bool // no wish puts it in
 }
 
 type slipView struct {
@@ -121,11 +123,13 @@ func (p *pages) showWeek(w http.ResponseWriter, r *http.Request, v studio.PlanVi
 		From: dayIn(v.Week.Days[0].Day, v.Today), To: dayIn(v.Week.Days[6].Day, v.Today)}
 	d.Hurts = slices.ContainsFunc(v.State.Hurts, func(h plans.Hurt) bool { return h.Day > v.Today-7 && v.State.FreeFrom < h.Day })
 	d.Days, d.Sum = daysOf(v)
-	for _, l := range v.Week.Lines {
+	lines := slices.Clone(v.Week.Lines)
+	slices.SortStableFunc(lines, func(a, b plans.Line) int { return slices.Index(inWeek, a.Role) - slices.Index(inWeek, b.Role) })
+	for _, l := range lines {
 		d.Lines = append(d.Lines, lineOf(v, l))
 	}
 	for _, o := range v.Week.LeftOut {
-		x := outView{o.Work, o.Title, o.Why, wished(v, o.Work), d.Hurts}
+		x := outView{o.Work, o.Title, o.Why, wished(v, o.Work), slices.Contains(rules, week.Out(o.Not))}
 		if len(d.LeftOut) < 8 {
 			d.LeftOut = append(d.LeftOut, x)
 		} else {
@@ -155,6 +159,12 @@ func (p *pages) showWeek(w http.ResponseWriter, r *http.Request, v studio.PlanVi
 	d.Settings = settingsOf(v, works)
 	return p.Render(w, r, "plan.html", page.View{Title: "Plan for " + d.Name, Here: "students", Wide: true, Data: d})
 }
+
+// rules are what no wish goes around.
+var rules = []week.Out{week.NotYet, week.HandsRest, week.NoDay}
+
+// inWeek is the order in which a teacher speaks of a week.
+var inWeek = []plans.Role{plans.Advance, plans.Serve, plans.Introduce, plans.BringBack, plans.Keep, plans.Listen}
 
 func wished(v studio.PlanView, work string) bool {
 	return slices.ContainsFunc(v.State.Wishes, func(w plans.Wish) bool { return w.Work == work })
