@@ -115,7 +115,7 @@ func TestPlayingAlong(t *testing.T) {
 	b.Click(`[data-do=hurt]`)
 	b.Wait(visible("[data-pain]"))
 	look(t, b, "practice-hurt")
-	if !chromium.Eval[bool](b, visible("[data-do=play]")) {
+	if chromium.Eval[bool](b, visible("[data-do=play]")+"||"+visible("[data-do=stop]")) {
 		t.Error("it plays on although it hurts")
 	}
 
@@ -132,6 +132,28 @@ func TestPlayingAlong(t *testing.T) {
 	if got := strings.Join(kinds, ", "); got != "hurt false 0, rung false 136, try false 136, try false 136, try true 120, try true 120" {
 		t.Errorf("the log: %s", got)
 	}
+}
+
+// TestMomentsGoRound: a clip goes round until it is tapped again, and playing along stops it.
+func TestMomentsGoRound(t *testing.T) {
+	needs(t, "ffmpeg")
+	k := open(t)
+	b := chromium.Open(t, k.URL)
+	b.Cookie("antiphon", k.Okafor.Device)
+	b.Go(k.page(k.steps))
+	sound := "/week/sound/" + string(k.steps.ID) + "?child=" + string(k.ada.ID) + "&plain=yes&bpm=160"
+	chromium.Eval[bool](b, fmt.Sprintf(`(() => { const c = document.createElement("button"); c.dataset.clip = %q; c.textContent = "Your best one"; document.querySelector(".practice").append(c); return true })()`, sound))
+	pressed := `document.querySelector("[data-clip]").getAttribute("aria-pressed") === `
+	b.Click("[data-clip]")
+	b.Wait(`document.querySelector("[data-state]").textContent === "Tap it again to stop."`)
+	b.Wait(pressed + `"true"`)
+	b.Click("[data-clip]")
+	b.Wait(pressed + `"false"`)
+	b.Click("[data-clip]")
+	b.Wait(pressed + `"true"`)
+	b.Click("[data-do=play]")
+	b.Wait(pressed + `"false"`)
+	b.Wait(`document.querySelector("[data-bar]").textContent === "Bar 1"`)
 }
 
 // TestOtherPages looks at what is practised in another way, and in Spanish.

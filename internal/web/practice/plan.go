@@ -1,7 +1,6 @@
 package practice
 
 import (
-	"context"
 	"time"
 
 	"antiphon/internal/sound"
@@ -57,7 +56,7 @@ type bar struct {
 const restAfter = 10
 
 // planOf lays everything out. A score that cannot be laid out is practised with the click alone.
-func (p *Practice) planOf(ctx context.Context, v studio.Viewer, a asked, c Card) (plan, error) {
+func (p *Practice) planOf(a asked, c Card) (plan, error) {
 	pl := plan{Student: a.Student, Of: a.ID, Beat: a.Beat, Clean: a.Ladder.Clean, Minutes: a.Minutes, Second: a.Second.Kind, ByTool: a.byTool()}
 	if pl.Minutes <= 0 {
 		pl.Minutes = restAfter
@@ -89,9 +88,7 @@ func (p *Practice) planOf(ctx context.Context, v studio.Viewer, a asked, c Card)
 		pl.Rungs = append(pl.Rungs, r)
 	}
 	pl.Begin = begin(pl.Rungs, a)
-	var err error
-	pl.Reached, err = p.reached(ctx, v, a)
-	return pl, err
+	return pl, nil
 }
 
 // begin is the rung to begin with: the lowest of a ladder, else the tempo to begin with, else the tempo asked.
@@ -112,18 +109,25 @@ func begin(rungs []rung, a asked) int {
 	return best
 }
 
-// reached is the last tempo that was tapped: a rung that was reached, or that of a try.
-func (p *Practice) reached(ctx context.Context, v studio.Viewer, a asked) (*reached, error) {
-	taps, err := p.f.Desk().Taps(ctx, v, studio.TapQuery{Student: a.Student, Assignment: a.ID})
-	if err != nil {
-		return nil, err
-	}
-	for _, t := range taps { // the newest first
+// reachedIn is the last tempo that was tapped: a rung that was reached, or that of a try. The newest tap is first.
+func reachedIn(taps []studio.Tap) *reached {
+	for _, t := range taps {
 		if (t.Kind == studio.TapRung || t.Kind == studio.TapTry) && t.Bpm > 0 {
-			return &reached{t.Bpm, t.At}, nil
+			return &reached{t.Bpm, t.At}
 		}
 	}
-	return nil, nil
+	return nil
+}
+
+// hurtToday says that it was tapped today that something hurt: then nothing more is played today.
+func hurtToday(taps []studio.Tap, now time.Time) bool {
+	y, m, d := now.Date()
+	for _, t := range taps {
+		if ty, tm, td := t.At.In(now.Location()).Date(); t.Kind == studio.TapHurt && ty == y && tm == m && td == d {
+			return true
+		}
+	}
+	return false
 }
 
 func lay(a asked) (*line, error) {

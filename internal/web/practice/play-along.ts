@@ -162,7 +162,6 @@ class PlayAlong {
     const woken = ctx.resume() // in the tap itself, or a phone stays silent
     this.busy(true)
     this.show('[data-after]', false)
-    this.show('[data-pain]', false)
     try {
       await woken
       const [tune, second] = await Promise.all([this.tune(this.rung.sound), this.tune(this.rung.second)])
@@ -282,7 +281,7 @@ class PlayAlong {
     this.marks.at(-1, false)
     const beat = this.one('[data-beat]')
     if (beat) {
-      beat.textContent = '·'
+      beat.textContent = ''
       beat.className = 'beat figures'
     }
     const bar = this.one('[data-bar]')
@@ -432,7 +431,8 @@ class PlayAlong {
       () => told && (told.textContent = this.text('hurt')),
       () => told && (told.textContent = ''),
     )
-    this.show('[data-after]', false)
+    this.root.dataset.stopped = ''
+    this.say('')
     this.show('[data-pain]', true)
     const box = this.one('[data-pain]')
     box?.scrollIntoView({ block: 'center' })

@@ -15,22 +15,22 @@ import (
 // practicePage is GET /week/practice.
 type practicePage struct {
 	*tongue.Tongue
-	Here   string
-	Child  studio.Student
-	Of     studio.AssignmentID
-	Title  string
-	Where  string
-	Do     string
-	Sheet  template.HTML
-	Score  bool // there is one, so there is more than the click
-	Second bool // the tool plays beside the child
-	Parent string
-	Clips  []clip
-	Plain  string // how it goes, for a browser without scripts
-	Steps  bool   // there is a ladder
-	Plan   string // for the island, as JSON
-	Words  string
-	Keep   string // addresses that must be there without a network
+	Here    string
+	Child   studio.Student
+	Of      studio.AssignmentID
+	Title   string
+	Where   string
+	Do      string
+	Sheet   template.HTML
+	Score   bool // there is one, so there is more than the click
+	Second  bool // the tool plays beside the child
+	Parent  string
+	Clips   []clip
+	Plain   string // how it goes, for a browser without scripts
+	Stopped bool   // it hurt today
+	Plan    string // for the island, as JSON
+	Words   string
+	Keep    string // addresses that must be there without a network
 }
 
 // clip is a short stretch that goes round.
@@ -67,15 +67,21 @@ func (p *Practice) show(w http.ResponseWriter, r *http.Request) error {
 		}
 	}
 	c := Card{Student: a.Student, Assignment: a.ID, Work: a.Work.ID, Bpm: a.goalBpm(), Ladder: a.Ladder, Second: a.Second, In: pg.Tongue}
-	pl, err := p.planOf(ctx, v, a, c)
+	taps, err := d.Taps(ctx, v, studio.TapQuery{Student: a.Student, Assignment: a.ID})
 	if err != nil {
 		return err
 	}
+	pg.Stopped = hurtToday(taps, p.f.Now())
+	pl, err := p.planOf(a, c)
+	if err != nil {
+		return err
+	}
+	pl.Reached = reachedIn(taps)
 	if len(pl.Rungs) > 0 {
 		pg.Plain = pl.Rungs[pl.Begin].Sound
 	}
 	pg.Score = pg.Plain != ""
-	pg.Steps, pg.Second = pl.Clean > 0 && len(pl.Rungs) > 1, pl.ByTool && pl.Second != ""
+	pg.Second = pl.ByTool && pl.Second != ""
 	b, err := json.Marshal(pl)
 	if err != nil {
 		return err

@@ -168,7 +168,7 @@ class Tuner {
   private say(words: string, string = -1, off?: number): void {
     const which = this.one('[data-which]')
     const s = this.strings[string]
-    if (which) which.textContent = s ? `${string + 1} · ${s.name}` : '·'
+    if (which) which.textContent = s ? `${string + 1} · ${s.name}` : ''
     const figure = this.one('[data-cents]')
     if (figure) figure.textContent = off === undefined ? '' : `${off > 0 ? '+' : off < 0 ? '−' : '±'}${Math.abs(off)} cent`
     if (words === this.said) return // a screen reader is told a thing once
