@@ -3,7 +3,10 @@ package scenario
 import (
 	"bytes"
 	"encoding/json"
+	"slices"
 	"testing"
+
+	"antiphon/internal/studio"
 )
 
 // TestThePastIsTheStorys: the file of what was heard has each take of the story, and no other.
@@ -81,6 +84,38 @@ func TestEveryTakeCanBePlayed(t *testing.T) {
 	for key, s := range specs {
 		if len(s.Piece.Notes) == 0 || len(s.Legs) == 0 || s.Legs[0].ToTick <= s.Legs[0].FromTick {
 			t.Errorf("%s plays nothing", key)
+		}
+	}
+}
+
+// TestEveryKindOfTaskIsAsked: what a lesson can ask stands in this week's, of works that are in the library
+// and of children who exist.
+func TestEveryKindOfTaskIsAsked(t *testing.T) {
+	pieces, err := Pieces()
+	if err != nil {
+		t.Fatal(err)
+	}
+	asked := map[studio.Ask]bool{studio.AskPlay: true}
+	for name, weeks := range tasks {
+		if !slices.ContainsFunc(Households(), func(h Household) bool {
+			return slices.ContainsFunc(h.Learners, func(l Learner) bool { return l.Name == name })
+		}) {
+			t.Errorf("%s is asked and does not exist", name)
+		}
+		for week, ts := range weeks {
+			for _, k := range ts {
+				if week == 0 {
+					asked[k.Ask] = true
+				}
+				if k.Piece != "" && !slices.ContainsFunc(pieces, func(p Piece) bool { return p.Name == k.Piece }) {
+					t.Errorf("%s is asked %s, which is not in the library", name, k.Piece)
+				}
+			}
+		}
+	}
+	for _, k := range studio.Asks() {
+		if !asked[k] {
+			t.Errorf("nobody is asked %q", k)
 		}
 	}
 }

@@ -33,6 +33,10 @@ func (r records) RemoveAnswer(ctx context.Context, in studio.Scope, l studio.Les
 		in.Studio(), in.Family(), l, a)
 }
 
+func (r records) RemoveFilm(ctx context.Context, in studio.Scope, l studio.LessonID) error {
+	return change(ctx, r.write, studio.ErrNotFound, `DELETE FROM films WHERE `+where(in)+` AND lesson_id = $3`, in.Studio(), in.Family(), l)
+}
+
 func (r records) PutFilm(ctx context.Context, f studio.Film) error {
 	chapters, err := inJSON(f.Chapters)
 	if err != nil {

@@ -2,6 +2,7 @@ package store
 
 import (
 	"context"
+	"time"
 
 	"antiphon/internal/studio"
 )
@@ -26,6 +27,10 @@ func (r records) Media(ctx context.Context, in studio.Scope, take studio.TakeID)
 
 func (r records) MediaOfLesson(ctx context.Context, in studio.Scope, l studio.LessonID) ([]studio.Media, error) {
 	return list(ctx, r.read, scanMedia, `SELECT `+mediaColumns+` FROM media WHERE `+where(in)+` AND lesson_id = $3 ORDER BY kind, what, id`, in.Studio(), in.Family(), l)
+}
+
+func (r records) LessonFilesUntil(ctx context.Context, s studio.StudioID, made time.Time) ([]studio.Media, error) {
+	return list(ctx, r.read, scanMedia, `SELECT `+mediaColumns+` FROM media WHERE studio_id = $1 AND lesson_id IS NOT NULL AND made_at <= $2 ORDER BY made_at, id`, s, micros(made))
 }
 
 func (r records) Unclean(ctx context.Context, s studio.StudioID) ([]studio.Media, error) {

@@ -90,8 +90,8 @@ func TestPlans(t *testing.T) {
 				continue
 			}
 			few := strings.Contains(query, "LIMIT") && !sorted // in order of the index, and stops
-			if strings.Contains(step, "takes_unanswered") || strings.Contains(step, "taps_open") {
-				continue // holds only what waits for an answer
+			if strings.Contains(step, "takes_unanswered") || strings.Contains(step, "taps_open") || strings.Contains(step, "media_lesson ") && page == "the clock" {
+				continue // holds only what waits for an answer; of lessons' files what is not over
 			}
 			if m[1] == "SCAN" || wholeStudio(step) && !few {
 				t.Errorf("%s reads everything: %s\nin %s\n%s", page, step, strings.Join(plan, "\n"), query)

@@ -2,6 +2,7 @@ package studio
 
 import (
 	"context"
+	"errors"
 	"time"
 )
 
@@ -34,7 +35,7 @@ func (l Looks) and(now time.Time) (next Looks, jumped bool) {
 	return Looks{now, l.Since}, false
 }
 
-// KeepTheClock deletes the takes, taps and unsorted files whose time is over, and forgets takes that were
+// KeepTheClock deletes the takes, taps, files of lessons and unsorted files whose time is over, and forgets takes that were
 // announced and never came. No recording deleted: no receipt. After a jump of the clock it only looks, until
 // looks have followed each other for a day; see Looks.
 func (d *Desk) KeepTheClock(ctx context.Context, v Viewer) (Receipt, error) {
@@ -94,6 +95,9 @@ func (d *Desk) KeepTheClock(ctx context.Context, v Viewer) (Receipt, error) {
 				return err
 			}
 		}
+		if err := d.oldFiles(ctx, tx, &r); err != nil {
+			return err
+		}
 		if r.Files == 0 && r.Takes == 0 {
 			return nil
 		}
@@ -103,4 +107,34 @@ func (d *Desk) KeepTheClock(ctx context.Context, v Viewer) (Receipt, error) {
 		return Receipt{}, problemOf(err)
 	}
 	return r, nil
+}
+
+// oldFiles deletes what was recorded and cut for lessons as long ago as takes are kept. The lessons stay, in
+// writing.
+func (d *Desk) oldFiles(ctx context.Context, tx Records, r *Receipt) error {
+	st, err := tx.Studio(ctx, r.Studio)
+	if err != nil {
+		return err
+	}
+	ms, err := tx.LessonFilesUntil(ctx, r.Studio, r.At.AddDate(0, 0, -st.KeepDays))
+	if err != nil {
+		return err
+	}
+	for _, m := range ms {
+		in := OneFamily(m.Studio, m.Family)
+		switch m.Kind {
+		case ItemAnswer:
+			err = tx.RemoveAnswer(ctx, in, m.Lesson, AssignmentID(m.What))
+		case Filmed:
+			err = tx.RemoveFilm(ctx, in, m.Lesson)
+		}
+		if err != nil && !errors.Is(err, ErrNotFound) {
+			return err
+		}
+		if err := d.drop(ctx, tx, m); err != nil {
+			return err
+		}
+		r.Files++
+	}
+	return nil
 }

@@ -143,6 +143,7 @@ type takeRecords interface {
 	Unclean(ctx context.Context, s StudioID) ([]Media, error)          // files that people recorded to say something, and that still hold place and device
 	MediaOfLesson(ctx context.Context, in Scope, l LessonID) ([]Media, error)
 	MediaByID(ctx context.Context, in Scope, id MediaID) (Media, error)
+	LessonFilesUntil(ctx context.Context, s StudioID, made time.Time) ([]Media, error) // files of lessons made then or before
 	RemoveMedia(ctx context.Context, in Scope, id MediaID) error
 	// SameBytes finds an arrived take of this family's that was sent with these bytes.
 	SameBytes(ctx context.Context, in Scope, sha256 string) (Take, error)
@@ -185,6 +186,7 @@ type answerRecords interface {
 	PutFilm(ctx context.Context, f Film) error // instead of an older one
 	Film(ctx context.Context, in Scope, l LessonID) (Film, error)
 	Films(ctx context.Context, in Scope) ([]Film, error)
+	RemoveFilm(ctx context.Context, in Scope, l LessonID) error
 }
 
 type reachRecords interface {

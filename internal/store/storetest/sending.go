@@ -88,8 +88,10 @@ func atAnHour(t *testing.T, h *House) {
 	}
 	refused(t, "when it is sent", h.Desk.SendLater(ctx, f.Teacher, l.ID, l.Version, h.Now.Add(time.Hour)), studio.Conflict)
 	refused(t, "by a family", h.Desk.SendDue(ctx, v), studio.NotAllowed)
-	must(t, h.Desk.SeeLesson(ctx, v, l.ID))
 	first := h.Now
+	if ls, err := h.Desk.Lessons(ctx, v, studio.LessonQuery{}); err != nil || len(ls) != 1 || !ls[0].Opened.Equal(first) {
+		t.Errorf("the family opens it: %+v, %v", ls, err)
+	}
 	h.Now = h.Now.Add(time.Hour)
 	must(t, h.Desk.SeeLesson(ctx, v, l.ID))
 	if l = due(); !l.Opened.Equal(first) {
@@ -266,6 +268,21 @@ func itemByItem(t *testing.T, h *House) {
 	must(t, h.Desk.Sweep(ctx, f.Ear))
 	if n := h.files(t, f); n != 4 {
 		t.Errorf("%d files at the end", n)
+	}
+	// When their time is over the files go, and the lesson stays.
+	h.Now = h.Now.AddDate(0, 0, studio.DefaultKeepDays)
+	if r := h.keepTheClock(t, h.Desk, f); r.Files != 4 {
+		t.Errorf("when their time is over: %+v", r)
+	}
+	must(t, h.Desk.Sweep(ctx, f.Ear))
+	if n := h.files(t, f); n != 0 {
+		t.Errorf("%d files are left", n)
+	}
+	ls, err := h.Desk.Lessons(ctx, v, studio.LessonQuery{})
+	must(t, err)
+	as, err = h.Desk.Answers(ctx, v, ls[0].ID)
+	if x, err2 := h.Desk.Film(ctx, v, ls[0].ID); err != nil || err2 != nil || len(as) != 0 || x.State != studio.NoFilm || len(ls) != 1 {
+		t.Errorf("what stays: %+v, %+v, %+v, %v, %v", ls, as, x, err, err2)
 	}
 }
 
