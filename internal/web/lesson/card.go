@@ -80,7 +80,7 @@ func cardOf(i int, a studio.Assignment, works prose.Titles) card {
 	g := a.Goals
 	c := card{N: i + 1, ID: a.ID, Kinds: kindsFor(a.Ask), Work: a.Work, From: a.FromBar, To: a.ToBar, Do: a.Do, Minutes: whole(a.Minutes), Watch: a.Watch, Coach: strings.Join(a.Coach, "\n"),
 		TempoFrom: tempo(g.FromBpm), Tempo: tempo(g.TempoBpm), CleanRun: whole(g.CleanRun), Contrast: tempo(g.ContrastDb),
-		Tone: g.Tone, Dynamics: g.Dynamics, Stroke: g.Stroke, Fingering: g.Fingering, Done: g.DoneWhen,
+		Tone: said(tones(), g.Tone), Dynamics: g.Dynamics, Stroke: said(strokes(), g.Stroke), Fingering: g.Fingering, Done: g.DoneWhen,
 		LadderFrom: tempo(a.Ladder.FromBpm), LadderTo: tempo(a.Ladder.ToBpm), LadderStep: tempo(a.Ladder.StepBpm), LadderN: whole(a.Ladder.Clean),
 		Second: []option{{"", "Nothing beside", a.Second.Kind == ""}, {studio.Round, "A round: the same tune, later", a.Second.Kind == studio.Round}, {studio.SecondPart, "Another part", a.Second.Kind == studio.SecondPart}},
 		Who:    []option{{studio.ByTool, "the tool", a.Second.Who != studio.ByParent}, {studio.ByParent, "the parent", a.Second.Who == studio.ByParent}},
@@ -157,7 +157,7 @@ func goalsSum(g studio.Goals) string {
 	if g.ContrastDb > 0 {
 		parts = append(parts, tempo(g.ContrastDb)+" dB between loud and soft")
 	}
-	for _, s := range []string{g.Dynamics, g.Tone, g.DoneWhen} {
+	for _, s := range []string{g.Dynamics, said(tones(), g.Tone), g.DoneWhen} {
 		if s != "" {
 			parts = append(parts, s)
 		}
@@ -167,7 +167,7 @@ func goalsSum(g studio.Goals) string {
 
 func eyesSum(a studio.Assignment) string {
 	var parts []string
-	for _, s := range append([]string{a.Goals.Stroke, a.Goals.Fingering}, a.Coach...) {
+	for _, s := range append([]string{said(strokes(), a.Goals.Stroke), a.Goals.Fingering}, a.Coach...) {
 		if s != "" {
 			parts = append(parts, s)
 		}

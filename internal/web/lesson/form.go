@@ -73,7 +73,7 @@ func (f *cardForm) assignment(a studio.Assignment) studio.Assignment {
 	a.Minutes = f.whole("minutes", "The minutes a day")
 	a.Coach = f.list("coach")
 	a.Goals = studio.Goals{FromBpm: f.bpm("tempofrom"), TempoBpm: f.bpm("tempo"), CleanRun: f.whole("clean", "How often in a row"), ContrastDb: f.number("contrast", "The decibels between loud and soft"),
-		Dynamics: f.word("dynamics"), Tone: f.word("tone"), Stroke: f.word("stroke"), Fingering: f.word("fingering"), DoneWhen: f.word("done")}
+		Dynamics: f.word("dynamics"), Tone: kept(tones(), f.word("tone")), Stroke: kept(strokes(), f.word("stroke")), Fingering: f.word("fingering"), DoneWhen: f.word("done")}
 	a.Ladder = f.ladder(a.Goals)
 	a.Like, a.Unlike, a.Best, a.Last = f.clip("like"), f.clip("unlike"), f.clip("best"), f.clip("last")
 	a.Model = studio.TakeID(f.word("model"))

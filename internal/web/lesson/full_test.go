@@ -89,7 +89,7 @@ func everything(t testing.TB, s *webtest.Site) (sent, draft studio.Lesson) {
 	}
 	draft = say(studio.Lesson{Student: ada.ID, Date: s.Now().Format(time.DateOnly), Words: "Dear Ada, what a step forward. The tune sings now.", Assignments: []studio.Assignment{
 		{Work: tallis.ID, FromBar: "1", ToBar: "4", Minutes: 6, Do: "Bars 3 and 4 alone first. Then all of it.", Watch: "The fourth finger waits above the string.", Coach: []string{"The wrist stays low.", "The thumb is relaxed."},
-			Goals:  studio.Goals{FromBpm: 60, TempoBpm: 72, CleanRun: 3, ContrastDb: 6, Dynamics: "Grow to the middle, then softer.", Tone: "over the hole", Stroke: "rest stroke", Fingering: "1 and 4 in bar 3", DoneWhen: "three times without a stop"},
+			Goals:  studio.Goals{FromBpm: 60, TempoBpm: 72, CleanRun: 3, ContrastDb: 6, Dynamics: "Grow to the middle, then softer.", Tone: "hole", Stroke: "rest", Fingering: "1 and 4 in bar 3", DoneWhen: "three times without a stop"},
 			Ladder: studio.Ladder{FromBpm: 60, ToBpm: 72, StepBpm: 4, Clean: 3}, Model: model.ID,
 			Like: studio.Clip{Take: model.ID, FromS: 1, ToS: 6.5, Say: "the end of the line"}, Unlike: studio.Clip{Take: one.ID, FromS: 65.5, ToS: 71, Say: "the finger is late"}, Last: studio.Clip{Take: one.ID, FromS: 2, ToS: 12}},
 		{Ask: studio.AskListen, Work: ode.ID, Minutes: 3, Do: "Listen to it together.", Question: &studio.Question{Say: "How often does the tune come?", Right: []string{"4", "four"}, Explain: "Four times, a little louder each time."}},

@@ -48,3 +48,35 @@ func kindsFor(a studio.Ask) (all []option) {
 	}
 	return all
 }
+
+// called is a word that families read in their own language, and how it is called on the teacher's pages.
+type called struct{ Key, Say string }
+
+// tones are the places where a string is plucked.
+func tones() []called {
+	return []called{{"bridge", "near the bridge"}, {"hole", "over the hole"}, {"neck", "over the neck"}}
+}
+
+func strokes() []called {
+	return []called{{"free", "free stroke"}, {"rest", "rest stroke"}}
+}
+
+// kept is the word for what the teacher chose from a list; what she wrote herself stays as it is.
+func kept(list []called, say string) string {
+	for _, c := range list {
+		if c.Say == say {
+			return c.Key
+		}
+	}
+	return say
+}
+
+// said is the other way round.
+func said(list []called, key string) string {
+	for _, c := range list {
+		if c.Key == key {
+			return c.Say
+		}
+	}
+	return key
+}

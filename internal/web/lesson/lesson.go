@@ -54,18 +54,18 @@ type reviewed struct {
 	Sent    string
 	Note    string
 	Says    []string
-	Remarks []said
+	Remarks []remarked
 }
 
-// said is a remark, and where it was made.
-type said struct {
+// remarked is a remark, and where it was made.
+type remarked struct {
 	ID    studio.RemarkID
 	Text  string
 	Where string
 }
 
-func saidIn(m studio.Remark) said {
-	one := said{ID: m.ID, Text: m.Text, Where: "at " + page.Clock(m.Anchor.AtS)}
+func saidIn(m studio.Remark) remarked {
+	one := remarked{ID: m.ID, Text: m.Text, Where: "at " + page.Clock(m.Anchor.AtS)}
 	if one.Text == "" {
 		one.Text = "Said aloud"
 	}

@@ -2,6 +2,8 @@
 // buttons. What could not be saved (no network, a second window) is kept in this browser until it is, or
 // until it is let go, so a closed window loses nothing.
 import { say } from '../page/_say'
+import { canRecord } from '../record/_tape'
+import { type Taken, takes } from '../record/_vault'
 import { type Field, type Kept, fieldsOf, offer, putBack, same, shelfOf } from './_kept'
 
 const pause = 900 // ms without a key before it is saved
@@ -89,12 +91,35 @@ function editing(form: HTMLFormElement, clash: HTMLElement | null, shelf: Return
     window.clearTimeout(timer)
     timer = window.setTimeout(run, pause)
   }
+  // What is recorded and has not arrived would stay behind where the lesson goes out without it.
+  async function behind(by: HTMLElement | null): Promise<boolean> {
+    if (!(by instanceof HTMLButtonElement) || !/^(send|later)$/.test(by.value) || by.dataset.without || !canRecord()) return false
+    const left = await takes({ kind: 'answer', child: address.split('/').pop() }).catch((): Taken[] => [])
+    const first = left[0]
+    if (!first || !clash) return false
+    const p = document.createElement('p')
+    p.textContent = `A recording is still in this browser and has not arrived: ${first.title}. Keep it or throw it away under “Say it aloud”, and wait until it is there.`
+    const anyway = document.createElement('button')
+    anyway.type = 'button'
+    anyway.textContent = 'Send without it'
+    anyway.addEventListener('click', () => {
+      by.dataset.without = 'yes'
+      form.requestSubmit(by)
+    })
+    clash.hidden = false
+    clash.replaceChildren(p, anyway)
+    clash.scrollIntoView({ block: 'center' })
+    anyway.focus()
+    say(p.textContent)
+    return true
+  }
   const submit = (e: SubmitEvent): void => {
     if (through) return
     e.preventDefault()
     window.clearTimeout(timer)
     const by = e.submitter
-    const go = (): void => {
+    const go = async (): Promise<void> => {
+      if (await behind(by)) return
       keepHere(true)
       dirty = false
       through = true
@@ -102,7 +127,21 @@ function editing(form: HTMLFormElement, clash: HTMLElement | null, shelf: Return
       window.setTimeout(() => (through = false), 0)
     }
     // Not at once: while this submission is being fired, the browser ignores another (HTML, 4.10.21.3).
-    running.finally(() => window.setTimeout(go))
+    running.finally(() => window.setTimeout(() => void go()))
+  }
+  // Another form of the page leads away: what is written here is saved before.
+  const passed = new WeakSet<EventTarget>()
+  const elsewhere = (e: SubmitEvent): void => {
+    const other = e.target
+    if (!(other instanceof HTMLFormElement) || other === form || !dirty || clashed || passed.has(other)) return
+    e.preventDefault()
+    window.clearTimeout(timer)
+    const by = e.submitter
+    run()
+    running.finally(() => window.setTimeout(() => {
+      passed.add(other)
+      other.requestSubmit(by)
+    }))
   }
   const leave = (): void => {
     if (dirty) run()
@@ -125,11 +164,13 @@ function editing(form: HTMLFormElement, clash: HTMLElement | null, shelf: Return
   }
   form.addEventListener('input', written)
   form.addEventListener('submit', submit)
+  document.addEventListener('submit', elsewhere)
   window.addEventListener('pagehide', leave)
   return () => {
     window.clearTimeout(timer)
     form.removeEventListener('input', written)
     form.removeEventListener('submit', submit)
+    document.removeEventListener('submit', elsewhere)
     window.removeEventListener('pagehide', leave)
   }
 }

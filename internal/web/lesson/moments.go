@@ -54,10 +54,10 @@ func (m *moments) choices(r *http.Request, c *card, l studio.LessonID, a studio.
 	if err != nil {
 		return err
 	}
-	said := func(t studio.ModelTake) string { return "Yours of " + page.Day(t.Arrived, now) }
+	yours := func(t studio.ModelTake) string { return "Yours of " + page.Day(t.Arrived, now) }
 	c.Models = []option{{"", "None", a.Model == ""}}
 	for _, t := range models {
-		c.Models = append(c.Models, option{string(t.ID), said(t), t.ID == a.Model})
+		c.Models = append(c.Models, option{string(t.ID), yours(t), t.ID == a.Model})
 	}
 	if !stands(c.Models) {
 		c.Models = append(c.Models, option{string(a.Model), "The one that was chosen", true})
@@ -80,7 +80,7 @@ func (m *moments) choices(r *http.Request, c *card, l studio.LessonID, a studio.
 		}
 		if x.mine {
 			for _, t := range models {
-				k.Mine = append(k.Mine, option{string(t.ID), said(t), t.ID == x.is.Take})
+				k.Mine = append(k.Mine, option{string(t.ID), yours(t), t.ID == x.is.Take})
 			}
 		}
 		if !stands(k.Own) && !stands(k.Mine) {

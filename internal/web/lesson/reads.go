@@ -100,8 +100,8 @@ func goalsOf(a studio.Assignment) (all []goal) {
 		add("Contrast", tempo(g.ContrastDb)+" dB between loud and soft")
 	}
 	add("Loud and soft", g.Dynamics)
-	add("Tone", g.Tone)
-	add("Stroke", g.Stroke)
+	add("Tone", said(tones(), g.Tone))
+	add("Stroke", said(strokes(), g.Stroke))
 	add("Fingering", g.Fingering)
 	add("Watch for", a.Watch)
 	add("Ladder", ladderSum(a.Ladder))

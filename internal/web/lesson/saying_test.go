@@ -77,4 +77,19 @@ func TestRecordingItemByItem(t *testing.T) {
 	if n := chromium.Eval[int](b, `new Promise((done) => { const o = indexedDB.open("antiphon-vault"); o.onsuccess = () => { const r = o.result.transaction("pieces").objectStore("pieces").count(); r.onsuccess = () => done(r.result) } })`); n != 0 {
 		t.Errorf("%d pieces stay in the browser", n)
 	}
+
+	// What is recorded and has not arrived holds the sending up, and does not vanish where it goes out without.
+	record(two, "Speak")
+	b.Click("button[value=send]")
+	b.Wait(`document.querySelector("[data-clash]:not([hidden])")?.textContent.includes("has not arrived: Ode to Joy")`)
+	if l, err := s.Desk.Lesson(t.Context(), s.Teacher, draft.ID); err != nil || !l.Sent.IsZero() {
+		t.Fatal("it is sent without what was recorded: ", err)
+	}
+	b.Click("[data-clash] button")
+	b.Wait(`location.search === "?done=sent"`)
+	b.Awake()
+	b.Wait(`document.querySelector('[data-island="leftover"] audio')`)
+	look(t, b, "leftover")
+	b.Click(`[data-island="leftover"] button`)
+	b.Wait(`!document.querySelector('[data-island="leftover"] audio')`)
 }
