@@ -52,7 +52,7 @@ export class Tape {
   /** resolves when the recording is over and everything of it is kept. */
   readonly made: Promise<Made>
   private readonly recorder: MediaRecorder
-  private readonly done: () => void
+  private readonly done: () => Promise<void>
   private why: Ended = 'stopped'
   private begun = 0
   private timer = 0
@@ -85,14 +85,15 @@ export class Tape {
     recorder.addEventListener('dataavailable', (e) => {
       keepChunk(id, e.data, this.seconds).catch((x: unknown) => this.end(x instanceof NoRoom ? 'full' : 'interrupted'))
     })
-    this.made = new Promise((resolve, reject) => {
+    this.made = new Promise((resolve) => {
       recorder.addEventListener('stop', () => {
         const seconds = this.seconds
         window.clearTimeout(this.timer)
         for (const u of this.undo) u()
         finish(id, seconds)
-          .then(() => resolve({ id, seconds, why: this.why }), reject)
-          .finally(this.done)
+          .catch(() => undefined) // no room even for that: then it is one that was cut
+          .then(this.done)
+          .then(() => resolve({ id, seconds, why: this.why }), () => resolve({ id, seconds, why: this.why }))
       })
     })
     // A call, or another program, takes the microphone: what there is stays, and is said to be so.

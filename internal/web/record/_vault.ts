@@ -8,7 +8,7 @@
 //   const id = await begin({ kind: 'take', of: { child, of }, title, type: 'audio/webm', sort: 'sound' })
 //   const done = holds(id)              // while this page makes it, no other page takes it for a cut one
 //   await keepChunk(id, blob, seconds)  // in the order of the calls; throws NoRoom where the disk is full
-//   await finish(id, seconds); done()
+//   await finish(id, seconds); await done()
 //   for (const t of await takes({ kind: 'take' })) play(await file(t.id))
 //   await forget(id)
 //
@@ -103,11 +103,14 @@ export async function begin(p: Plan): Promise<string> {
 // holds says that this page is making a recording, until the function that it gives is called or the page
 // ends in whatever way. Without locks in the browser nobody can tell, and a recording counts as being made
 // for ten seconds after its last piece.
-export function holds(id: string): () => void {
+export function holds(id: string): () => Promise<void> {
   let over = (): void => undefined
   const until = new Promise<void>((resolve) => (over = resolve))
-  if ('locks' in navigator) void navigator.locks.request(lock(id), () => until)
-  return over
+  const asked: Promise<unknown> = 'locks' in navigator ? navigator.locks.request(lock(id), () => until) : until
+  return async () => {
+    over()
+    await asked
+  }
 }
 
 // Pieces of one recording are written one after the other, whatever the caller waits for.
@@ -223,7 +226,8 @@ export async function wipe(): Promise<void> {
 }
 
 // Room is how much the browser lets us keep, in bytes, and whether it may clear it by itself when the
-// device runs out of room. Unknown is Infinity.
+// device runs out of room. Unknown is Infinity. Some browsers say the same large number to everybody: what is
+// said to be free may still end in NoRoom.
 export interface Room {
   free: number
   lasting: boolean

@@ -38,7 +38,7 @@ func TestDaysOffline(t *testing.T) {
 	chromium.Eval[bool](b, watch)
 	b.Click("[data-do=go]")
 	b.Wait(`performance.now() - window.began > 6000`)
-	b.Click("[data-do=stop]")
+	b.Click(".recorder [data-do=stop]")
 	b.Wait(`document.querySelectorAll(".kept-tries li").length === 1`)
 	net.breaksAfter(60_000)
 	b.Click("[data-tries] button.main")
@@ -105,7 +105,7 @@ func TestSentBehindThePages(t *testing.T) {
 		t.Fatal("no worker")
 	}
 	s.record(t, b, 4)
-	b.Click("[data-do=stop]")
+	b.Click(".recorder [data-do=stop]")
 	b.Wait(`document.querySelectorAll(".kept-tries li").length === 1`)
 	net.breaksAfter(0)
 	b.Click("[data-tries] button.main")

@@ -55,7 +55,7 @@ func TestBesideTheSecondPart(t *testing.T) {
 	look(t, b, "partner")
 	b.Click("[data-do=go]")
 	b.Wait(`performance.now() - window.began > 14000`)
-	b.Click("[data-do=stop]")
+	b.Click(".recorder [data-do=stop]")
 	b.Wait(`document.querySelectorAll(".kept-tries li").length === 1`)
 	said := chromium.Eval[map[string]string](b, `new Promise((done) => { indexedDB.open("antiphon-vault").onsuccess = (e) => { const db = e.target.result
 		db.transaction("takes").objectStore("takes").getAll().onsuccess = (e) => { db.close(); done(e.target.result[0].of) } } })`)

@@ -9,11 +9,13 @@ package record
 
 import (
 	"embed"
+	"html/template"
 	"net/http"
 
 	"antiphon/internal/studio"
 	"antiphon/internal/web/page"
 	"antiphon/internal/web/sheet"
+	"antiphon/internal/web/tongue"
 )
 
 //go:embed *.html
@@ -27,7 +29,7 @@ type Options struct {
 	// a minute: AAC with the mark of package sound before the child's first beat. "" or nil: there is none.
 	Second func(child studio.StudentID, a studio.Assignment, bpm float64) (address string)
 
-	Tuner string // address of the page that tunes; "" means there is none
+	Tuner func(*tongue.Tongue) (template.HTML, error) // the element that hears the open strings; nil means there is none
 }
 
 type recorder struct {

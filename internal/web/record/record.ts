@@ -65,7 +65,7 @@ class Recorder {
   }
 
   begin(): void {
-    const acts: Record<string, () => Promise<void> | void> = { open: () => this.open(), go: () => this.go(), stop: () => this.tape?.end('stopped'), close: () => this.close() }
+    const acts: Record<string, () => Promise<void> | void> = { open: () => this.open(), go: () => this.go(), stop: () => this.tape?.end('stopped'), close: () => this.close(), tune: () => this.tune() }
     this.on(this.root, 'click', (e) => {
       const b = (e.target as Element).closest<HTMLElement>('[data-do]')
       const act = acts[b?.dataset.do ?? '']
@@ -144,6 +144,12 @@ class Recorder {
     const minutes = Math.floor(room.free / bytesAMinute[this.sort])
     if (minutes < 1) this.trouble('full')
     else if (minutes < this.plan.longestS / 60) this.trouble('little', { minutes })
+  }
+
+  // tune opens the tuner that stands beside the recorder.
+  private tune(): void {
+    const place = document.querySelector<HTMLDetailsElement>('#strings')
+    if (place) place.open = true
   }
 
   private async keepAwake(): Promise<void> {

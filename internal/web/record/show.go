@@ -32,7 +32,7 @@ type recordPage struct {
 	Of     studio.AssignmentID
 	Asked  *asked // nil for something else
 	Sorts  []sort
-	Tuner  string
+	Tuner  template.HTML
 	Keep   string // address of a sound that the page needs without a network
 	Words  string // of the island, as JSON
 	Plan   string // what it needs to know, as JSON
@@ -85,7 +85,7 @@ func (rec *recorder) show(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	p := recordPage{Tongue: tongue.For(r, st.Language), Here: "/week/record", Tuner: rec.o.Tuner}
+	p := recordPage{Tongue: tongue.For(r, st.Language), Here: "/week/record"}
 	students, err := d.Students(r.Context(), v)
 	if err != nil {
 		return err
@@ -106,6 +106,11 @@ func (rec *recorder) show(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	p.Sorts = sortsOf(p.Child.Media)
+	if rec.o.Tuner != nil {
+		if p.Tuner, err = rec.o.Tuner(p.Tongue); err != nil {
+			return err
+		}
+	}
 	if p.Words, err = wordsOf(p.Tongue, recordWords); err != nil {
 		return err
 	}

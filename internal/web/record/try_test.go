@@ -7,6 +7,7 @@ import (
 
 	"antiphon/internal/media"
 	"antiphon/internal/studio"
+	"antiphon/internal/web/practice"
 	"antiphon/internal/web/record"
 	"antiphon/internal/web/webtest/chromium"
 )
@@ -14,7 +15,7 @@ import (
 // TestTries: a family checks, records twice, listens, throws one try away and sends the other. Nothing is
 // sent before, and what arrives is what the microphone heard, as it was.
 func TestTries(t *testing.T) {
-	s := open(t, record.Options{Tuner: "/week/tune"})
+	s := open(t, record.Options{Tuner: practice.Tuner})
 	wav := guitar(t)
 	b := chromium.Open(t, s.URL, chromium.Hearing(wav))
 	b.Cookie("antiphon", s.Lindqvist.Device)
@@ -31,6 +32,11 @@ func TestTries(t *testing.T) {
 	}
 	look(t, b, "ready")
 
+	b.Click("[data-do=tune]")
+	b.Wait(`document.querySelector("#strings").open`)
+	look(t, b, "tuning")
+	b.Click("#strings summary")
+
 	// First try: four seconds, with a count-in.
 	b.Click("[name=count]")
 	b.Click("[data-do=go]")
@@ -41,7 +47,7 @@ func TestTries(t *testing.T) {
 	b.Wait(`performance.now() - window.began > 2000`)
 	look(t, b, "running")
 	b.Wait(`performance.now() - window.began > 4000`)
-	b.Click("[data-do=stop]")
+	b.Click(".recorder [data-do=stop]")
 	b.Wait(`document.querySelectorAll(".kept-tries li").length === 1`)
 
 	// Second try, without.
@@ -49,7 +55,7 @@ func TestTries(t *testing.T) {
 	chromium.Eval[bool](b, `(window.began = undefined, true)`)
 	b.Click("[data-do=go]")
 	b.Wait(`performance.now() - window.began > 5000`)
-	b.Click("[data-do=stop]")
+	b.Click(".recorder [data-do=stop]")
 	b.Wait(`document.querySelectorAll(".kept-tries li").length === 2`)
 	if got := chromium.Eval[string](b, `document.querySelector("[name=try]:checked").closest("li").querySelector("b").textContent`); got != "Try 2" {
 		t.Errorf("%q is chosen", got)

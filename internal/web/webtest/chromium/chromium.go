@@ -24,6 +24,7 @@ import (
 	"github.com/chromedp/cdproto/network"
 	"github.com/chromedp/cdproto/runtime"
 	"github.com/chromedp/cdproto/serviceworker"
+	"github.com/chromedp/cdproto/storage"
 	"github.com/chromedp/cdproto/webauthn"
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
@@ -178,6 +179,16 @@ func (b *Browser) Forget() {
 func (b *Browser) Network(on bool) {
 	b.t.Helper()
 	call(b, network.OverrideNetworkState, network.OverrideNetworkStateParams{Offline: !on, DownloadThroughput: -1, UploadThroughput: -1})
+}
+
+// Room says how many bytes the site may keep; 0 as many as the browser likes.
+func (b *Browser) Room(bytes float64) {
+	b.t.Helper()
+	p := storage.OverrideQuotaForOriginParams{Origin: b.base}
+	if bytes > 0 {
+		p.QuotaSize = &bytes
+	}
+	call(b, storage.OverrideQuotaForOrigin, p)
 }
 
 // Sync wakes the service worker of a realm, such as "/week", as the browser does behind the pages once there is a
