@@ -11,6 +11,7 @@ import (
 
 	"antiphon/internal/notify"
 	"antiphon/internal/studio"
+	"antiphon/internal/web/week"
 )
 
 // mailFlags say how mails leave the house. Without a server none do, and browsers are told all the same.
@@ -96,6 +97,15 @@ func (f *mailFlags) open(desk *studio.Desk, data, address string, log *slog.Logg
 	}
 	push := notify.NewPusher(keys, notify.PushOptions{Contact: f.contact()})
 	return notices{notify.NewTeller(desk, notify.TellOptions{Address: address, Push: push, Mail: mailer, Log: log}), keys.Public(), mailer != nil}, nil
+}
+
+// onPages is what the families' pages need to offer them.
+func (n notices) onPages() week.Notices {
+	p := week.Notices{PushKey: n.pushKey}
+	if n.mails {
+		p.Confirm = n.teller.Confirm
+	}
+	return p
 }
 
 // contact is whom a push service may write to; "" the studio's own address.

@@ -62,6 +62,10 @@ func TestNoticesNeedAnAddress(t *testing.T) {
 	if err != nil || len(a.pushKey) != 87 || a.mails { // 65 bytes in base64url: an uncompressed P-256 point, RFC 8292
 		t.Errorf("%+v, %v", a, err)
 	}
+	mails := mailFlags{MailServer: "smtp.example.org", MailFrom: "a@example.org"}
+	if m, err := mails.open(nil, dir, "https://studio.example.org", log); err != nil || m.onPages().Confirm == nil || a.onPages().Confirm != nil || m.onPages().PushKey != a.pushKey {
+		t.Errorf("%+v, %v", m, err)
+	}
 	if b, err := (&mailFlags{}).open(nil, dir, "https://studio.example.org", log); err != nil || b.pushKey != a.pushKey {
 		t.Errorf("the key changed: %v", err)
 	}

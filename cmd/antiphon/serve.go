@@ -70,7 +70,7 @@ func (c *serveCmd) Run(a *app) error {
 		return err
 	}
 	site, err := web.New(web.Options{Desk: o.desk, Engraver: engraver, Address: c.public(), Folder: making,
-		Secure: c.listenFlags.secure(), Client: c.listenFlags.client(), Log: log})
+		Secure: c.listenFlags.secure(), Client: c.listenFlags.client(), Log: log, Notices: told.onPages()})
 	if err != nil {
 		return err
 	}
