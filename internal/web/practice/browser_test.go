@@ -134,6 +134,37 @@ func TestPlayingAlong(t *testing.T) {
 	}
 }
 
+// TestRest: after the minutes that were agreed the page stops and says to rest; a little more is allowed.
+func TestRest(t *testing.T) {
+	needs(t, "ffmpeg")
+	k := open(t)
+	b := chromium.Open(t, k.URL)
+	b.Cookie("antiphon", k.Okafor.Device)
+	b.Look(390, "light")
+	b.Go(k.page(k.steps))
+	// The same element with three seconds in the place of five minutes.
+	chromium.Eval[bool](b, `(async () => {
+		const old = document.querySelector(".practice"), one = old.cloneNode(true), p = JSON.parse(old.dataset.plan)
+		p.minutes = 0.05
+		one.dataset.plan = JSON.stringify(p)
+		delete one.dataset.awake
+		old.replaceWith(one)
+		document.dispatchEvent(new Event("part"))
+		return true
+	})()`)
+	b.Awake()
+	b.Click("[data-do=play]")
+	b.Wait(visible("[data-rest]"))
+	if !chromium.Eval[bool](b, `document.activeElement === document.querySelector("[data-rest]")`) || chromium.Eval[bool](b, visible("[data-do=stop]")) {
+		t.Error("it plays on, or nobody is told")
+	}
+	look(t, b, "practice-rest")
+	b.Click("[data-do=more]")
+	b.Wait("!" + visible("[data-rest]"))
+	b.Click("[data-do=done]")
+	b.Wait(`document.querySelector("[data-state]").textContent.startsWith("Done for today.")`)
+}
+
 // TestMomentsGoRound: a clip goes round until it is tapped again, and playing along stops it.
 func TestMomentsGoRound(t *testing.T) {
 	needs(t, "ffmpeg")

@@ -124,7 +124,7 @@ func TestTunerOnTones(t *testing.T) {
 	rng := rand.New(rand.NewPCG(7, 11))
 	furthest := 0.0
 	for _, midi := range openMidi {
-		for _, out := range []float64{-60, -23.7, 0, 3.3, 60} {
+		for _, out := range []float64{-60, 3.3, 60} {
 			f0 := music.Hz(float64(midi), 440) * math.Exp2(out/1200)
 			pcm := make([]float32, 96000)
 			bridge := 0.05 + 0.25*rng.Float64() // where it is plucked, as a share of its length

@@ -8,7 +8,7 @@ import (
 
 // Where no ladder is asked for, the page offers these shares of the tempo, from slow to as asked. Common
 // practice, no source.
-var slower = [...]float64{0.6, 0.7, 0.8, 0.9, 1}
+var slower = [...]float64{0.6, 0.8, 1}
 
 // slowestBpm and fastestBpm are what sounds are made for, in quarter notes a minute.
 const (
