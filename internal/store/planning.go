@@ -129,14 +129,14 @@ func (r records) ForecastCame(ctx context.Context, in studio.Scope, id studio.Fo
 	return change(ctx, r.write, studio.ErrNotFound, `UPDATE forecasts SET came = $4 WHERE `+where(in)+` AND id = $3`, in.Studio(), in.Family(), id, day)
 }
 
-func (r records) History(ctx context.Context, in studio.Scope, s studio.StudentID, since time.Time, eastS int) (h studio.History, err error) {
+func (r records) History(ctx context.Context, in studio.Scope, s studio.StudentID, since, tapsSince time.Time, eastS int) (h studio.History, err error) {
 	if h.Asked, err = r.askedOf(ctx, in, s, since); err != nil {
 		return h, err
 	}
 	if h.Heard, err = r.heardOf(ctx, in, s, since); err != nil {
 		return h, err
 	}
-	if h.Practised, err = r.practised(ctx, in, s, since, eastS); err != nil {
+	if h.Practised, err = r.practised(ctx, in, s, tapsSince, eastS); err != nil {
 		return h, err
 	}
 	h.Said, err = r.saidTo(ctx, in, s, since)

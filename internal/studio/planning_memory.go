@@ -60,7 +60,7 @@ func (d *Desk) Memory(ctx context.Context, v Viewer, id StudentID, q SaidQuery) 
 	if err != nil {
 		return Memory{}, problemOf(err)
 	}
-	h, err := d.store.History(ctx, v.scope(), id, time.Time{}, d.east())
+	h, err := d.store.History(ctx, v.scope(), id, time.Time{}, time.Time{}, d.east())
 	if err != nil {
 		return Memory{}, problemOf(err)
 	}

@@ -21,6 +21,7 @@ const (
 	mostItems      = 120 // of one student; the latest
 	mostWeeksBack  = 156
 	studioBackDays = 400 // for questions about all students at once
+	tapsBackDays   = 150 // the same for taps, of which there are most
 	mostHeardSkill = 12
 	usualMinutes   = 15 // a day from Monday to Saturday, where nobody said how many there are (customary from seven to eleven, no source)
 )
@@ -61,6 +62,7 @@ func (d *Desk) planning(ctx context.Context, r Records, in Scope, who StudentID)
 		students: map[StudentID]Student{}, plans: map[StudentID]StudentPlan{}, today: d.today(), zone: d.o.Zone}
 	var (
 		since     time.Time
+		tapsSince time.Time
 		works     []Work
 		workPlans []WorkPlan
 		shelves   []Collection
@@ -70,7 +72,7 @@ func (d *Desk) planning(ctx context.Context, r Records, in Scope, who StudentID)
 		forecasts []Forecast
 	)
 	if who == "" {
-		since = d.now().AddDate(0, 0, -studioBackDays)
+		since, tapsSince = d.now().AddDate(0, 0, -studioBackDays), d.now().AddDate(0, 0, -tapsBackDays)
 	}
 	st := in.Studio()
 	for _, ask := range []func() error{
@@ -101,7 +103,7 @@ func (d *Desk) planning(ctx context.Context, r Records, in Scope, who StudentID)
 			p.plans[who] = sp
 			return err
 		},
-		func() (err error) { history, err = r.History(ctx, in, who, since, d.east()); return },
+		func() (err error) { history, err = r.History(ctx, in, who, since, tapsSince, d.east()); return },
 		func() (err error) { forecasts, err = r.Forecasts(ctx, in, ""); return },
 	} {
 		if err := ask(); err != nil {

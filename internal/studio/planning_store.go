@@ -20,6 +20,7 @@ type planRecords interface {
 	AddForecast(ctx context.Context, f Forecast) error
 	Forecasts(ctx context.Context, in Scope, s StudentID) ([]Forecast, error) // "" for all students
 	ForecastCame(ctx context.Context, in Scope, id ForecastID, day string) error
-	// History since a moment, of a student or with "" of all. Days of taps are counted at so many seconds east of Greenwich.
-	History(ctx context.Context, in Scope, s StudentID, since time.Time, eastS int) (History, error)
+	// History since a moment, of taps since another, of a student or with "" of all. Days of taps are counted at so many seconds
+	// east of Greenwich.
+	History(ctx context.Context, in Scope, s StudentID, since, tapsSince time.Time, eastS int) (History, error)
 }
