@@ -24,6 +24,7 @@ const (
 	largeFamilies = 300
 	largeTakes    = 333
 	largeLessons  = 150
+	largeTaps     = 20     // at home, for each lesson
 	largeHearing  = 10_000 // bytes
 	largeWorks    = 200
 	largeScore    = 40_000 // bytes
@@ -72,9 +73,14 @@ func large(ctx context.Context, s *store.Store, f storetest.Founded) error {
 			SELECT ` + id("t", "i") + `, $1, ` + fam + `, ` + id("c", fmt.Sprint("i % ", largeFamilies)) + `, ` + id("a", fmt.Sprintf("i %% %d * 4", largeFamilies*largeLessons)) + `, ` + work + `, 'x', 'ready', '', 'video.mp4', 30000000, ` +
 			at + `, ` + at + ` + 1000000, ` + at + ` + 400 * 86400000000, CASE WHEN ` + open + ` THEN 0 ELSE ` + at + ` + 90000000000 END, ` + at + `, 120,
 			'{"Bpm":62,"RightShare":0.93,"Notes":50,"Wrong":2,"Missed":1,"FromBar":"1","ToBar":"16"}', '[{"Kind":"string-out-of-tune","Say":"The third string is flat."}]' FROM n`, []any{st}},
-		{count(4*takes) + `INSERT INTO media (id, studio_id, family_id, take_id, kind, type, bytes, sha256, clean, sent_sha256)
-			SELECT ` + id("m", "i") + `, $1, ` + id("f", fmt.Sprint("i / 4 % ", largeFamilies)) + `, ` + id("t", "i / 4") + `, CASE i % 4 WHEN 0 THEN 'original' WHEN 1 THEN 'playable' WHEN 2 THEN 'poster' ELSE 'peaks' END,
-			'video/mp4', 1000, ` + id("sum", "i") + `, 1, ` + id("sum", "i") + ` FROM n`, []any{st}},
+		{count(4*takes) + `INSERT INTO media (id, studio_id, family_id, student_id, take_id, kind, what, type, bytes, sha256, clean, sent_sha256, made_at)
+			SELECT ` + id("m", "i") + `, $1, ` + id("f", fmt.Sprint("i / 4 % ", largeFamilies)) + `, ` + id("c", fmt.Sprint("i / 4 % ", largeFamilies)) + `, ` + id("t", "i / 4") + `, CASE i % 4 WHEN 0 THEN 'original' WHEN 1 THEN 'playable' WHEN 2 THEN 'poster' ELSE 'peaks' END,
+			'', 'video/mp4', 1000, ` + id("sum", "i") + `, 1, ` + id("sum", "i") + `, 0 FROM n`, []any{st}},
+		{count(largeTaps*largeFamilies*largeLessons) + `INSERT INTO taps (id, studio_id, family_id, student_id, assignment_id, by_id, kind, at, came_at, clean, bpm, seconds, words, media_id, is_right, answered_at, keep_until)
+			SELECT ` + id("x", "i") + `, $1, ` + id("f", fmt.Sprintf("i / %d %% %d", largeTaps, largeFamilies)) + `, ` + id("c", fmt.Sprintf("i / %d %% %d", largeTaps, largeFamilies)) + `,
+			` + id("a", fmt.Sprintf("i / %d * 4 + i %% 4", largeTaps)) + `, 'x', CASE i % ` + fmt.Sprint(largeTaps) + ` WHEN 0 THEN 'question' WHEN 1 THEN 'done' ELSE 'try' END,
+			` + fmt.Sprintf(`%d + (i / %d) * 7 * 24 * %d + (i %% %d) * 8 * %d`, start, largeTaps*largeFamilies, hour, largeTaps, hour) + `, 0, i % 2, 60 + i % 20, 20, '', '', 0,
+			CASE WHEN i >= ` + fmt.Sprint(largeTaps*largeFamilies*(largeLessons-1)) + ` THEN 0 ELSE 1 END, 9000000000000000 FROM n`, []any{st}},
 		{count(takes) + `INSERT INTO hearings (id, studio_id, family_id, take_id, version, json, heard_at)
 			SELECT ` + id("h", "i") + `, $1, ` + fam + `, ` + id("t", "i") + `, 'antiphon.hearing/1', $2, ` + at + ` + 2000000 FROM n`, []any{st, doc}},
 		{count(takes) + `INSERT INTO remarks (id, studio_id, family_id, student_id, take_id, by_id, anchor, words, remedy, media_id, made_at)
@@ -190,6 +196,24 @@ func BenchmarkLargeStudio(b *testing.B) {
 			l, err := d.SaidBefore(ctx, teacher, child(n).ID, fmt.Sprint("late-thumb-", n%40))
 			_ = l // not every remedy was said to everybody
 			return err
+		}},
+		{"everybody's week", func(int) error {
+			l, err := d.SoFar(ctx, teacher)
+			tries := 0
+			for _, s := range l {
+				for _, i := range s.Items {
+					tries += i.Tries
+				}
+			}
+			return want(tries, largeFamilies*(largeTaps-2), err)
+		}},
+		{"a student's week", func(n int) error {
+			s, err := d.SoFarOf(ctx, coach(n), child(n).ID)
+			return want(len(s.Items), 4, err)
+		}},
+		{"a proposal", func(n int) error {
+			l, _, err := d.ProposeLesson(ctx, teacher, child(n).ID)
+			return want(len(l.Assignments), 4, err)
 		}},
 		{"students", func(int) error { l, err := d.Students(ctx, teacher); return want(len(l), largeFamilies, err) }},
 		{"pulses", func(int) error { l, err := d.Pulse(ctx, teacher); return want(len(l), largeFamilies, err) }},
