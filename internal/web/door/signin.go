@@ -80,7 +80,6 @@ func (d *door) signOut(w http.ResponseWriter, r *http.Request) error {
 	}
 	d.f.Leave(w)
 	if page.Viewer(r).Role == studio.Coach {
-		d.f.Forget(w)
 		return d.showLeft(w, r)
 	}
 	http.Redirect(w, r, "/sign-in?out", http.StatusSeeOther)

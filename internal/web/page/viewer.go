@@ -35,12 +35,6 @@ func (f *Frame) Enter(w http.ResponseWriter, secret string) { f.setCookie(w, sec
 // Leave takes the secret away again.
 func (f *Frame) Leave(w http.ResponseWriter) { f.setCookie(w, "", -1) }
 
-// Forget has the browser throw away all that it keeps of this site (W3C, Clear Site Data): a family's phone may be
-// shared. It is for a device that has just left.
-func (f *Frame) Forget(w http.ResponseWriter) {
-	w.Header().Set("Clear-Site-Data", `"cache", "storage"`)
-}
-
 func (f *Frame) setCookie(w http.ResponseWriter, value string, age int) {
 	http.SetCookie(w, &http.Cookie{Name: f.cookie(), Value: value, Path: "/", MaxAge: age,
 		HttpOnly: true, Secure: f.o.Secure, SameSite: http.SameSiteLaxMode})

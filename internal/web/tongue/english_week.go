@@ -3,6 +3,7 @@ package tongue
 // englishWeek are what the week's page says.
 var englishWeek = map[string]string{
 	"week.list":        "Today’s list",
+	"week.tune":        "Tune the guitar first",
 	"week.nudge":       "A word from your teacher",
 	"week.minutes.one": "About %d minute in all.", "week.minutes.more": "About %d minutes in all.",
 	"item.minutes.one": "%d minute a day", "item.minutes.more": "%d minutes a day",

@@ -3,6 +3,7 @@ package tongue
 // spanishWeek are what the week's page says.
 var spanishWeek = map[string]string{
 	"week.list":        "La lista de hoy",
+	"week.tune":        "Primero, afinar la guitarra",
 	"week.nudge":       "Unas palabras de tu clase",
 	"week.minutes.one": "Más o menos %d minuto en total.", "week.minutes.more": "Más o menos %d minutos en total.",
 	"item.minutes.one": "%d minuto al día", "item.minutes.more": "%d minutos al día",

@@ -150,7 +150,7 @@ export class Keeping {
     const before = lasting(u.pathname) ? await shelf.match(key, { ignoreVary: true }) : undefined
     let answer = before ?? first
     try {
-      answer ??= await fetch(u, { credentials: 'same-origin', headers: u.pathname.startsWith('/sheets/') ? { Accept: 'application/json' } : {} })
+      answer ??= await patiently(() => fetch(u, { credentials: 'same-origin', headers: u.pathname.startsWith('/sheets/') ? { Accept: 'application/json' } : {} }))
     } catch {
       return false
     }
@@ -170,6 +170,18 @@ export class Keeping {
     }
     if (!before) await shelf.put(key, answer)
     return true
+  }
+}
+
+const tries = 8
+const pause = 4000 // ms
+
+/** patiently asks again for a sound that is still being made. */
+async function patiently(ask: () => Promise<Response>): Promise<Response> {
+  for (let i = 1; ; i++) {
+    const answer = await ask()
+    if (answer.status !== 429 || i === tries) return answer
+    await new Promise((resolve) => setTimeout(resolve, pause))
   }
 }
 

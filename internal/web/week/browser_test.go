@@ -12,6 +12,7 @@ import (
 	"antiphon/internal/studio"
 	"antiphon/internal/web/arrive"
 	"antiphon/internal/web/door"
+	"antiphon/internal/web/practice"
 	"antiphon/internal/web/record"
 	"antiphon/internal/web/sheet"
 	"antiphon/internal/web/webtest"
@@ -33,9 +34,15 @@ func whole(t *testing.T) (s *webtest.Site, nils, runa studio.Student) {
 		if err := door.Routes(mux, st.Frame, door.Options{}); err != nil {
 			t.Fatal(err)
 		}
-		if err := week.Routes(mux, st.Frame, sheets, week.Options{}); err != nil {
+		if err := week.Routes(mux, st.Frame, sheets, week.Options{Sounds: true}); err != nil {
 			t.Fatal(err)
 		}
+		home, err := practice.New(st.Frame, practice.Options{Sheets: sheets, CacheDir: t.TempDir()})
+		if err != nil {
+			t.Fatal(err)
+		}
+		t.Cleanup(home.End)
+		home.Routes(mux)
 		if err := record.Routes(mux, st.Frame, record.Options{Sheets: sheets}); err != nil {
 			t.Fatal(err)
 		}

@@ -242,6 +242,5 @@ func (w *week) erase(rw http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	w.f.Leave(rw)
-	w.f.Forget(rw)
 	return w.render(rw, r, "gone.html", "gone.title", c.Tongue, gonePage{common: c, Receipt: receipt, Date: c.Date(receipt.At, w.f.Now()), Whole: true})
 }

@@ -3,7 +3,6 @@ package week
 import (
 	"html/template"
 	"math"
-	"net/url"
 	"strconv"
 	"strings"
 
@@ -218,9 +217,6 @@ func (r *reader) music(it *item, work studio.Work, a studio.Assignment) error {
 		}
 		q := beatQ(score)
 		bpm, from = bpm/q, from/q
-		if r.w.o.Sounds {
-			it.Sound = soundOf(a, bpm)
-		}
 	}
 	if !it.plays {
 		return nil
@@ -246,22 +242,6 @@ func beatQ(score *music.Score) float64 {
 		return q
 	}
 	return 1
-}
-
-// soundOf is the address of how an assignment goes, at the tempo that is asked in the score's own beat.
-func soundOf(a studio.Assignment, bpm float64) string {
-	q := url.Values{}
-	if a.FromBar != "" {
-		q.Set("from", a.FromBar)
-	}
-	if a.ToBar != "" {
-		q.Set("to", a.ToBar)
-	}
-	if bpm > 0 {
-		q.Set("bpm", strconv.FormatFloat(math.Round(10*bpm)/10, 'f', -1, 64))
-	}
-	u := url.URL{Path: "/sounds/" + string(a.Work), RawQuery: q.Encode()}
-	return u.String()
 }
 
 func where(t *tongue.Tongue, a studio.Assignment) (string, error) {

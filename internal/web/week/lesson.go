@@ -11,6 +11,7 @@ import (
 	"antiphon/internal/music"
 	"antiphon/internal/studio"
 	"antiphon/internal/web/page"
+	"antiphon/internal/web/practice"
 	"antiphon/internal/web/record"
 	"antiphon/internal/web/tongue"
 )
@@ -22,6 +23,7 @@ type weekPage struct {
 	Told     bool  // the teacher has just been told that something hurt
 	Children []tab // where there are several
 	Child    *child
+	Tune     bool // there is a page that tunes
 	Notices  noticesPart
 	Names    namesPart
 	Mailed   bool     // an address is to be confirmed
@@ -86,6 +88,9 @@ func (w *week) show(rw http.ResponseWriter, r *http.Request) error {
 	}
 	p.Names, p.Mailed = namesPart{c.Tongue, studio.NoteNames(read.names)}, r.URL.Query().Has("mailed")
 	p.Keep = []string{"/week", "/week/away"}
+	if p.Tune = w.o.Sounds; p.Tune {
+		p.Keep = append(p.Keep, "/week/tune")
+	}
 	if len(students) > 0 {
 		chosen := students[w.chosen(rw, r, students)]
 		if p.Child, err = read.child(chosen); err != nil {
@@ -186,7 +191,17 @@ func (r *reader) ways(s studio.StudentID, a studio.Assignment, it *item) error {
 		return nil
 	}
 	var err error
-	it.Record, err = record.Place(record.Card{Student: s, Assignment: a.ID, Title: it.Title, In: r.Tongue})
+	if it.Record, err = record.Place(record.Card{Student: s, Assignment: a.ID, Title: it.Title, In: r.Tongue}); err != nil || !r.w.o.Sounds {
+		return err
+	}
+	c := practice.Card{Student: s, Assignment: a.ID, Work: a.Work, Bpm: a.Goals.TempoBpm, Ladder: a.Ladder, Second: a.Second, Title: it.Title, In: r.Tongue}
+	if it.Sheet == "" {
+		c.Work = "" // without notes there is nothing to hear, but a click to play with
+	}
+	if all := practice.Sounds(c); len(all) > 0 {
+		it.Sound = all[len(all)-1] + "&plain=yes" // to be heard, and not to be played along with
+	}
+	it.Practice, err = practice.Place(c)
 	return err
 }
 

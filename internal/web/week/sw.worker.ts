@@ -41,7 +41,8 @@ worker.addEventListener('fetch', (e) => {
 
 /** page shows what the server has, or what is kept where there is no network. */
 async function page(e: Fetched): Promise<Response> {
-  const here = await find(e.request.url)
+  // A store that does not answer must not hold up the page.
+  const here = await inTime(find(e.request.url), true).catch(() => undefined)
   try {
     const answer = await inTime(fetch(e.request), here !== undefined)
     stale.delete(e.resultingClientId)
@@ -98,8 +99,8 @@ async function fresh(request: Request): Promise<Response> {
   }
 }
 
-/** inTime gives up on a network that hangs, where there is something else to show. */
-function inTime(answer: Promise<Response>, hurry: boolean): Promise<Response> {
+/** inTime gives up on what hangs, where there is something else to show. */
+function inTime<T>(answer: Promise<T>, hurry: boolean): Promise<T> {
   if (!hurry) return answer
   return Promise.race([answer, new Promise<never>((_, reject) => setTimeout(() => reject(new Error('too slow')), patience))])
 }

@@ -20,9 +20,9 @@ import (
 //go:embed *.html
 var files embed.FS
 
-// Options of the family's pages. The zero value shows no sounds.
+// Options of the family's pages. The zero value plays nothing and tells nobody.
 type Options struct {
-	Sounds  bool // GET /sounds/{work} plays a work, with the query from, to and bpm
+	Sounds  bool // the pages and the sounds of package practice are there
 	Notices Notices
 }
 

@@ -495,7 +495,7 @@ func TestBeat(t *testing.T) {
 		t.Fatal(err)
 	}
 	_, body := k.Get(t, k.Lindqvist.Device, "/week?child="+string(k.runa.ID))
-	has(t, "the week", body, "Rock it.", "(60 beats a minute)", "/sounds/"+string(w.ID)+"?bpm=60")
+	has(t, "the week", body, "Rock it.", "(60 beats a minute)", "bpm=90")
 	hasNot(t, "the week", body, "(90 beats")
 }
 
