@@ -17,6 +17,7 @@ type forecastCmd struct {
 	Today   *string `help:"The day of the forecast, in place of the file's." placeholder:"DATE"`
 	JSON    bool    `name:"json" help:"Print it for programs (antiphon.forecast/1)."`
 	Example bool    `help:"Print the state of an invented studio, to begin from."`
+	fromStudio
 }
 
 // Help is what `antiphon forecast --help` says below the usage line.
@@ -29,7 +30,8 @@ date, because nobody knows one.
 Example:
   antiphon forecast --example > studio.json
   antiphon forecast studio.json
-  antiphon forecast studio.json --student nora --json`
+  antiphon forecast studio.json --student nora --json
+  antiphon forecast --data antiphon-data`
 }
 
 // Run looks ahead.
@@ -37,7 +39,7 @@ func (c *forecastCmd) Run(a *app) error {
 	if c.Example {
 		return printExample(a, c.File)
 	}
-	p, _, err := openState(a, c.File, c.Today, c.Student)
+	p, _, err := c.fromStudio.openState(a, c.File, c.Today, c.Student)
 	if err != nil {
 		return err
 	}

@@ -1,17 +1,21 @@
 package main
 
 import (
+	"cmp"
 	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
 	"io/fs"
 	"os"
+	"path/filepath"
 	"strings"
 	"time"
 
 	"antiphon/internal/plan"
 	"antiphon/internal/plan/calendar"
+	"antiphon/internal/store"
+	"antiphon/internal/studio"
 )
 
 // planCmd proposes the week of each student.
@@ -22,6 +26,7 @@ type planCmd struct {
 	Today   *string `help:"The plan's first day, in place of the file's." placeholder:"DATE"`
 	JSON    bool    `name:"json" help:"Print it for programs (antiphon.plan/1)."`
 	Example bool    `help:"Print the state of an invented studio, to begin from."`
+	fromStudio
 }
 
 // stateHelp says what a state is, for plan and forecast.
@@ -53,7 +58,8 @@ Example:
   antiphon plan --example > studio.json
   antiphon plan studio.json
   antiphon plan studio.json --student nora --minutes 10
-  antiphon plan studio.json --json`
+  antiphon plan studio.json --json
+  antiphon plan --data antiphon-data`
 }
 
 // plans is the result for programs.
@@ -72,7 +78,7 @@ func (c *planCmd) Run(a *app) error {
 	if c.Minutes != nil && (*c.Minutes < 0 || *c.Minutes > 300) {
 		return usage("--minutes %d: write 0 to 300", *c.Minutes)
 	}
-	p, s, err := openState(a, c.File, c.Today, c.Student)
+	p, s, err := c.fromStudio.openState(a, c.File, c.Today, c.Student)
 	if err != nil {
 		return err
 	}
@@ -119,7 +125,56 @@ func encode(w io.Writer, v any) error {
 	return nil
 }
 
-// openState reads the state of a studio.
+// fromStudio says where a real studio is, in place of a file.
+type fromStudio struct {
+	Data     string `help:"Folder of a studio of this program, in place of a file: its own lessons, recordings and taps." placeholder:"FOLDER"`
+	Database string `help:"The studio's PostgreSQL database, in place of the one in the folder." placeholder:"URL"`
+}
+
+// openState reads the state of a studio, of a file or of a studio's own database. Ids are the file's, or the students' in their
+// addresses.
+func (f fromStudio) openState(a *app, file string, today *string, student string) (*plan.Planner, *plan.Studio, error) {
+	if f.Data == "" && f.Database == "" {
+		return openState(a, file, today, student)
+	}
+	if file != "" || today != nil {
+		return nil, nil, usage("a studio's own plans are made for today: leave %s out", cmp.Or(file, "--today"))
+	}
+	name := cmp.Or(f.Data, f.Database)
+	if f.Database == "" {
+		if _, err := os.Stat(filepath.Join(f.Data, databaseFile)); err != nil {
+			return nil, nil, fmt.Errorf("%s holds no studio (%w): name the folder that serve uses", name, cause(err))
+		}
+	}
+	open := func() (*store.Store, error) { return store.OpenSQLite(a.ctx, filepath.Join(f.Data, databaseFile)) }
+	if f.Database != "" {
+		open = func() (*store.Store, error) { return store.OpenPostgres(a.ctx, f.Database) }
+	}
+	st, err := open()
+	if err != nil {
+		return nil, nil, fmt.Errorf("the studio cannot be opened (%w): check %s", err, name)
+	}
+	defer st.Close()
+	desk := studio.NewDesk(st, nil, nil, studio.DeskOptions{}) // it reads, and hands on nothing
+	home, there, err := desk.Home(a.ctx)
+	if err == nil && !there {
+		err = fmt.Errorf("%s has no teacher yet: start antiphon serve and open the address that it prints", name)
+	}
+	if err != nil {
+		return nil, nil, err
+	}
+	s, err := desk.AllPlans(a.ctx, studio.Viewer{Studio: home.ID, Role: studio.Ear})
+	if err != nil {
+		return nil, nil, err
+	}
+	if student != "" && s.Student(student) == nil {
+		return nil, nil, fmt.Errorf("%s has no student %q: name one by the id in the address of the student's page", name, student)
+	}
+	p, err := plan.New(s)
+	return p, s, err
+}
+
+// openState reads the state of a studio from a file.
 func openState(a *app, file string, today *string, student string) (*plan.Planner, *plan.Studio, error) {
 	if file == "" {
 		return nil, nil, usage("name the file with the state of a studio; --example prints one")

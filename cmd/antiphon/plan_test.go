@@ -2,12 +2,16 @@ package main
 
 import (
 	"encoding/json"
+	"errors"
 	"os"
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 
 	"antiphon/internal/plan"
+	"antiphon/internal/store"
+	"antiphon/internal/studio"
 )
 
 // planFile writes the example into a folder of the test's own.
@@ -72,6 +76,64 @@ func TestForecastCommand(t *testing.T) {
 	}
 	if got.Schema != "antiphon.forecast/1" || len(got.Students) != 1 || got.Students[0].Most.From < "2026-12-07" || got.Students[0].Most.To <= got.Students[0].Half.To {
 		t.Errorf("%+v", got)
+	}
+}
+
+// TestPlansOfAStudio: a studio of this program is planned from its own database.
+func TestPlansOfAStudio(t *testing.T) {
+	ctx, data := t.Context(), t.TempDir()
+	s, err := store.OpenSQLite(ctx, filepath.Join(data, databaseFile))
+	if err != nil {
+		t.Fatal(err)
+	}
+	desk := studio.NewDesk(s, nil, nil, studio.DeskOptions{})
+	st, p, err := desk.Found(ctx, "Lindenhof", "Marit")
+	if err != nil {
+		t.Fatal(err)
+	}
+	v := studio.Viewer{Studio: st.ID, Role: studio.Teacher, Person: p.ID}
+	_, _, err = desk.InviteFamily(ctx, v, studio.NewFamily{Name: "Lark", Students: []studio.NewStudent{{Name: "Nora"}}}, studio.Asked{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	w, err := desk.AddWork(ctx, v, studio.Work{Title: "Three Blind Mice", Rights: "traditional"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	all, err := desk.Students(ctx, v)
+	if err != nil || len(all) != 1 {
+		t.Fatal(all, err)
+	}
+	if _, err := desk.Shelve(ctx, v, studio.Collection{Name: "First tunes", Items: []studio.CollectionItem{{Work: w.ID}}}); err != nil {
+		t.Fatal(err)
+	}
+	l, err := desk.SaveDraft(ctx, v, studio.Lesson{Student: all[0].ID, Date: "2026-03-02", Assignments: []studio.Assignment{{Work: w.ID, Do: "Slowly."}}})
+	if err == nil {
+		err = s.SendLesson(ctx, studio.WholeStudio(st.ID), l.ID, l.Version, time.Date(2026, 3, 2, 12, 0, 0, 0, time.UTC))
+	}
+	if err := errors.Join(err, s.Close()); err != nil {
+		t.Fatal(err)
+	}
+	code, out, errs := ran(t, "plan", "--data", data, "--student", string(all[0].ID))
+	if code != exitDone || errs != "" || !strings.Contains(out, "Nora, from") || !strings.Contains(out, "Three Blind Mice") {
+		t.Errorf("exit %d, %q\n%s", code, errs, out)
+	}
+	code, out, errs = ran(t, "forecast", "--data", data)
+	if code != exitDone || errs != "" || !strings.Contains(out, "First tunes") {
+		t.Errorf("exit %d, %q\n%s", code, errs, out)
+	}
+	for _, c := range []struct {
+		args []string
+		code int
+		want string
+	}{
+		{[]string{"plan", "--data", t.TempDir()}, exitFailed, "holds no studio"},
+		{[]string{"plan", "state.json", "--data", data}, exitUsage, "leave state.json out"},
+		{[]string{"plan", "--data", data, "--student", "nobody"}, exitFailed, "nobody"},
+	} {
+		if code, _, errs := ran(t, c.args...); code != c.code || strings.Count(errs, "\n") != 1 || !strings.Contains(errs, c.want) {
+			t.Errorf("%q: exit %d, %q", c.args, code, errs)
+		}
 	}
 }
 
