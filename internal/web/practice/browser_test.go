@@ -1,7 +1,6 @@
 package practice_test
 
 import (
-	"encoding/binary"
 	"fmt"
 	"math"
 	"os"
@@ -217,17 +216,8 @@ func plucked(t *testing.T, midi int, out float64) string {
 	for range 3 {
 		pcm = append(pcm, strung(t, midi, 440*math.Exp2(out/1200), sound.Strings)...)
 	}
-	wav := []byte("RIFF\x00\x00\x00\x00WAVEfmt \x10\x00\x00\x00\x01\x00\x01\x00")
-	wav = binary.LittleEndian.AppendUint32(wav, 48000)
-	wav = binary.LittleEndian.AppendUint32(wav, 96000)
-	wav = append(wav, 2, 0, 16, 0, 'd', 'a', 't', 'a')
-	wav = binary.LittleEndian.AppendUint32(wav, uint32(2*len(pcm)))
-	for _, v := range pcm {
-		wav = binary.LittleEndian.AppendUint16(wav, uint16(int16(v*30000)))
-	}
-	binary.LittleEndian.PutUint32(wav[4:], uint32(len(wav)-8))
 	file := filepath.Join(t.TempDir(), "string.wav")
-	if err := os.WriteFile(file, wav, 0o600); err != nil {
+	if err := os.WriteFile(file, wav(pcm), 0o600); err != nil {
 		t.Fatal(err)
 	}
 	return file

@@ -227,21 +227,25 @@ func TestTunerAgainstAubio(t *testing.T) {
 	t.Logf("furthest from aubio: %.3f cents", furthest)
 }
 
+// wav is a sound of one channel at 48 kHz as a file.
+func wav(pcm []float32) []byte {
+	out := []byte("RIFF\x00\x00\x00\x00WAVEfmt \x10\x00\x00\x00\x01\x00\x01\x00")
+	out = binary.LittleEndian.AppendUint32(out, 48000)
+	out = binary.LittleEndian.AppendUint32(out, 96000)
+	out = append(out, 2, 0, 16, 0, 'd', 'a', 't', 'a')
+	out = binary.LittleEndian.AppendUint32(out, uint32(2*len(pcm)))
+	for _, v := range pcm {
+		out = binary.LittleEndian.AppendUint16(out, uint16(int16(math.Round(float64(v)*30000))))
+	}
+	binary.LittleEndian.PutUint32(out[4:], uint32(len(out)-8))
+	return out
+}
+
 // aubio is what aubiopitch hears in a sound, after its attack and while it rings.
 func aubio(t testing.TB, pcm []float32) []float64 {
 	t.Helper()
 	file := filepath.Join(t.TempDir(), "string.wav")
-	n := len(pcm)
-	wav := []byte("RIFF\x00\x00\x00\x00WAVEfmt \x10\x00\x00\x00\x01\x00\x01\x00")
-	wav = binary.LittleEndian.AppendUint32(wav, 48000)
-	wav = binary.LittleEndian.AppendUint32(wav, 96000)
-	wav = append(wav, 2, 0, 16, 0, 'd', 'a', 't', 'a')
-	wav = binary.LittleEndian.AppendUint32(wav, uint32(2*n))
-	for _, v := range pcm {
-		wav = binary.LittleEndian.AppendUint16(wav, uint16(int16(math.Round(float64(v)*32767))))
-	}
-	binary.LittleEndian.PutUint32(wav[4:], uint32(len(wav)-8))
-	if err := os.WriteFile(file, wav, 0o600); err != nil {
+	if err := os.WriteFile(file, wav(pcm), 0o600); err != nil {
 		t.Fatal(err)
 	}
 	out, err := exec.CommandContext(t.Context(), "aubiopitch", "-i", file, "-r", "48000", "-B", "16384", "-H", "2048", "-p", "yinfft", "-u", "Hz").Output()
