@@ -1,10 +1,16 @@
 package lesson_test
 
 import (
+	"encoding/binary"
 	"fmt"
+	"net/http"
 	"strings"
 	"testing"
 
+	"antiphon/internal/studio"
+	"antiphon/internal/web/arrive"
+	"antiphon/internal/web/lesson"
+	"antiphon/internal/web/webtest"
 	"antiphon/internal/web/webtest/chromium"
 )
 
@@ -92,4 +98,97 @@ func TestRecordingItemByItem(t *testing.T) {
 	look(t, b, "leftover")
 	b.Click(`[data-island="leftover"] button`)
 	b.Wait(`!document.querySelector('[data-island="leftover"] audio')`)
+}
+
+// silence is a WAV of some seconds at 8 kHz, one byte a sample.
+func silence(seconds int) string {
+	n := uint32(8000 * seconds)
+	var b strings.Builder
+	for _, part := range []any{[]byte("RIFF"), 36 + n, []byte("WAVEfmt "), uint32(16), uint16(1), uint16(1), uint32(8000), uint32(8000), uint16(1), uint16(8), []byte("data"), n} {
+		if err := binary.Write(&b, binary.LittleEndian, part); err != nil {
+			panic(err) // a strings.Builder takes everything
+		}
+	}
+	b.WriteString(strings.Repeat("\x80", int(n)))
+	return b.String()
+}
+
+// TestAClipIsSetByEar: the ends of a clip are taken from the player, and it plays just the stretch.
+func TestAClipIsSetByEar(t *testing.T) {
+	s := webtest.Open(t)
+	arrivals, err := arrive.New(s.Frame, arrive.Options{Dir: t.TempDir()})
+	if err != nil {
+		t.Fatal(err)
+	}
+	site := s.Serve(t, arrivals.Routes, func(mux *http.ServeMux) {
+		if err := lesson.Routes(mux, s.Frame, lesson.Options{}); err != nil {
+			t.Fatal(err)
+		}
+	})
+	_, draft := busy(t, site)
+	ctx, ear := t.Context(), studio.Viewer{Studio: s.Teacher.Studio, Role: studio.Ear}
+	one := take(t, site, s.Okafor.Coach, studio.Announcement{Student: draft.Student, Work: draft.Assignments[0].Work})
+	if _, err := s.Desk.BeginHearing(ctx, ear, one.ID); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := s.Desk.ReplaceOriginal(ctx, ear, one.ID, "audio/wav", strings.NewReader(silence(9))); err != nil {
+		t.Fatal(err)
+	}
+	b := browse(t, site)
+	b.Look(1440, "light")
+	b.Go("/lessons/" + string(draft.ID))
+	b.Click("#a1 > details > summary")
+	chromium.Eval[bool](b, `(document.querySelectorAll("#a1 details.leaf").forEach((d) => { d.open = true }), true)`)
+	clip := `document.querySelector("#like1").closest("fieldset")`
+	b.Wait(clip + `.querySelector("audio").hidden`)
+	chromium.Eval[bool](b, fmt.Sprintf(`((e) => { e.value = %q; e.dispatchEvent(new Event("change", { bubbles: true })); e.dispatchEvent(new Event("input", { bubbles: true })) })(document.querySelector("#like1")) || true`, one.ID))
+	click := func(words string) {
+		t.Helper()
+		chromium.Eval[bool](b, fmt.Sprintf(`([...%s.querySelectorAll("button")].find((b) => b.textContent === %q).click(), true)`, clip, words))
+	}
+	at := func(s float64) {
+		t.Helper()
+		chromium.Eval[bool](b, fmt.Sprintf(`((a) => { a.preload = "auto"; a.load(); return new Promise((done) => a.addEventListener("loadeddata", () => { a.currentTime = %v; a.addEventListener("seeked", () => done(true), { once: true }) }, { once: true })) })(%s.querySelector("audio"))`, s, clip))
+	}
+	at(2.5)
+	click("Begins here")
+	at(3)
+	click("Ends here")
+	b.Wait(`document.querySelector("#likefrom1").value === "0:02.5" && document.querySelector("#liketo1").value === "0:03"`)
+	click("Play the stretch")
+	b.Wait(clip + `.querySelector("audio").paused && ` + clip + `.querySelector("audio").currentTime >= 3`)
+	if end := chromium.Eval[float64](b, clip+`.querySelector("audio").currentTime`); end > 4 {
+		t.Errorf("it plays on to %v", end)
+	}
+	b.Wait(`document.querySelector("input[name=version]").value !== "1" && document.querySelector("[data-saved]").textContent.startsWith("Saved")`)
+	l, err := s.Desk.Lesson(ctx, s.Teacher, draft.ID)
+	if err != nil || l.Assignments[0].Like.Take != one.ID || l.Assignments[0].Like.FromS != 2.5 || l.Assignments[0].Like.ToS != 3 {
+		t.Errorf("%+v, %v", l.Assignments[0].Like, err)
+	}
+}
+
+// TestShowingTheScreen records the screen with the voice, where the browser shows one.
+func TestShowingTheScreen(t *testing.T) {
+	s := open(t)
+	_, draft := busy(t, s)
+	b := browse(t, s)
+	b.Look(1440, "light")
+	one := string(draft.Assignments[0].ID)
+	b.Go("/lessons/" + string(draft.ID))
+	b.Click("#a1 > details > summary")
+	b.Click("#say1 > summary")
+	press(b, one, "Show the screen and speak")
+	b.Wait(fmt.Sprintf(`document.querySelector('[data-item="%s"] [data-tools] :is(video, [role=alert])')`, one))
+	if said := chromium.Eval[string](b, fmt.Sprintf(`document.querySelector('[data-item="%s"] [data-tools] [role=alert]')?.textContent ?? ""`, one)); said != "" {
+		t.Skip("this browser shows no screen: ", said)
+	}
+	tracks := chromium.Eval[string](b, fmt.Sprintf(`document.querySelector('[data-item="%s"] [data-tools] video').srcObject.getTracks().map((t) => t.kind).sort().join(" ")`, one))
+	if tracks != "audio video" {
+		t.Errorf("it records %q", tracks)
+	}
+	press(b, one, "Start")
+	b.Wait(fmt.Sprintf(`/Recording, 0:0[1-9]/.test(document.querySelector('[data-item="%s"] [data-tools]').textContent)`, one))
+	press(b, one, "Stop")
+	press(b, one, "Keep it")
+	b.Wait(fmt.Sprintf(`document.querySelector('[data-item="%s"] [data-kept] video')`, one))
 }
