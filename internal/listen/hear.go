@@ -113,12 +113,13 @@ func (h *Hands) listen(ctx context.Context, v studio.Viewer, m studio.Material, 
 	if m.Work != nil {
 		s.title, s.work, score = m.Work.Title, m.Work.ID, readScore(*m.Work)
 	}
-	capo, corrections := 0, []amend.Correction(nil)
+	capo, corrections, lost := 0, []amend.Correction(nil), studio.Concern{}
 	if score != nil {
 		corrections = known(m.Corrections)
-		if s.hearing, capo, err = against(ctx, l, score, m.FromBar, m.ToBar, amend.Hints(score, corrections)); err != nil {
+		if s.hearing, capo, err = withPartner(ctx, l, score, m, amend.Hints(score, corrections)); err != nil {
 			return heard, "", err
 		}
+		lost = lostPlace(s.hearing, m.Take.With)
 		s.from, s.to = askedNotes(s.hearing, score, m.FromBar, m.ToBar)
 	}
 	if !s.heardIt() { // only then does it matter what else it may be
@@ -147,8 +148,10 @@ func (h *Hands) listen(ctx context.Context, v studio.Viewer, m studio.Material, 
 		heard.Summary = summary(amend.Apply(s.hearing, score, corrections, opt).Hearing)
 	}
 	heard.Concerns = s.concerns()
-	if c := higher(capo); c.Say != "" {
-		heard.Concerns = append(heard.Concerns, c)
+	for _, c := range []studio.Concern{higher(capo), lost} {
+		if c.Say != "" {
+			heard.Concerns = append(heard.Concerns, c)
+		}
 	}
 	if !s.heardIt() {
 		why = heard.Concerns[0].Say

@@ -45,6 +45,16 @@ func passage(s *music.Score, fromBar, toBar string) (*music.Score, []int) {
 		b := &cut.Bars[i]
 		*b = music.Bar{Number: b.Number, Start: b.Start, Length: b.Length, Implicit: b.Implicit, Time: b.Time, LeftStyle: b.LeftStyle, RightStyle: b.RightStyle}
 	}
+	at := placesIn(s, &cut)
+	if len(at) == 0 {
+		return s, nil
+	}
+	return &cut, at
+}
+
+// placesIn gives for each note of a part of a score its place in the whole; nil where one has none, as after a
+// tie from before the part.
+func placesIn(whole, part *music.Score) []int {
 	type key struct {
 		at          music.Beats
 		midi        int
@@ -53,22 +63,19 @@ func passage(s *music.Score, fromBar, toBar string) (*music.Score, []int) {
 	}
 	of := func(n music.Sounding) key { return key{n.Onset, n.Midi, n.Part, n.Voice, n.Grace} }
 	places := map[key][]int{}
-	for i, n := range s.Sounding() {
+	for i, n := range whole.Sounding() {
 		places[of(n)] = append(places[of(n)], i)
 	}
 	var at []int
-	for _, n := range cut.Sounding() {
+	for _, n := range part.Sounding() {
 		l := places[of(n)]
 		if len(l) == 0 {
-			return s, nil // a tie from before the passage: its note is no note of the whole score
+			return nil
 		}
 		at = append(at, l[0])
 		places[of(n)] = l[1:]
 	}
-	if len(at) == 0 {
-		return s, nil
-	}
-	return &cut, at
+	return at
 }
 
 // lift tells a hearing of a passage in the notes of the whole score.
