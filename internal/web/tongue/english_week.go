@@ -92,4 +92,14 @@ var englishWeek = map[string]string{
 	"notices.mail.unsent": "The mail could not be sent just now. Try again later.",
 	"notices.confirm":     "Shall we tell you here when the answer is there?", "notices.confirm.go": "Yes, tell me here", "notices.confirm.done": "Thank you. From now on you are told here.",
 	"notices.off": "Shall no more mails come?", "notices.off.go": "No more mails", "notices.off.done": "No more mails will come.",
+
+	"heard.label": "Next:",
+	"heard.well":  "Thank you for playing. It is good to hear you.", "heard.well.clean": "Lovely: it goes from the first note to the last.",
+	"heard.well.steady": "Lovely: there is a calm, even beat in it.", "heard.well.dynamics": "Lovely: loud and soft can be heard.",
+	"heard.next":       "Play it once more just like this, and listen to the last note.",
+	"heard.next.notes": "Play it slowly, and listen to each note.", "heard.next.calm": "Stay as calm as at the start. Tap the beat with your foot.",
+	"heard.next.slower": "Choose a pace at which you never have to stop.", "heard.next.beat": "Say the beat aloud while you play.",
+	"heard.next.fingers": "Let each finger sound like the others.", "heard.next.whole": "Play all of it, from the first note to the last.",
+	"heard.next.dynamics": "Make loud really loud, and soft really soft.", "heard.next.tune": "Tune the guitar first.",
+	"heard.next.fret": "Put the finger close to the metal bar, so that the string can ring.",
 }

@@ -92,4 +92,14 @@ var spanishWeek = map[string]string{
 	"notices.mail.unsent": "Ahora no se ha podido enviar el correo. Prueba más tarde.",
 	"notices.confirm":     "¿Quieres recibir aquí el aviso de que hay respuesta?", "notices.confirm.go": "Sí, avisadme aquí", "notices.confirm.done": "Gracias. Desde ahora recibes aquí los avisos.",
 	"notices.off": "¿No quieres más correos?", "notices.off.go": "No más correos", "notices.off.done": "No llegarán más correos.",
+
+	"heard.label": "Ahora:",
+	"heard.well":  "Gracias por tocar. Da gusto oírte.", "heard.well.clean": "Qué bien: va de la primera nota a la última.",
+	"heard.well.steady": "Qué bien: lleva un pulso tranquilo e igual.", "heard.well.dynamics": "Qué bien: se oye lo fuerte y lo suave.",
+	"heard.next":       "Tócala otra vez así, y escucha la última nota.",
+	"heard.next.notes": "Tócala despacio y escucha cada nota.", "heard.next.calm": "Sigue con la calma del principio. Marca el pulso con el pie.",
+	"heard.next.slower": "Elige una velocidad en la que nunca tengas que parar.", "heard.next.beat": "Di el pulso en voz alta mientras tocas.",
+	"heard.next.fingers": "Que cada dedo suene como los otros.", "heard.next.whole": "Tócala entera, de la primera nota a la última.",
+	"heard.next.dynamics": "Haz que lo fuerte suene muy fuerte y lo suave muy suave.", "heard.next.tune": "Primero, afina la guitarra.",
+	"heard.next.fret": "Pon el dedo cerca de la barrita de metal, para que la cuerda suene libre.",
 }

@@ -11,6 +11,7 @@ import (
 	"antiphon/internal/studio"
 	"antiphon/internal/web/sheet"
 	"antiphon/internal/web/webtest"
+	"antiphon/internal/web/webtest/chromium"
 	"antiphon/internal/web/week"
 )
 
@@ -74,4 +75,40 @@ func BenchmarkWeek(b *testing.B) {
 			b.ReportMetric(b.Elapsed().Seconds()*1000/float64(b.N), "ms/page")
 		})
 	}
+}
+
+// BenchmarkOpen opens a week with ten tasks: on a phone whose processor is four times slower, the first time and again, and
+// without a network on a phone as it is. ms until what can be tapped can be tapped, and until the first music is there.
+func BenchmarkOpen(b *testing.B) {
+	s, nils, _ := whole(b)
+	everything(b, s, nils)
+	l := lineTo(b, s.URL)
+	w := chromium.Open(b, l.URL)
+	w.Cookie("antiphon", s.Lindqvist.Device)
+	w.Look(390, "light")
+	w.Slow(4)
+	at := "/week?child=" + string(nils.ID)
+	open := func(b *testing.B, name string) {
+		b.Run(name, func(b *testing.B) {
+			w.On(b)
+			var tap, music float64
+			for b.Loop() {
+				w.Go(at)
+				tap += chromium.Eval[float64](w, "performance.now()")
+				w.Wait(`document.querySelector(".sheet svg")`)
+				music += chromium.Eval[float64](w, "performance.now()")
+			}
+			b.ReportMetric(tap/float64(b.N), "ms-to-tap")
+			b.ReportMetric(music/float64(b.N), "ms-to-music")
+		})
+	}
+	open(b, "first")
+	w.Wait(`document.querySelector("footer [data-kept]").checkVisibility()`)
+	open(b, "again")
+	l.turn(w, true)
+	open(b, "offline-slow")
+	w.Slow(1)
+	open(b, "offline")
+	w.On(b)
+	w.Expect("ERR_")
 }

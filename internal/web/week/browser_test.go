@@ -21,7 +21,7 @@ import (
 )
 
 // whole is a studio with the pages that a family's phone meets, and a week for two children of one family.
-func whole(t *testing.T) (s *webtest.Site, nils, runa studio.Student) {
+func whole(t testing.TB) (s *webtest.Site, nils, runa studio.Student) {
 	t.Helper()
 	e := webtest.Engraver(t)
 	st := webtest.Open(t)

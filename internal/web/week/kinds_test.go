@@ -15,7 +15,7 @@ import (
 )
 
 // everything is a lesson of all kinds of tasks, sent to Nils.
-func everything(t *testing.T, s *webtest.Site, nils studio.Student) studio.Lesson {
+func everything(t testing.TB, s *webtest.Site, nils studio.Student) studio.Lesson {
 	t.Helper()
 	ctx := t.Context()
 	works, err := s.Desk.Works(ctx, s.Teacher)

@@ -20,7 +20,7 @@ type line struct {
 	cut atomic.Bool
 }
 
-func lineTo(t *testing.T, site string) *line {
+func lineTo(t testing.TB, site string) *line {
 	t.Helper()
 	to, err := url.Parse(site)
 	if err != nil {

@@ -110,6 +110,7 @@ type takePage struct {
 	Media   studio.MediaID
 	Video   bool
 	Remarks []remark
+	Heard   *heard // nil where nothing is told of the hearing
 }
 
 // remark is what the teacher says about a place.
@@ -143,6 +144,9 @@ func (w *week) take(rw http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	if p.sent, err = read.told(x); err != nil {
+		return err
+	}
+	if p.Heard, err = read.heard(review); err != nil {
 		return err
 	}
 	switch q := r.URL.Query(); {

@@ -204,6 +204,12 @@ func (b *Browser) Sync(realm, tag string) {
 	call(b, serviceworker.DispatchSyncEvent, serviceworker.DispatchSyncEventParams{Origin: b.base, RegistrationID: id, Tag: tag})
 }
 
+// Slow makes the page's processor so many times slower; 1 is as it is.
+func (b *Browser) Slow(times float64) {
+	b.t.Helper()
+	call(b, emulation.SetCPUThrottlingRate, emulation.SetCPUThrottlingRateParams{Rate: times})
+}
+
 // Go opens a page of the site and waits until its islands are awake.
 func (b *Browser) Go(path string) {
 	b.t.Helper()
