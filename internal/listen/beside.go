@@ -245,4 +245,3 @@ func (p pair) shorten(h *ear.Hearing) {
 		h.Dynamics.RangeDb = dsp.Percentile(levels, 0.9) - dsp.Percentile(levels, 0.1)
 	}
 }
-
