@@ -28,9 +28,9 @@ type Asked struct {
 // defaultConsent is what an invitation asks for where the teacher writes nothing else, by the language of
 // the families' pages.
 var defaultConsent = map[string][2]string{
-	"en": {"Recordings of practice, what was measured in them and what the teacher says about them. Follow the rules that apply where you live.",
+	"en": {"Recordings of practice, what was measured in them, what you tap, write and say about the week at home, and what the teacher says about it. Follow the rules that apply where you live.",
 		"The teacher and your own family."},
-	"es": {"Las grabaciones de la práctica, lo que se midió en ellas y lo que el profesor o la profesora dice de ellas. Seguid las normas que valgan donde vivís.",
+	"es": {"Las grabaciones de la práctica, lo que se midió en ellas, lo que tocáis en la página, escribís y decís de la semana en casa, y lo que el profesor o la profesora dice de ello. Seguid las normas que valgan donde vivís.",
 		"El profesor o la profesora y vuestra propia familia."},
 }
 
