@@ -12,6 +12,11 @@ export function mount(root: HTMLElement): () => void {
   async function music(task: HTMLElement): Promise<void> {
     const place = task.querySelector<HTMLElement>('[data-music]')
     if (!place) return
+    if (!place.dataset.music) {
+      delete place.dataset.shown
+      place.replaceChildren()
+      return
+    }
     const n = task.querySelector<HTMLDetailsElement>('details[data-n]')?.dataset.n ?? ''
     const address = new URL(place.dataset.music ?? '', location.href)
     for (const end of ['from', 'to']) {
@@ -61,6 +66,11 @@ export function mount(root: HTMLElement): () => void {
     window.clearTimeout(timers.get(task))
     timers.set(task, window.setTimeout(() => fetchMusic(task), settle))
   }
+  const moved = (e: Event): void => {
+    const task = (e.target as Element).closest<HTMLElement>('.task')
+    if (task?.querySelector('details[data-n][open]')) fetchMusic(task)
+  }
+  root.addEventListener('music', moved)
   root.addEventListener('toggle', toggled, true) // it does not bubble
   root.addEventListener('input', typed)
   for (const d of root.querySelectorAll<HTMLDetailsElement>('details[data-n][open]')) {
@@ -69,6 +79,7 @@ export function mount(root: HTMLElement): () => void {
     if (task) opened(task)
   }
   return () => {
+    root.removeEventListener('music', moved)
     root.removeEventListener('toggle', toggled, true)
     root.removeEventListener('input', typed)
     for (const t of timers.values()) window.clearTimeout(t)

@@ -171,6 +171,22 @@ func TestWhatALadderTakesOver(t *testing.T) {
 	has(t, teacher(t, s, at), "Rungs: 60, 64, 68 and 71, each after three clean passes in a row.", "at 60 to 71", "Together 5 minutes a day.")
 }
 
+// TestMinutesOfADay are set beside what the family has, where the teacher said it.
+func TestMinutesOfADay(t *testing.T) {
+	s := open(t)
+	at, _ := begun(t, s)
+	if _, err := s.Desk.SettlePlan(t.Context(), s.Teacher, s.Okafor.Students[0].ID, studio.PlanSettings{Minutes: [7]int{15, 15, 0, 20, 15, 30, 0}}); err != nil {
+		t.Fatal(err)
+	}
+	for minutes, want := range map[string]string{"10": "Together 10 minutes a day of the 15 minutes that the family has.", "25": "Together 25 minutes a day; the family has 15 minutes. Take something out, or ask for less of it."} {
+		v := form(t, teacher(t, s, at))
+		v.Set("minutes.1", minutes)
+		v.Set("act", "save")
+		sends(t, s, at, v)
+		has(t, teacher(t, s, at), want)
+	}
+}
+
 // TestBeginningWithAProposal: every line has its reason, those that are taken off are not asked, and a question that
 // nobody answered comes back.
 func TestBeginningWithAProposal(t *testing.T) {
@@ -344,6 +360,13 @@ func TestAPhraseAtTheCursor(t *testing.T) {
 	b.Wait(`document.querySelector("input[name=version]").value === "2"`)
 	b.Write("#seek-phrase", "ROUNDER")
 	b.Wait(`[...document.querySelectorAll("[data-phrase]")].filter((e) => !e.hidden).length === 1`)
+
+	// Another work is typed: its music comes without loading the page.
+	b.Wait(`document.querySelector("#a3 [data-music] .sheet")?.dataset.source.includes("from=1")`)
+	chromium.Eval[bool](b, `((f, e) => { f.value = ""; e.value = "Tallis’s Canon"; e.dispatchEvent(new Event("input", { bubbles: true })) })(document.querySelector("#to3"), document.querySelector("#work3")) || true`)
+	canon := string(draft.Assignments[0].Work)
+	b.Wait(`document.querySelector("#a3 [data-music] .sheet")?.dataset.source.includes("` + canon + `")`)
+	b.Wait(`document.querySelector("#title3").textContent.startsWith("Tallis")`)
 	l, err := s.Desk.Lesson(t.Context(), s.Teacher, draft.ID)
 	if err != nil || !strings.Contains(l.Assignments[2].Do, "bar 5") {
 		t.Errorf("%+v, %v", l.Assignments[2], err)

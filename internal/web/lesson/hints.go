@@ -44,8 +44,8 @@ func hint(in *tongue.Tongue, text string) string {
 	return ""
 }
 
-// savedAsWritten answers a script that saves while the teacher writes: the version, and what the page says of the
-// text that now stands there, by the id of its element.
+// savedAsWritten answers a script that saves while the teacher writes: the version, what the page says of the
+// text that now stands there, by the id of its element, and where the music of each task is.
 func (p *pages) savedAsWritten(w http.ResponseWriter, r *http.Request, l studio.Lesson) error {
 	works, err := p.works(r)
 	if err != nil {
@@ -57,12 +57,16 @@ func (p *pages) savedAsWritten(w http.ResponseWriter, r *http.Request, l studio.
 	}
 	family, _ := strconv.Atoi(r.PostForm.Get("family")) // as the page was told
 	says := map[string]string{"hint-words": hint(in, l.Words), "minutes": minutesSay(l.Assignments, family)}
+	music := map[string]string{} // addresses by the number of the task
 	for i, a := range l.Assignments {
 		c := cardOf(i, a, works)
+		if music[strconv.Itoa(c.N)] = ""; a.Work != "" {
+			music[strconv.Itoa(c.N)] = musicAt(l.ID, a)
+		}
 		for id, say := range map[string]string{"title": c.Title, "sum": c.Sum, "hint-do": hint(in, a.Do), "rungs": c.Rungs,
 			"goals-sum": c.GoalsSum, "eyes-sum": c.EyesSum, "ladder-sum": c.LadderSum, "hear-sum": c.HearSum, "question-sum": c.QuestionSum} {
 			says[fmt.Sprint(id, c.N)] = say
 		}
 	}
-	return page.JSON(w, map[string]any{"version": l.Version, "saved": savedSays(l, p.f.Now()), "says": says})
+	return page.JSON(w, map[string]any{"version": l.Version, "saved": savedSays(l, p.f.Now()), "says": says, "music": music})
 }

@@ -58,7 +58,7 @@ function editing(form: HTMLFormElement, clash: HTMLElement | null, shelf: Return
     tell('Saving …')
     try {
       const answer = await fetch(address, { method: 'POST', headers: { Accept: 'application/json' }, body, keepalive: body.toString().length < beaconMost })
-      const said = (await answer.json()) as { version?: number; saved?: string; say?: string; says?: Record<string, string> }
+      const said = (await answer.json()) as { version?: number; saved?: string; say?: string; says?: Record<string, string>; music?: Record<string, string> }
       if (answer.ok && said.version) {
         version.value = String(said.version)
         if (dirty) keepHere()
@@ -67,6 +67,12 @@ function editing(form: HTMLFormElement, clash: HTMLElement | null, shelf: Return
         for (const [id, words] of Object.entries(said.says ?? {})) {
           const place = document.getElementById(id)
           if (place && place.textContent !== words) place.textContent = words
+        }
+        for (const [n, at] of Object.entries(said.music ?? {})) {
+          const place = document.querySelector<HTMLElement>(`#a${n} [data-music]`)
+          if (!place || place.dataset.music === at) continue
+          place.dataset.music = at
+          place.dispatchEvent(new Event('music', { bubbles: true })) // the cards fetch it
         }
         return
       }
