@@ -21,6 +21,7 @@ const (
 	listenWorth    = 40.0
 	restWorth      = 400.0 // of listening while hands rest
 	recitalTimes   = 1.6
+	reachedTimes   = 0.3 // of what is at its goal already
 )
 
 // Rules that protect. 1.25 times the last four weeks and breaks after 20 to 25 minutes are common guidance of
@@ -354,6 +355,9 @@ func (b *builder) advance(w *Work, it *Item) {
 		item.Why += fmt.Sprintf(" It is for the recital on %s.", b.st.Recital.Day.Short())
 	}
 	worth := advanceWorth
+	if l, ok := b.ladders[w.ID]; ok && len(l.Rungs) == 1 { // at its goal: once more, and then it is kept
+		worth *= reachedTimes
+	}
 	if last := lastDay(it.Asked); last != 0 && b.p.studio.Today-last > 14 {
 		worth *= 1.2
 		item.Why += fmt.Sprintf(" It was last asked %s ago.", days(int(b.p.studio.Today-last)))

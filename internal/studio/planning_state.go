@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strings"
 	"time"
 
 	"antiphon/internal/plan"
@@ -399,7 +398,7 @@ func (p *planning) items(sp StudentPlan, h *History) []plan.Item {
 	}
 	for _, r := range h.Said {
 		if g := at[r.Work]; g != nil {
-			g.Remarks = append(g.Remarks, plan.Remark{Day: p.day(r.At), Key: cmp.Or(r.Remedy, strings.ToLower(r.Text)), Text: r.Text})
+			g.Remarks = append(g.Remarks, plan.Remark{Day: p.day(r.At), Key: r.Remedy, Text: r.Text}) // free words may be praise: only the book's count as the same
 		}
 	}
 	for w, says := range sp.Items {

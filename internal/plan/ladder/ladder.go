@@ -83,7 +83,7 @@ func Fit(tries []Try, goalBpm float64, rules Rules) Ladder {
 	l.Why = append(l.Why, words)
 	if begin >= goalBpm {
 		l.Rungs, l.Step = []float64{goalBpm}, UsualStep
-		l.Why = []string{fmt.Sprintf("It has been heard clean at %s: the goal is reached, keep it.", bpm(goalBpm))}
+		l.Why = []string{fmt.Sprintf("It has been heard clean at %s: the goal is reached.", bpm(goalBpm))}
 		return l
 	}
 	l.Step, words = step(tries, rules)
@@ -212,7 +212,7 @@ func stuck(tries []Try) bool {
 func (l Ladder) Next() string {
 	r := l.Rules.or()
 	if len(l.Rungs) < 2 {
-		return fmt.Sprintf("If it is clean at %s, it is done: then it is kept.", bpm(l.Rungs[0]))
+		return fmt.Sprintf("If it is clean at %s once more, it is learnt: then it is kept, and something new has room.", bpm(l.Rungs[0]))
 	}
 	return fmt.Sprintf("If it is clean %s in a row at %s, then %s. If it goes wrong %s, go back and stay slow.", times(r.UpAfter), bpm(l.Rungs[0]), bpm(l.Rungs[1]), times(r.DownTwo))
 }

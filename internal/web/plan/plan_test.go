@@ -108,7 +108,7 @@ func (h *hall) heard(t testing.TB, by studio.Viewer, a studio.Announcement, sum 
 	must(t, err)
 	_, err = h.Desk.KeepHearing(ctx, ear(h.Site), one.ID, studio.Heard{Doc: []byte(`{"schema":"antiphon.hearing/1"}`), Summary: sum, DurationS: 60})
 	must(t, err)
-	_, err = h.Desk.Remark(ctx, h.Teacher, one.ID, studio.Anchor{AtS: 3, Bar: "5"}, remark, "")
+	_, err = h.Desk.Remark(ctx, h.Teacher, one.ID, studio.Anchor{AtS: 3, Bar: "5"}, remark, "high-wrist")
 	must(t, err)
 }
 
