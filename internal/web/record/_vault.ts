@@ -113,28 +113,38 @@ export function holds(id: string): () => Promise<void> {
   }
 }
 
-// Pieces of one recording are written one after the other, whatever the caller waits for.
-const queues = new Map<string, Promise<void>>()
+// What waits to be written of one recording, and the last write that was asked for. A disk may need longer for
+// a write than the recorder for a piece; what came meanwhile is written as one, so that nothing queues up.
+interface Queue {
+  waiting: { piece: Blob; seconds: number }[]
+  last: Promise<void>
+}
+const queues = new Map<string, Queue>()
 
 // keepChunk keeps the next piece; seconds is how long the recording is with it. It resolves when the piece
 // is on the disk. After a NoRoom the recording stays as it was before the piece, and takes no later one:
 // behind a hole it would be noise.
 export function keepChunk(id: string, piece: Blob, seconds: number): Promise<void> {
-  const next = (queues.get(id) ?? Promise.resolve()).then(async () => {
-    if (piece.size === 0) return
-    const bytes = await piece.arrayBuffer()
-    await change(id, (r, t) => {
-      t.objectStore(heap).add({ take: id, n: r.pieces, bytes } satisfies Piece)
-      return { ...r, pieces: r.pieces + 1, bytes: r.bytes + bytes.byteLength, seconds }
-    })
+  const q = queues.get(id) ?? { waiting: [], last: Promise.resolve() }
+  queues.set(id, q)
+  q.waiting.push({ piece, seconds })
+  q.last = q.last.then(() => write(id, q.waiting.splice(0)))
+  return q.last
+}
+
+async function write(id: string, all: Queue['waiting']): Promise<void> {
+  const bytes = await new Blob(all.map((p) => p.piece)).arrayBuffer()
+  if (bytes.byteLength === 0) return // it went with an earlier one
+  const { seconds } = all.at(-1)!
+  await change(id, (r, t) => {
+    t.objectStore(heap).add({ take: id, n: r.pieces, bytes } satisfies Piece)
+    return { ...r, pieces: r.pieces + 1, bytes: r.bytes + bytes.byteLength, seconds }
   })
-  queues.set(id, next)
-  return next
 }
 
 // finish marks a recording whole, once its last piece is kept.
 export async function finish(id: string, seconds: number): Promise<void> {
-  await queues.get(id)?.catch(() => undefined)
+  await queues.get(id)?.last.catch(() => undefined)
   queues.delete(id)
   await change(id, (r) => ({ ...r, finished: true, seconds }))
 }

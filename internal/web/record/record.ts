@@ -65,7 +65,7 @@ class Recorder {
   }
 
   begin(): void {
-    const acts: Record<string, () => Promise<void> | void> = { open: () => this.open(), go: () => this.go(), stop: () => this.tape?.end('stopped'), close: () => this.close(), tune: () => this.tune() }
+    const acts: Record<string, () => Promise<void> | void> = { open: () => this.open(), go: () => this.go(), stop: () => this.tape?.end('stopped'), close: () => this.close() }
     this.on(this.root, 'click', (e) => {
       const b = (e.target as Element).closest<HTMLElement>('[data-do]')
       const act = acts[b?.dataset.do ?? '']
@@ -110,7 +110,6 @@ class Recorder {
     const p = this.at('[data-cannot]')
     p.textContent = fill(this.words[key], blanks)
     p.hidden = false
-    say(p.textContent)
   }
 
   // open switches the microphone, and the camera, on.
@@ -144,12 +143,6 @@ class Recorder {
     const minutes = Math.floor(room.free / bytesAMinute[this.sort])
     if (minutes < 1) this.trouble('full')
     else if (minutes < this.plan.longestS / 60) this.trouble('little', { minutes })
-  }
-
-  // tune opens the tuner that stands beside the recorder.
-  private tune(): void {
-    const place = document.querySelector<HTMLDetailsElement>('#strings')
-    if (place) place.open = true
   }
 
   private async keepAwake(): Promise<void> {

@@ -14,7 +14,7 @@ var englishRecord = map[string]string{
 	"record.live": "Ready?", "record.picture": "What the camera sees",
 	"record.guide":       "Tip the phone until the chin is just above the picture. Both hands and the guitar are inside.",
 	"record.guide.drawn": "A drawing over the picture: the chin at the upper edge, a ring for each hand, and the guitar.",
-	"record.check.sound": "Sound", "record.check.picture": "Picture", "record.check.strings": "Strings",
+	"record.check.sound": "Sound", "record.check.picture": "Picture",
 	"record.tune":         "Tune first",
 	"record.level.silent": "Play a few notes.", "record.level.quiet": "Too quiet. Put the phone nearer.",
 	"record.level.good": "Good.", "record.level.loud": "Too loud. Put the phone farther away.",

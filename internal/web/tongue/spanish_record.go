@@ -14,7 +14,7 @@ var spanishRecord = map[string]string{
 	"record.live": "¿Listos?", "record.picture": "Lo que ve la cámara",
 	"record.guide":       "Inclina el teléfono hasta que la barbilla quede justo por encima. Dentro van las dos manos y la guitarra.",
 	"record.guide.drawn": "Un dibujo sobre la imagen: la barbilla en el borde de arriba, un aro para cada mano y la guitarra.",
-	"record.check.sound": "Sonido", "record.check.picture": "Imagen", "record.check.strings": "Cuerdas",
+	"record.check.sound": "Sonido", "record.check.picture": "Imagen",
 	"record.tune":         "Afinar antes",
 	"record.level.silent": "Toca unas notas.", "record.level.quiet": "Muy bajo. Acerca el teléfono.",
 	"record.level.good": "Bien.", "record.level.loud": "Muy alto. Aleja el teléfono.",
