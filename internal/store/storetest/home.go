@@ -1,6 +1,7 @@
 package storetest
 
 import (
+	"bytes"
 	"fmt"
 	"reflect"
 	"slices"
@@ -264,6 +265,11 @@ func voices(t *testing.T, h *House) {
 	must(t, err)
 	if len(log) != 2 || log[0].What != "played" {
 		t.Errorf("the child's log: %+v", log)
+	}
+	var zipped bytes.Buffer
+	must(t, h.Desk.ExportFamily(ctx, v, v.Family, &zipped))
+	if !bytes.Contains(zipped.Bytes(), []byte("clean how do I")) { // recordings are not packed tighter
+		t.Error("the voice note is not in the export")
 	}
 	small := h.desk(studio.DeskOptions{FamilyBytes: 20})
 	refused(t, "more than is kept", small.SayVoice(ctx, v, studio.Tap{ID: "another-note", Student: mira}, "audio/webm", strings.NewReader("much more to say")), studio.TooLarge)

@@ -1,6 +1,7 @@
 package storetest
 
 import (
+	"bytes"
 	"errors"
 	"io"
 	"slices"
@@ -259,9 +260,17 @@ func itemByItem(t *testing.T, h *House) {
 	_, err = h.Desk.KeepFilm(ctx, f.Teacher, l.ID, film, "video/mp4", strings.NewReader("x"))
 	refused(t, "by the teacher", err, studio.NotAllowed)
 
-	// A draft that is dropped takes its recordings along.
+	// A draft that is dropped takes its recordings along; until then they are the teacher's alone.
 	l = h.draftFor(t, f, mira, studio.Assignment{Ask: studio.AskRest})
 	keep("", "for nothing")
+	h.cleanAll(t, f)
+	var zipped bytes.Buffer
+	must(t, h.Desk.ExportFamily(ctx, v, v.Family, &zipped))
+	for what, want := range map[string]bool{"clean two": true, "clean listen": true, "second": true, "for nothing": false} {
+		if bytes.Contains(zipped.Bytes(), []byte(what)) != want {
+			t.Errorf("in the export %q: %v", what, !want)
+		}
+	}
 	if err := h.Desk.DropDraft(ctx, f.Teacher, l.ID); err != nil {
 		t.Error(err)
 	}
