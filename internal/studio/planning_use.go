@@ -57,7 +57,7 @@ func (d *Desk) PlanOf(ctx context.Context, v Viewer, id StudentID) (PlanView, er
 	if err != nil {
 		return PlanView{}, problemOf(err)
 	}
-	if p.unread > 0 {
+	if p.unread > 0 && d.now().Sub(p.found.Wanted) >= wantAgain {
 		if err := d.wantDemands(ctx, v); err != nil {
 			return PlanView{}, problemOf(err)
 		}

@@ -28,12 +28,12 @@ const itsThePlanner = "Plans are looked after by the program itself."
 
 // wantDemands asks the worker to look at scores, unless it was asked just now.
 func (d *Desk) wantDemands(ctx context.Context, v Viewer) error {
+	if all, err := d.store.Unprofiled(ctx, v.Studio, 1); err != nil || len(all) == 0 {
+		return err // a page that only looks writes nothing
+	}
 	return d.store.Within(ctx, func(tx Records) error {
 		sp, err := tx.StudioPlan(ctx, v.Studio)
 		if err != nil || d.now().Sub(sp.Wanted) < wantAgain {
-			return err
-		}
-		if all, err := tx.Unprofiled(ctx, v.Studio, 1); err != nil || len(all) == 0 {
 			return err
 		}
 		sp.Wanted = d.now()
