@@ -5,6 +5,8 @@ import (
 	"net/http"
 	"strings"
 	"time"
+	"unicode"
+	"unicode/utf8"
 
 	"antiphon/internal/engrave"
 	"antiphon/internal/report"
@@ -112,7 +114,7 @@ func (p *pages) paperItem(in *tongue.Tongue, a studio.Assignment, works prose.Ti
 	if err != nil {
 		return report.WeekItem{}, err
 	}
-	it := report.WeekItem{Title: t.Title, Where: strings.TrimSuffix(t.Place, "."), Minutes: a.Minutes, Do: strings.TrimSpace(t.Kind + "\n" + a.Do),
+	it := report.WeekItem{Title: t.Title, Where: inLine(t.Place), Minutes: a.Minutes, Do: strings.TrimSpace(t.Kind + "\n" + a.Do),
 		Coach: a.Coach, Like: a.Like.Say, Unlike: a.Unlike.Say, Clean: a.Ladder.Clean, Ask: t.Ask, Choices: t.Choices, Held: a.Opens}
 	for _, g := range append(t.Goals, t.Ways...) {
 		it.Goals = append(it.Goals, strings.TrimSuffix(g.Name, ".")+": "+g.Say)
@@ -138,4 +140,13 @@ func (p *pages) paperItem(in *tongue.Tongue, a studio.Assignment, works prose.Ti
 	}
 	it.Score, it.From, it.Until = s, from, until
 	return it, nil
+}
+
+// inLine is a sentence of its own as it stands behind a title: "bars 1 to 4".
+func inLine(s string) string {
+	first, n := utf8.DecodeRuneInString(s)
+	if n == 0 {
+		return ""
+	}
+	return string(unicode.ToLower(first)) + strings.TrimSuffix(s[n:], ".")
 }
