@@ -111,6 +111,23 @@ func TestMark(t *testing.T) {
 	}
 }
 
+// TestWait: who enters later in a round is silent until then, and the mark stays where it was.
+func TestWait(t *testing.T) {
+	s := abc(t, head("Later", "M:4/4\nL:1/16\nQ:1/4=60\nK:C\n.e z3 .B z3 .G z3 .E z3 |\n"))
+	a := rendered(t, s, Options{Bpm: 60, Guitar: Strings, Mark: true})
+	n, start := len(a.Left), a.Rungs[0].Start
+	a.Wait(2.5)
+	if len(a.Left) != n+samples(2.5) || len(a.Right) != len(a.Left) || a.Rungs[0].Start != start+samples(2.5) || a.Notes[0].At != a.Rungs[0].Start {
+		t.Errorf("%d samples, the first beat at %d", len(a.Left), a.Rungs[0].Start)
+	}
+	if at := findMark(a.Left); at != markAt() {
+		t.Errorf("the mark is at %d, want %d", at, markAt())
+	}
+	if got := onsets(a.Left[2*markAt():], 0)[0] + 2*markAt(); got != a.Notes[0].At {
+		t.Errorf("the first note is heard at %d, want %d", got, a.Notes[0].At)
+	}
+}
+
 // findMark is how the page finds it: the place where the burst fits best in the first 0.3 s.
 func findMark(pcm []float32) int {
 	half := samples(6 * markWidthS)

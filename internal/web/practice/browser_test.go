@@ -117,6 +117,11 @@ func TestPlayingAlong(t *testing.T) {
 	if chromium.Eval[bool](b, visible("[data-do=play]")+"||"+visible("[data-do=stop]")) {
 		t.Error("it plays on although it hurts")
 	}
+	b.Wait(`new Promise((r) => setTimeout(() => r(true), 300))`)
+	b.Go(k.page(k.steps))
+	if !chromium.Eval[bool](b, visible("[data-pain]")+"&& !"+visible("[data-do=play]")) {
+		t.Error("opened again on the same day it plays")
+	}
 
 	var kinds []string
 	b.Wait(`new Promise((r) => setTimeout(() => r(true), 300))`)

@@ -41,18 +41,18 @@ func Place(c Card) (template.HTML, error) {
 	return template.HTML(b.String()), err
 }
 
-// Sounds are the addresses of all sounds that the page of a card plays: one for each tempo, and the second part
-// where the tool plays it.
+// Sounds are the addresses of all sounds that the page of a card plays, from the slowest tempo: at each the second
+// part where the tool plays one, and then the tune. The last one is the tune as it is asked.
 func Sounds(c Card) []string {
 	if c.Work == "" {
 		return nil
 	}
 	var all []string
 	for _, bpm := range rungs(c.Ladder, c.Bpm) {
-		all = append(all, soundAddress(c.Student, c.Assignment, bpm, false))
 		if c.Second.Kind == studio.SecondPart && c.Second.Who != studio.ByParent {
 			all = append(all, soundAddress(c.Student, c.Assignment, bpm, true))
 		}
+		all = append(all, soundAddress(c.Student, c.Assignment, bpm, false))
 	}
 	return all
 }

@@ -202,6 +202,7 @@ class PlayAlong {
     const click = this.mode === 'hear' ? 0 : this.plan.rungs[0]?.sound && !l.clicks ? 0 : l.click
     this.band.guitar.gain.setTargetAtTime(this.mode === 'hear' ? Math.max(l.guitar, 0.4) : l.guitar, t, 0.02)
     this.band.second.gain.setTargetAtTime(l.second, t, 0.02)
+    this.band.click.gain.cancelScheduledValues(t)
     // The count-in is heard even where no click goes on.
     const first = this.band.firstS - 0.02
     if (click === 0 && this.mode === 'play' && t < first) {

@@ -119,6 +119,10 @@ func TestPagesOfOtherKinds(t *testing.T) {
 	if p.Second != "round" || !p.ByTool || math.Abs(p.Line.EntryS-4) > 1e-9 || len(p.Rungs) != 3 || p.Begin != 2 || p.Rungs[2].Bpm != 72 || p.Rungs[0].Bpm != 43 {
 		t.Errorf("a round: %+v", p)
 	}
+	all := practice.Sounds(practice.Card{Student: k.ada.ID, Assignment: k.part.ID, Work: k.part.Work, Bpm: 80, Second: k.part.Second})
+	if len(all) != 6 || strings.Contains(all[5], "second") || !strings.Contains(all[5], "bpm=80") {
+		t.Errorf("the sounds of a part: %v", all)
+	}
 	p, _ = k.plan(t, k.part)
 	if p.Second != "part" || p.Rungs[p.Begin].Bpm != 80 || !strings.Contains(p.Rungs[0].Second, "second=yes") {
 		t.Errorf("a part: %+v", p)
