@@ -4,8 +4,11 @@ import (
 	"context"
 	"errors"
 	"html/template"
+	"math"
 	"net/http"
+	"net/url"
 	"slices"
+	"strconv"
 	"strings"
 
 	"antiphon/internal/music"
@@ -197,12 +200,20 @@ func (r *reader) ways(s studio.StudentID, a studio.Assignment, it *item) error {
 	c := practice.Card{Student: s, Assignment: a.ID, Work: a.Work, Bpm: a.Goals.TempoBpm, Ladder: a.Ladder, Second: a.Second, Title: it.Title, In: r.Tongue}
 	if it.Sheet == "" {
 		c.Work = "" // without notes there is nothing to hear, but a click to play with
-	}
-	if all := practice.Sounds(c); len(all) > 0 {
-		it.Sound = all[len(all)-1] + "&plain=yes" // to be heard, and not to be played along with
+	} else {
+		it.Sound = soundOf(s, a)
 	}
 	it.Practice, err = practice.Place(c)
 	return err
+}
+
+// soundOf is the address of how an assignment goes, from package practice: to be heard, not to be played along with.
+func soundOf(s studio.StudentID, a studio.Assignment) string {
+	q := url.Values{"child": {string(s)}, "plain": {"yes"}}
+	if a.Goals.TempoBpm > 0 {
+		q.Set("bpm", strconv.FormatFloat(math.Round(10*a.Goals.TempoBpm)/10, 'f', -1, 64))
+	}
+	return (&url.URL{Path: "/week/sound/" + string(a.ID), RawQuery: q.Encode()}).String()
 }
 
 // newest gives the newest sent lesson of a child, or nil.

@@ -36,7 +36,7 @@ export function mount(root: HTMLElement): () => void {
 
   const reply = (of: string, said: { right: boolean; say: string }): void => {
     const form = card(of)?.querySelector<HTMLElement>('[data-question]')
-    if (!form) return
+    if (!form || 'right' in form.dataset) return // the page itself says so, in its own language
     if (said.right) form.dataset.right = ''
     const place = form.querySelector('[data-reply]')
     if (place && place.textContent !== said.say) place.textContent = said.say
@@ -62,7 +62,9 @@ export function mount(root: HTMLElement): () => void {
       const refused = waiting.filter((t) => t.refused !== undefined)
       const lines: Node[] = refused.map((t) => line(words.refused.replace('{why}', t.refused ?? ''), t))
       if (waiting.length > refused.length && waiting.some((t) => t.refused === undefined && Date.now() - Date.parse(t.at) > 2000)) lines.push(line(words.waits))
-      if (lines.length || place.querySelector('button') || place.textContent === words.waits) place.replaceChildren(...lines)
+      const waited = place.querySelector('[data-waits]') !== null
+      if (lines.length || place.firstElementChild) place.replaceChildren(...lines)
+      if (waited && !lines.length) place.textContent = words.kept
     }
   }
 
@@ -70,7 +72,8 @@ export function mount(root: HTMLElement): () => void {
   const line = (say: string, t?: Tap): HTMLElement => {
     const p = document.createElement('span')
     p.textContent = t?.text ? `${say} “${t.text}” ` : `${say} `
-    if (t) {
+    if (!t) p.dataset.waits = ''
+    else {
       const b = document.createElement('button')
       b.type = 'button'
       b.className = 'text'
