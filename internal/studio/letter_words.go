@@ -32,7 +32,7 @@ type letterWords struct {
 var spokenLetters = map[string]letterWords{
 	"en": {
 		of: " ", months: strings.Fields("January February March April May June July August September October November December"),
-		hello: "Dear family", helloText: "This letter is about the guitar lessons of %[1]s, from %[2]s to %[3]s. All of it comes from what was written down in that time.",
+		hello: "Dear family", helloText: "This letter is about %[1]s and the guitar. It is about the time from %[2]s to %[3]s. All of it comes from what we wrote down then.",
 		worked: "What %[1]s worked on", workedText: "There were %[1]s in this time. These pieces were part of them.",
 		askedFact: "%[1]s: part of %[2]s",
 		heard:     "What could be heard", heardText: "The numbers are beats in a minute: how fast it was played. Faster is not always better. A slow and calm piece can be just right.",

@@ -65,7 +65,7 @@ func letters(t *testing.T, h *House) {
 	h.Send(t, b, jon, "of another child")
 	l := draft("2026-03-01", "2026-03-31")
 	want := []string{
-		"Dear family | This letter is about the guitar lessons of Mira, from 1 March 2026 to 31 March 2026. All of it comes from what was written down in that time.",
+		"Dear family | This letter is about Mira and the guitar. It is about the time from 1 March 2026 to 31 March 2026. All of it comes from what we wrote down then.",
 		"What Mira worked on | There were 3 lessons in this time. These pieces were part of them.",
 		"- Ode to Joy: part of 3 lessons",
 		"What could be heard | The numbers are beats in a minute: how fast it was played. Faster is not always better. A slow and calm piece can be just right.",
