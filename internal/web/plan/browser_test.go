@@ -30,6 +30,11 @@ func TestLooks(t *testing.T) {
 					t.Errorf("%s at %d, %s: %s", name, width, scheme, f)
 				}
 				b.Shoot(fmt.Sprintf("%s-%d-%s", name, width, scheme))
+				chromium.Eval[bool](b, `(document.querySelectorAll("details").forEach((d) => { d.open = true }), true)`)
+				for _, f := range b.Faults() {
+					t.Errorf("%s at %d, %s, with all opened: %s", name, width, scheme, f)
+				}
+				b.Shoot(fmt.Sprintf("%s-%d-%s-open", name, width, scheme))
 			}
 		}
 	}
