@@ -83,7 +83,7 @@ func TestTakesInUntilKilled(t *testing.T) {
 		}
 		wg.Go(func() {
 			for n := 0; ; n++ {
-				if err := round(ctx, d, teacher, ss[0].ID, fmt.Sprintf("%d of %d;", n, phone), tell); err != nil {
+				if err := round(ctx, d, teacher, ss[0], fmt.Sprintf("%d of %d;", n, phone), tell); err != nil {
 					tell("error %v", err)
 					return
 				}
@@ -95,8 +95,9 @@ func TestTakesInUntilKilled(t *testing.T) {
 
 // round is what happens to one recording, from its first byte to the lesson that answers it; each step
 // is told once it is acknowledged.
-func round(ctx context.Context, d *studio.Desk, teacher studio.Viewer, child studio.StudentID, words string, tell func(string, ...any)) error {
-	ear := studio.Viewer{Studio: teacher.Studio, Role: studio.Ear}
+func round(ctx context.Context, d *studio.Desk, teacher studio.Viewer, of studio.Student, words string, tell func(string, ...any)) error {
+	child := of.ID
+	ear, coach := studio.Viewer{Studio: teacher.Studio, Role: studio.Ear}, studio.Viewer{Studio: of.Studio, Role: studio.Coach, Family: of.Family}
 	said := func(kind string, id, rest any) { tell("%s %s %s %s", kind, teacher.Studio, id, rest) }
 	sound := strings.Repeat(words, 2000)
 	a, err := d.Announce(ctx, teacher, studio.Announcement{Student: child})
@@ -148,6 +149,16 @@ func round(ctx context.Context, d *studio.Desk, teacher studio.Viewer, child stu
 		return err
 	}
 	said("draft", l.ID, a.ID)
+	answer, err := d.KeepAnswer(ctx, teacher, l.ID, "", "video/webm", strings.NewReader("answer "+words))
+	if err != nil {
+		return err
+	}
+	said("answer", answer.Media, sumOf("answer "+words))
+	note := studio.Tap{ID: "voice-" + string(a.ID), Student: child}
+	if err := d.SayVoice(ctx, coach, note, "audio/webm", strings.NewReader("voice "+words)); err != nil {
+		return err
+	}
+	said("voice", note.ID, sumOf("voice "+words))
 	if err := d.SendLesson(ctx, teacher, l.ID, l.Version); err != nil {
 		return err
 	}
@@ -205,7 +216,7 @@ func killed(t *testing.T, address string) {
 			t.Error("the process ended by itself")
 		}
 	}
-	for _, kind := range []string{"take", "remark", "aloud", "dropped", "sorted", "clean", "heard", "draft", "sent"} {
+	for _, kind := range []string{"take", "remark", "aloud", "dropped", "sorted", "clean", "heard", "draft", "answer", "voice", "sent"} {
 		if len(acknowledged[kind]) == 0 {
 			t.Errorf("no %s was acknowledged", kind)
 		}

@@ -5,6 +5,7 @@ import (
 	"encoding/hex"
 	"errors"
 	"io"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -75,6 +76,25 @@ func whole(t *testing.T, s *store.Store, folder string, acknowledged map[string]
 	for _, x := range lines["remark"] {
 		if r, err := s.Remark(ctx, x.in, studio.RemarkID(x.id)); err != nil || string(r.Take) != x.rest {
 			t.Errorf("remark %s: %+v, %v", x.id, r, err)
+		}
+	}
+	for _, x := range lines["answer"] {
+		if m, err := s.MediaByID(ctx, x.in, studio.MediaID(x.id)); err != nil || read(t, b, m.Key()) != x.rest {
+			t.Errorf("answer %s: %+v, %v", x.id, m, err)
+		}
+	}
+	for _, x := range lines["voice"] {
+		taps, err := s.Taps(ctx, x.in, studio.TapQuery{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		i := slices.IndexFunc(taps, func(v studio.Tap) bool { return v.ID == x.id })
+		if i < 0 {
+			t.Errorf("voice note %s is not there", x.id)
+			continue
+		}
+		if m, err := s.MediaByID(ctx, x.in, taps[i].Media); err != nil || read(t, b, m.Key()) != x.rest {
+			t.Errorf("voice note %s: %+v, %v", x.id, m, err)
 		}
 	}
 	for _, x := range lines["aloud"] {
