@@ -10,6 +10,7 @@ import (
 
 	plans "antiphon/internal/plan"
 	"antiphon/internal/plan/calendar"
+	"antiphon/internal/plan/memory"
 	"antiphon/internal/studio"
 	"antiphon/internal/web/page"
 )
@@ -196,7 +197,7 @@ func trialOf(v studio.PlanView, works []studio.Work) trialView {
 		t.Years, t.Reads = strconv.FormatFloat(said.Years, 'f', -1, 64), said.ReadsMusic
 	}
 	for i := range max(trialRows, len(said.Takes)) {
-		row := trialRow{N: i + 1}
+		row := trialRow{N: i + 1, Rating: int(memory.Steady)}
 		if i < len(said.Takes) {
 			row.Work, row.Rating = said.Takes[i].Work, said.Takes[i].Rating
 		}
