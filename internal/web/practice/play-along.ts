@@ -405,7 +405,7 @@ class PlayAlong {
     this.restS = Infinity
     if (this.band) this.stop(this.text('stopped'))
     const say = this.one('[data-rest-say]')
-    if (say) say.textContent = this.text('rest', { minutes: this.plan.minutes })
+    if (say) say.textContent = this.text(this.plan.minutes === 1 ? 'rest.one' : 'rest.more', { minutes: this.plan.minutes })
     this.show('[data-rest]', true)
     this.one('[data-rest]')?.focus()
   }

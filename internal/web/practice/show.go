@@ -38,7 +38,7 @@ type clip struct{ Media, Label, Say string }
 
 // said are what the island says; the blanks in braces are its own.
 var said = []string{"fetching", "making", "failed", "away", "silent", "count", "bar", "stopped", "went", "ask", "step", "faster", "same", "slower",
-	"more.one", "more.more", "up", "down", "lowest", "arrived", "kept", "rest", "hurt", "all", "only", "from", "clip.stop", "alone"}
+	"more.one", "more.more", "up", "down", "lowest", "arrived", "kept", "rest.one", "rest.more", "hurt", "all", "only", "from", "clip.stop", "alone"}
 
 func (p *Practice) show(w http.ResponseWriter, r *http.Request) error {
 	ctx, v, d := r.Context(), page.Viewer(r), p.f.Desk()
