@@ -4,8 +4,9 @@
 # What the program itself runs, what its demo and tests add, and what only the measuring adds.
 RUN_NEEDS      := ffmpeg
 DEMO_NEEDS     := $(RUN_NEEDS) fluidsynth timgm6mb-soundfont espeak-ng
-TEST_NEEDS     := $(DEMO_NEEDS) libxml2-utils python3-mir-eval chromium postgresql
-ACCURACY_NEEDS := $(TEST_NEEDS) fluid-soundfont-gm aubio-tools
+TEST_NEEDS     := $(DEMO_NEEDS) libxml2-utils python3-mir-eval chromium postgresql aubio-tools poppler-utils
+ACCURACY_NEEDS := $(TEST_NEEDS) fluid-soundfont-gm
+FIT_NEEDS      := $(DEMO_NEEDS) freepats
 
 FUZZ_TIME ?= 30s
 
@@ -57,7 +58,7 @@ accuracy: assets
 # fit teaches the ear's four nets anew from takes with known truth, and writes internal/ear/models.bin: over an hour.
 # What `begins` says is heard by the others, so it is taught first.
 fit: assets
-	@scripts/need.sh $(DEMO_NEEDS)
+	@scripts/need.sh $(FIT_NEEDS)
 	@[ -d scripts/peers/node_modules ] || (cd scripts/peers && npm ci --ignore-scripts --no-audit --no-fund)
 	go run ./internal/rehearse/fit -model begins -write
 	go run ./internal/rehearse/fit -strangers 1 -write
