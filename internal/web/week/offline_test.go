@@ -157,3 +157,27 @@ func TestASharedPhone(t *testing.T) {
 	b.Go("/week")
 	b.Expect("403")
 }
+
+// TestAnotherFamilyOnThisPhone: what is kept is of one person. When the phone belongs to somebody else, nothing of before
+// is left to be found, with a network or without.
+func TestAnotherFamilyOnThisPhone(t *testing.T) {
+	s, nils, _ := whole(t)
+	l := lineTo(t, s.URL)
+	b := chromium.Open(t, l.URL)
+	b.Cookie("antiphon", s.Lindqvist.Device)
+	b.Look(390, "light")
+	b.Go("/week?child=" + string(nils.ID))
+	b.Wait(`document.querySelector("footer [data-kept]").checkVisibility()`)
+	b.Cookie("antiphon", s.Okafor.Device)
+	b.Go("/week")
+	b.Wait(`document.querySelector("h2").textContent === "Ada" && document.querySelector("footer [data-kept]").checkVisibility()`)
+	const nilsIsThere = `caches.keys().then((all) => Promise.all(all.map((name) => caches.open(name)))).then((all) => Promise.all(all.map((c) => c.matchAll())))
+		.then((all) => Promise.all(all.flat().map((r) => r.text()))).then((all) => all.some((text) => text.includes("Nils")))`
+	if chromium.Eval[bool](b, nilsIsThere) {
+		t.Error("the phone of one family keeps a page of another")
+	}
+	l.turn(b, true)
+	b.Go("/week?child=" + string(nils.ID))
+	b.Expect("ERR_")
+	b.Wait(`document.querySelector("h2").textContent === "Ada"`)
+}
