@@ -129,7 +129,7 @@ export class Partner {
 
   private async found(id: string): Promise<number | undefined> {
     try {
-      const head = await file(id, 5) // its first two seconds
+      const head = await file(id, 8) // its first two seconds
       const sound = await this.ctx.decodeAudioData(await head.arrayBuffer())
       const at = find(sound.getChannelData(0), sound.sampleRate)
       return at === undefined ? undefined : at / sound.sampleRate

@@ -9,8 +9,8 @@ const types: Record<'sound' | 'film', string[]> = {
   film: ['video/mp4;codecs=avc1.42E01E,mp4a.40.2', 'video/webm;codecs=vp8,opus', 'video/webm'],
 }
 
-/** ms between two pieces: with the writing of a piece, less than a second is lost at a kill. */
-const pieceMs = 500
+/** ms between two pieces: what a kill loses, with the time of a write, and on a busy phone of the encoder. */
+const pieceMs = 250
 
 /** Bits a second. A guitar's sound needs no more; a film is to be sent from a kitchen. Our choice. */
 const soundBits = 128_000
