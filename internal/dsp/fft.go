@@ -102,6 +102,18 @@ func (f *FFT) power(dst, x []float32) {
 	}
 }
 
+// lowest fills dst with X[0], X[1], …, at most up to X[n/4].
+func (f *FFT) lowest(dst []complex64, x []float32) {
+	f.transform(x)
+	for k := range dst {
+		if k == 0 {
+			dst[0] = complex(f.re[0]+f.im[0], 0)
+			continue
+		}
+		dst[k] = complex(f.split(k))
+	}
+}
+
 // split gives X[k] from the half-length transform, 1 ≤ k ≤ n/4.
 func (f *FFT) split(k int) (xr, xi float32) {
 	re, im, h := f.re, f.im, f.n/2

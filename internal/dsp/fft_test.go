@@ -32,6 +32,32 @@ func TestMagnitudesAgreeWithGonum(t *testing.T) {
 	}
 }
 
+// A window over the middle of noise against the same, windowed by hand, through gonum.
+func TestPhasesAgreeWithGonum(t *testing.T) {
+	const n, centre = 256, 300
+	rng := rand.New(rand.NewPCG(3, 4))
+	x := make([]float32, 700)
+	for i := range x {
+		x[i] = float32(rng.NormFloat64())
+	}
+	s, err := NewSpectra(n)
+	if err != nil {
+		t.Fatal(err)
+	}
+	window, x64 := make([]float32, n), make([]float64, n)
+	Hann(window)
+	for i := range x64 {
+		x64[i] = float64(x[centre-n/2+i] * window[i])
+	}
+	got := make([]complex64, s.Bins()/2+1)
+	s.PhasesAt(got, x, centre)
+	for k, want := range fourier.NewFFT(n).Coefficients(nil, x64)[:len(got)] {
+		if d := complex128(got[k]) - want; math.Hypot(real(d), imag(d)) > 1e-5 {
+			t.Fatalf("bin %d: got %g want %g", k, got[k], want)
+		}
+	}
+}
+
 func TestNewFFTRefusesOddLengths(t *testing.T) {
 	for _, n := range []int{-1, 0, 2, 3, 12, 1000} {
 		if _, err := NewFFT(n); err == nil {

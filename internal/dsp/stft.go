@@ -39,6 +39,13 @@ func (s *Spectra) At(dst, x []float32, centre int) { s.load(x, centre); s.fft.Ma
 // PowerAt fills dst (Bins long) with the squared magnitudes of x around sample centre.
 func (s *Spectra) PowerAt(dst, x []float32, centre int) { s.load(x, centre); s.fft.power(dst, s.frame) }
 
+// PhasesAt fills dst with the lowest len(dst) bins of the spectrum of x around sample centre, phases and
+// all; phases count from the first sample of the window. len(dst) is at most Bins()/2+1.
+func (s *Spectra) PhasesAt(dst []complex64, x []float32, centre int) {
+	s.load(x, centre)
+	s.fft.lowest(dst, s.frame)
+}
+
 func (s *Spectra) load(x []float32, centre int) {
 	from := centre - len(s.window)/2
 	if from >= 0 && from+len(s.frame) <= len(x) {
