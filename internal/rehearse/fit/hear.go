@@ -14,21 +14,31 @@ import (
 	"antiphon/internal/rehearse"
 )
 
-// draw says which takes to render. True faults are rare: three takes of four have three times as many.
+// draw says which takes to render. True faults are rare: three takes of four have three times as many. Pieces that
+// are spelled out are few: three turns of four through the kinds of takes have invented ones.
 func draw(n int, seed uint64) ([]rehearse.Spec, error) {
-	recipe := rehearse.TuneSet(n)
-	recipe.Seed, recipe.Plain, recipe.Faults = seed, 0.6, 3
-	specs, err := rehearse.Draw(recipe)
-	if err != nil {
-		return nil, err
+	var sets [2][2][]rehearse.Spec // spelled out or invented, with the usual faults or more
+	for made := range sets {
+		for more, faults := range []float64{1, 3} {
+			recipe := rehearse.LearnSet(n, made == 1)
+			recipe.Seed, recipe.Plain, recipe.Faults = seed, 0.6, faults
+			specs, err := rehearse.Draw(recipe)
+			if err != nil {
+				return nil, err
+			}
+			sets[made][more] = specs
+		}
 	}
-	recipe.Faults = 1
-	usual, err := rehearse.Draw(recipe)
-	if err != nil {
-		return nil, err
-	}
-	for i := 3; i < n; i += 4 {
-		specs[i] = usual[i]
+	specs := make([]rehearse.Spec, n)
+	for i := range specs {
+		made, more := 1, 1
+		if (i/rehearse.TurnOfKinds)%4 == 0 {
+			made = 0
+		}
+		if (i+i/rehearse.TurnOfKinds)%4 == 3 {
+			more = 0
+		}
+		specs[i] = sets[made][more][i]
 	}
 	return specs, nil
 }

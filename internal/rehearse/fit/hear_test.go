@@ -32,23 +32,30 @@ func TestTakesToLearnFrom(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	recipe := rehearse.TuneSet(60)
-	recipe.Seed, recipe.Plain = 5, 0.6
-	usual, err := rehearse.Draw(recipe)
-	if err != nil {
-		t.Fatal(err)
-	}
+	invented := 0
 	for i, s := range specs {
+		recipe := rehearse.LearnSet(60, i >= rehearse.TurnOfKinds)
+		recipe.Seed, recipe.Plain = 5, 0.6
+		usual, err := rehearse.Draw(recipe)
+		if err != nil {
+			t.Fatal(err)
+		}
 		want := 3 * usual[i].Manner.Wrong
-		if i%4 == 3 {
+		if (i+i/rehearse.TurnOfKinds)%4 == 3 {
 			want /= 3
 		}
 		if d := s.Manner.Wrong - want; d > 1e-9 || d < -1e-9 {
 			t.Errorf("take %d: wrong notes %v, usually %v", i, s.Manner.Wrong, usual[i].Manner.Wrong)
 		}
+		if strings.HasPrefix(s.Piece.Name, recipe.Name) && s.Piece.Kind != "real" {
+			invented++
+		}
 		if err := mayLearnFrom(s.ID, rehearse.Truth{Sources: s.Sources, Tags: s.Tags}); err != nil {
 			t.Error(err)
 		}
+	}
+	if invented < 15 || invented > 30 {
+		t.Errorf("%d of 60 pieces are invented, want most of the second half", invented)
 	}
 }
 
