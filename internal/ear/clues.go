@@ -51,6 +51,7 @@ type clues [clueCount]float64
 // scene is one place in the take under examination: a stroke, or a moment where one was expected.
 type scene struct {
 	stroke      *stroke
+	node, kind  int // place on the path, or the one after it; kind of the moment, -1 for none
 	prev, next  int // frames of the matched strokes on both sides
 	back, ahead int // frames in which the notes may begin
 	written     []int

@@ -27,6 +27,9 @@ const (
 	inputReach = 6    // standard deviations that an input counts for at most
 )
 
+// askCount is how much a model that knows the score is shown.
+const askCount = int(clueCount) + portraitCount + steadyCount + likenessCount
+
 // scratch is what one goroutine needs to run models.
 type scratch struct{ a, b []float32 }
 
@@ -91,8 +94,8 @@ var errModels = errors.New("the ear's models are damaged: build the program agai
 func readModels(data []byte) (*models, error) {
 	r := modelReader{data}
 	m := &models{begins: r.model(), written: r.model(), stranger: r.model(), onset: r.model()}
-	if r.data == nil || len(r.data) > 0 || m.begins.inputs() != lookCount || m.written.inputs() != int(clueCount)+portraitCount ||
-		m.stranger.inputs() != int(clueCount)+portraitCount || m.onset.inputs() != glimpseCount {
+	if r.data == nil || len(r.data) > 0 || m.begins.inputs() != lookCount || m.written.inputs() != askCount ||
+		m.stranger.inputs() != askCount || m.onset.inputs() != glimpseCount {
 		return nil, errModels
 	}
 	return m, nil

@@ -71,9 +71,7 @@ func (e *evidence) portrait(v []float32, sc *scene, midi int) []float32 {
 func (e *evidence) look(v []float32, k *stroke, p int) []float32 {
 	g := e.sonogram
 	first := g.bandOf(p)
-	level := func(halfDb float32) float32 {
-		return min(max((halfDb/2-g.loudDb)/takeRange, -3), 1)
-	}
+	level := g.level
 	for _, off := range portraitFrames {
 		col := g.column(k.frame + off)
 		for _, up := range e.offsets.partial {

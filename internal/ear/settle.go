@@ -13,7 +13,9 @@ const (
 	strangerFloor = 0.8  // … that is as likely as this
 	absentFloor   = -1.0 // one as unlikely as this …
 	restruckFloor = -1.0 // … gives way to a fainter one: a pitch struck again while it rings shows little
-	extraFloor    = 3.0
+	maskedFloor   = -2.0 // one that is surely absent gives way to as faint a step beside it: something stood there,
+	goneFloor     = -3.0 // and a chord may hide it
+	extraFloor    = 2.0
 	hopelessFloor = -2.0
 	unseenFloor   = 3.0 // of a pitch that the first net did not see at all: eight of eight above this had begun, 5 of 182 below
 
@@ -69,7 +71,7 @@ func (j *judge) settle() {
 		case c.logit > floorFor(c.midi) || c.likely > clearBegin && c.logit > clearFloor:
 			j.played = append(j.played, Played{Note: c.note, Pass: c.pass, OnsetS: c.onsetS, Midi: c.midi,
 				Verdict: Right, Confidence: sure(c.logit)})
-		case j.route.notes[c.note].TiedIn || c.expectedS > j.seconds()-endS: // a tie from nowhere, as into an ending, need not be struck; what the recording cut off was not missed
+		case c.unasked || j.route.notes[c.note].TiedIn || c.expectedS > j.seconds()-endS: // a tie from nowhere, as into an ending, need not be struck; what the recording cut off was not missed
 		default:
 			j.missed = append(j.missed, Missed{Note: c.note, Pass: c.pass, ExpectedS: c.expectedS, Confidence: sure(-c.logit)})
 		}
@@ -119,7 +121,8 @@ func (j *judge) placeOf(st *stranger) *claim {
 			continue
 		}
 		yields := c.scene == st.scene && st.logit > besideSure && c.logit < besideDoubt && abs(st.midi-c.midi) <= besideSteps ||
-			st.logit > strangerFloor && c.logit < doubtFloor || st.logit > restruckFloor && c.logit < absentFloor
+			st.logit > strangerFloor && c.logit < doubtFloor || st.logit > restruckFloor && c.logit < absentFloor ||
+			st.logit > maskedFloor && c.logit < goneFloor && abs(st.midi-c.midi) <= besideSteps
 		if st.midi == c.midi {
 			if yields && c.logit < missFloor {
 				return c

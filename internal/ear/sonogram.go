@@ -30,6 +30,11 @@ func newSonogram(b *bank, activityFrames int, liftDb float32) *sonogram {
 
 func (g *sonogram) bandOf(pitch int) int { return g.lowest + pitch*bandsPerSemitone }
 
+// level is how loud half decibels are in this take: 0 is a loud partial, and a unit takeRange.
+func (g *sonogram) level(halfDb float32) float32 {
+	return min(max((halfDb/2-g.loudDb)/takeRange, -3), 1)
+}
+
 // measureLoud sets loudDb: the loudest band of a column, exceeded in one column of ten.
 func (g *sonogram) measureLoud() {
 	tops := make([]float32, g.frames)

@@ -38,6 +38,7 @@ type evidence struct {
 	parts   *partials
 	attacks *attacks
 	booth   *booth
+	steady  *steady
 
 	sonogram *sonogram
 	offsets  offsets

@@ -10,7 +10,7 @@ const (
 	wrongSpan    = 7    // a wrong note lies within so many semitones of the written one
 	windowBack   = 8    // frames before a stroke in which its notes may begin
 	windowAhead  = 18   // and after
-	hintFloor    = 0.02 // a pitch that began less likely than this is not looked at,
+	hintFloor    = 0.01 // a pitch that began less likely than this is not looked at,
 	doubtSteps   = 3    // but for those so many semitones from a written one that seems not to have begun
 	strangerSure = 0.6
 	ringFloor    = 0.25 // activity from which a pitch counts as sounding
@@ -34,6 +34,7 @@ type judge struct {
 	pass    []int // of each node
 	observe func(Observation)
 	take    habits
+	haunts  haunts
 	inputs  []float32 // scratch
 
 	claims    []claim
@@ -54,6 +55,7 @@ type claim struct {
 	strokeS   float64
 	likely    float32 // that its pitch began at this very stroke
 	settled   bool
+	unasked   bool // of a moment that the path does not reach: not missed if it was not played
 }
 
 // stranger is a pitch that may have begun where it is not written.
@@ -79,15 +81,18 @@ func (j *judge) run() {
 		j.pass[i] = n
 	}
 	j.take = j.habits()
+	j.findHaunts()
 	for i := range j.path {
 		j.moment(i)
 		if i+1 < len(j.path) && j.path[i+1].kind == onward {
 			j.omitted(i)
 		}
-		if i+1 < len(j.path) && j.path[i+1].kind != pause && j.path[i+1].kind != leap {
-			for c := j.path[i].stroke + 1; c < j.path[i+1].stroke; c++ {
-				j.beside(i, &j.strokes[c])
-			}
+		if i+1 == len(j.path) || j.path[i+1].kind == pause || j.path[i+1].kind == leap {
+			j.tail(i)
+			continue
+		}
+		for c := j.path[i].stroke + 1; c < j.path[i+1].stroke; c++ {
+			j.beside(i, &j.strokes[c])
 		}
 	}
 	j.settle()
@@ -112,7 +117,7 @@ func (j *judge) neighbours(i int) (prev, next int) {
 
 // setScene gathers what is known around a stroke, with the moments up to node i behind it.
 func (j *judge) setScene(k *stroke, i, prev, next int, written, before []int) *scene {
-	sc := &scene{stroke: k, take: &j.take, prev: prev, next: next, written: written, before: before,
+	sc := &scene{stroke: k, node: i, kind: -1, take: &j.take, prev: prev, next: next, written: written, before: before,
 		back:     int(min(windowBack, 0.4*float64(k.frame-prev))),
 		ahead:    int(min(windowAhead, 0.5*float64(next-k.frame))),
 		nearBack: float64(k.frame-prev) / activityFps, nearAhead: float64(next-k.frame) / activityFps}
@@ -145,6 +150,7 @@ func (j *judge) moment(i int) {
 	m := &j.route.moments[nd.moment]
 	prev, next := j.neighbours(i)
 	sc := j.setScene(&j.strokes[nd.stroke], i, prev, next, m.pitches, j.previous(i))
+	sc.kind = m.kind
 	sc.due, sc.linked = j.due(i)
 	if i+1 < len(j.path) {
 		sc.after = j.route.moments[j.path[i+1].moment].pitches
@@ -219,14 +225,15 @@ func (j *judge) strange(sc *scene, like stranger, echoes, doubtful []int) {
 	for q, b := range sc.stroke.likely {
 		midi := q + lowestMidi - j.shift
 		near := slices.ContainsFunc(doubtful, func(w int) bool { return abs(midi-w) <= doubtSteps })
-		if float64(b) < hintFloor && !near || slices.Contains(sc.written, midi) {
+		again := slices.Contains(sc.sounding, midi) && !slices.Contains(sc.written, midi) // struck again while it rings, it rises little
+		if float64(b) < hintFloor && !near && !again || slices.Contains(sc.written, midi) {
 			continue
 		}
 		st := like
 		st.midi, st.echo, st.likely = midi, slices.Contains(echoes, midi), b
 		st.logit = j.ask(Stranger, j.models.stranger, sc, midi, -1)
 		least := hopelessFloor
-		if float64(b) < hintFloor {
+		if float64(b) < hintFloor && !again {
 			least = unseenFloor
 		}
 		if st.logit > least {
@@ -246,6 +253,12 @@ func (j *judge) ask(of Decision, m *model, sc *scene, midi, note int) float64 {
 		v = append(v, float32(x))
 	}
 	v = j.portrait(v, sc, midi)
+	if p := j.at(midi); p >= 0 {
+		v = j.steady.appendTo(v, sc.stroke.frame, j.hz(midi), float64(j.sonogram.loudDb-j.sonogram.liftDb))
+		v = j.likeness(v, sc, midi)
+	} else {
+		v = append(v, make([]float32, askCount-len(v))...)
+	}
 	j.inputs = v
 	logit := float64(m.run(v, &j.scratch)[0])
 	if j.observe != nil {
@@ -278,6 +291,7 @@ func (j *judge) omitted(i int) {
 		room := softShare * gap * min(m.q-ms[g-1].q, ms[g+1].q-m.q)
 		k := j.softStroke(m, s, min(room, softMostS))
 		sc := j.setScene(k, i+1, prev, j.strokes[b.stroke].frame, m.pitches, ms[g-1].pitches)
+		sc.kind = m.kind
 		sc.soft, sc.offS, sc.after = true, k.s-s, ms[g+1].pitches
 		j.weigh(sc, m, softScene-int(g), j.pass[i], s)
 		prev = k.frame
