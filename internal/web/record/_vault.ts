@@ -12,7 +12,8 @@
 //   for (const t of await takes({ kind: 'take' })) play(await file(t.id))
 //   await forget(id)
 //
-// Tape in _tape.ts does all this with a microphone. The vault sends nothing and deletes nothing by itself.
+// Tape in _tape.ts does all this with a microphone. The vault sends nothing and deletes nothing by itself; a page lists
+// only what belongs to its own children.
 
 export type Sort = 'film' | 'hands' | 'sound'
 export type State = 'making' | 'whole' | 'cut'
@@ -224,14 +225,6 @@ export async function forget(id: string): Promise<void> {
   await within('readwrite', (t) => {
     t.objectStore(rows).delete(id)
     return t.objectStore(heap).delete(every(id))
-  })
-}
-
-// wipe empties the vault: for a phone that is a family's no more.
-export async function wipe(): Promise<void> {
-  await within('readwrite', (t) => {
-    t.objectStore(rows).clear()
-    return t.objectStore(heap).clear()
   })
 }
 
