@@ -28,7 +28,14 @@ export function mount(root: HTMLElement): () => void {
   const install = part('install')
   if (strip) document.getElementById('main')?.before(strip)
   let stale = false
+  let later = 0
 
+  // What was still being made is asked for again, as long as the page is open.
+  const keep = (): void => {
+    navigator.serviceWorker.ready
+      .then((r) => r.active?.postMessage({ ask: true, widths: widths(), ...(location.pathname === '/week' ? { keep: location.href } : {}) }))
+      .catch(() => undefined) // a browser that keeps nothing: the pages need a network
+  }
   const tell = (): void => {
     if (strip) strip.hidden = navigator.onLine && !stale
   }
@@ -44,7 +51,11 @@ export function mount(root: HTMLElement): () => void {
   const told = (e: MessageEvent<News>): void => {
     if (e.data.stale !== undefined) stale = e.data.stale
     const here = part('kept')
-    if (e.data.kept && here) here.hidden = e.data.kept.missing > 0
+    if (e.data.kept && here) {
+      here.hidden = e.data.kept.missing > 0
+      window.clearTimeout(later)
+      if (here.hidden && location.pathname === '/week') later = window.setTimeout(keep, again)
+    }
     tell()
   }
   let wish: Installable | undefined
@@ -73,12 +84,12 @@ export function mount(root: HTMLElement): () => void {
     navigator.serviceWorker.startMessages()
     navigator.serviceWorker
       .register('/week/sw.js', { scope: '/week' })
-      .then(() => navigator.serviceWorker.ready)
-      .then((r) => r.active?.postMessage({ ask: true, widths: widths(), ...(location.pathname === '/week' ? { keep: location.href } : {}) }))
-      .catch(() => undefined) // a browser that keeps nothing: the pages need a network
+      .then(keep)
+      .catch(() => undefined)
   }
   return () => {
     window.clearInterval(timer)
+    window.clearTimeout(later)
     window.removeEventListener('online', send)
     window.removeEventListener('offline', tell)
     window.removeEventListener('beforeinstallprompt', installable)
