@@ -1,7 +1,7 @@
 // Package sounds makes the sounds that pages play, on demand, and keeps them as files within bounds.
 //
 // A sound is made once whoever asks, one at a time, and can be made again at any time: the files are no
-// data of the studio. It does not know what is played or who may hear it; its callers decide that first.
+// data of the studio. Who waits to play comes before a phone that keeps sounds for later. It does not know what is played or who may hear it; its callers decide that first.
 package sounds
 
 import (
@@ -66,14 +66,14 @@ func (s *Shelf) End() { s.making.End() }
 func (s *Shelf) Serve(w http.ResponseWriter, r *http.Request, key string, play func(context.Context) (*sound.Audio, error)) error {
 	file := filepath.Join(s.dir, key+".m4a")
 	if _, err := os.Stat(file); err != nil {
-		_, ready, err := s.making.Get(r.Context(), key, s.o.Patience, func(ctx context.Context) (string, error) {
+		_, ready, err := s.making.GetFor(r.Context(), asker(r), key, s.o.Patience, func(ctx context.Context) (string, error) {
 			made, err := play(ctx)
 			if err != nil {
 				return "", Refusal(err)
 			}
 			return file, s.keep(ctx, made, file)
 		})
-		if err != nil {
+		if crowded := errors.Is(err, errand.ErrCrowded); err != nil && !crowded {
 			return err
 		}
 		if !ready {
@@ -94,6 +94,12 @@ func (s *Shelf) Serve(w http.ResponseWriter, r *http.Request, key string, play f
 	w.Header().Set("ETag", `"`+key+`"`)
 	http.ServeContent(w, r, "", time.Time{}, f)
 	return nil
+}
+
+// asker is the household that a sound is made for; the teacher is one.
+func asker(r *http.Request) errand.Asker {
+	v := page.Viewer(r)
+	return errand.Asker{Name: string(v.Role) + " " + string(v.Family), Ahead: page.Ahead(r)}
 }
 
 // Refusal makes a sentence of why there is no sound.

@@ -2,6 +2,7 @@ package sounds
 
 import (
 	"context"
+	"fmt"
 	"net/http"
 	"net/http/httptest"
 	"os"
@@ -14,6 +15,7 @@ import (
 	"antiphon/internal/notation"
 	"antiphon/internal/sound"
 	"antiphon/internal/studio"
+	"antiphon/internal/web/page"
 )
 
 // TestShelf: a sound is made once, served in parts and again without being made, and the ones that were heard
@@ -79,5 +81,27 @@ func TestShelf(t *testing.T) {
 	})
 	if p, ok := err.(*studio.Problem); !ok || p.Kind != studio.Invalid || !strings.HasPrefix(p.Say, "There is no bar 9") || !strings.HasSuffix(p.Say, ".") {
 		t.Errorf("bars that are not there: %v", err)
+	}
+}
+
+// TestCrowded: whoever asks for a hundred sounds at once is told to wait, and the machine is not kept busy with them.
+func TestCrowded(t *testing.T) {
+	s := Open(filepath.Join(t.TempDir(), "sounds"), Options{Patience: time.Millisecond})
+	defer s.End()
+	begun := 0
+	for i := range 100 {
+		w, r := httptest.NewRecorder(), httptest.NewRequest(http.MethodGet, "/", nil)
+		err := s.Serve(w, r, fmt.Sprint("k", i), func(ctx context.Context) (*sound.Audio, error) {
+			begun++
+			<-ctx.Done()
+			return nil, ctx.Err()
+		})
+		if p, ok := err.(*studio.Problem); !ok || p.Kind != page.TooMany || w.Header().Get("Retry-After") == "" {
+			t.Fatalf("the %dth: %v, %v", i, err, w.Header())
+		}
+	}
+	s.End()
+	if begun != 1 {
+		t.Errorf("%d were begun", begun)
 	}
 }
