@@ -66,14 +66,14 @@ func (r records) Families(ctx context.Context, in studio.Scope) ([]studio.Family
 }
 
 func (r records) AddPerson(ctx context.Context, p studio.Person) error {
-	return exec(ctx, r.write, `INSERT INTO people (id, studio_id, family_id, role, name) VALUES ($1, $2, $3, $4, $5)`,
-		p.ID, p.Studio, orNull(p.Family), p.Role, p.Name)
+	return exec(ctx, r.write, `INSERT INTO people (id, studio_id, family_id, role, name, language, language_at) VALUES ($1, $2, $3, $4, $5, $6, $7)`,
+		p.ID, p.Studio, orNull(p.Family), p.Role, p.Name, p.Language, micros(p.LanguageAt))
 }
 
-const personColumns = `id, studio_id, COALESCE(family_id, ''), role, name, email, email_at, note_names`
+const personColumns = `id, studio_id, COALESCE(family_id, ''), role, name, email, email_at, note_names, language, language_at`
 
 func scanPerson(w row) (p studio.Person, err error) {
-	return p, w.Scan(&p.ID, &p.Studio, &p.Family, &p.Role, &p.Name, &p.Email, stamp{&p.EmailAt}, &p.NoteNames)
+	return p, w.Scan(&p.ID, &p.Studio, &p.Family, &p.Role, &p.Name, &p.Email, stamp{&p.EmailAt}, &p.NoteNames, &p.Language, stamp{&p.LanguageAt})
 }
 
 func (r records) People(ctx context.Context, in studio.Scope) ([]studio.Person, error) {

@@ -8,9 +8,9 @@ import (
 )
 
 func (r records) PutPerson(ctx context.Context, p studio.Person) error {
-	return change(ctx, r.write, studio.ErrNotFound, `UPDATE people SET email = $4, email_at = $5, note_names = $6,
+	return change(ctx, r.write, studio.ErrNotFound, `UPDATE people SET email = $4, email_at = $5, note_names = $6, language = $7, language_at = $8,
 			email_hash = CASE WHEN $4 = '' THEN '' ELSE email_hash END, email_off = CASE WHEN $4 = '' THEN '' ELSE email_off END
-		WHERE studio_id = $1 AND COALESCE(family_id, '') = $2 AND id = $3`, p.Studio, p.Family, p.ID, p.Email, micros(p.EmailAt), p.NoteNames)
+		WHERE studio_id = $1 AND COALESCE(family_id, '') = $2 AND id = $3`, p.Studio, p.Family, p.ID, p.Email, micros(p.EmailAt), p.NoteNames, p.Language, micros(p.LanguageAt))
 }
 
 func (r records) PutEmailSecrets(ctx context.Context, p studio.Person, hash, off string, now time.Time) error {

@@ -41,5 +41,8 @@ func TestFamilyWordsCanBeRead(t *testing.T) {
 		if _, ok := spokenLetters[language]; !ok {
 			t.Errorf("%s has words between lessons and no letters", language)
 		}
+		if _, ok := spokenLines[language]; !ok {
+			t.Errorf("%s has words between lessons and none for lines of plans", language)
+		}
 	}
 }

@@ -121,7 +121,11 @@ func (d *Desk) invite(ctx context.Context, tx Records, f Family, ask Asked) (str
 	now := d.now()
 	inv := Invitation{ID: id, Studio: f.Studio, Family: f.ID, Hash: hash,
 		What: ask.What, KeepDays: ask.KeepDays, Who: ask.Who, Made: now, Expires: now.Add(d.o.InviteFor)}
-	what, who := DefaultConsent(st.Language)
+	code, err := spokenIn(ctx, tx, OneFamily(f.Studio, f.ID), "")
+	if err != nil {
+		return "", err
+	}
+	what, who := DefaultConsent(code)
 	if inv.What == "" {
 		inv.What = what
 	}
@@ -144,6 +148,7 @@ type Invite struct {
 	KeepDays int
 	Who      string
 	Expires  time.Time
+	Language string // that the family reads
 }
 
 // Invitation shows what an open link asks. Reading never redeems: messengers open links by themselves.
@@ -170,6 +175,9 @@ func (d *Desk) Invitation(ctx context.Context, token string) (Invite, error) {
 		i.Family = f.Name
 	}
 	if i.Students, err = d.store.Students(ctx, in); err != nil {
+		return Invite{}, problemOf(err)
+	}
+	if i.Language, err = spokenIn(ctx, d.store, in, ""); err != nil {
 		return Invite{}, problemOf(err)
 	}
 	ps, err := d.store.People(ctx, WholeStudio(inv.Studio))
@@ -213,6 +221,8 @@ type Redemption struct {
 	Name   string // of the adult
 	Device string // what to call the device
 	Agrees bool   // to what the invitation asks
+	// Language that the adult chose; "" none, and then it is the family's.
+	Language string
 	// Media is what the family chooses to send of a child; a child that is not named keeps what the teacher wrote.
 	Media map[StudentID]MediaMode
 }
@@ -243,6 +253,9 @@ func (d *Desk) Redeem(ctx context.Context, token string, r Redemption) (Viewer, 
 			return err
 		}
 		p := Person{ID: pid, Studio: inv.Studio, Family: inv.Family, Role: Coach, Name: r.Name}
+		if plainCode(r.Language) {
+			p.Language, p.LanguageAt = r.Language, now
+		}
 		if err := tx.AddPerson(ctx, p); err != nil {
 			return err
 		}

@@ -16,7 +16,7 @@ const (
 )
 
 // DraftLetter writes a letter about a student's days from one to another, from nothing but what was logged in
-// them, each fact with its place. It is kept nowhere. Where nothing was logged it says so kindly.
+// them, each fact with its place, in the family's language. It is kept nowhere. Where nothing was logged it says so kindly.
 func (d *Desk) DraftLetter(ctx context.Context, v Viewer, id StudentID, from, to string) (Letter, error) {
 	if err := v.must(itsTheLetters, Teacher); err != nil {
 		return Letter{}, err
@@ -59,8 +59,8 @@ func (d *Desk) lookBack(ctx context.Context, t *term) error {
 	in := OneFamily(t.student.Studio, t.student.Family)
 	for _, ask := range []func() error{
 		func() error {
-			st, err := d.store.Studio(ctx, t.student.Studio)
-			t.words = lettersIn(st.Language)
+			code, err := spokenIn(ctx, d.store, in, "")
+			t.words = lettersIn(code)
 			return err
 		},
 		func() error {

@@ -55,6 +55,8 @@ type Telling struct {
 	Off    string // the secret with which MailsOff stops the mails; "" without an address
 	Push   []PushAddress
 	Studio Studio
+
+	Language string // that the person reads; the teacher's pages are in English
 }
 
 const (
@@ -143,7 +145,12 @@ func (d *Desk) ToTell(ctx context.Context, v Viewer, id NoticeID) (Telling, erro
 	if t.Push, err = d.store.PushAddresses(ctx, t.Person.scope(), t.Person.ID); err != nil {
 		return Telling{}, problemOf(err)
 	}
-	t.Studio, err = d.store.Studio(ctx, v.Studio)
+	if t.Studio, err = d.store.Studio(ctx, v.Studio); err != nil {
+		return Telling{}, problemOf(err)
+	}
+	if t.Language = DefaultLanguage; t.Person.Role == Coach {
+		t.Language, err = spokenIn(ctx, d.store, t.Person.scope(), t.Person.ID)
+	}
 	return t, problemOf(err)
 }
 

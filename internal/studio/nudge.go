@@ -42,20 +42,19 @@ var nudges = map[string]struct{ first, some, one, begin, way string }{
 
 const itsTheNudge = "A word between lessons is the teacher's."
 
-// DraftNudge writes a nudge from how the week fills in. It is kept nowhere and sent to nobody.
+// DraftNudge writes a nudge from how the week fills in, in the family's language. It is kept nowhere and sent to nobody.
 func (d *Desk) DraftNudge(ctx context.Context, v Viewer, id StudentID) (Nudge, error) {
 	if err := v.must(itsTheNudge, Teacher); err != nil {
 		return Nudge{}, err
-	}
-	st, err := d.store.Studio(ctx, v.Studio)
-	if err != nil {
-		return Nudge{}, problemOf(err)
 	}
 	s, err := d.SoFarOf(ctx, v, id)
 	if err != nil {
 		return Nudge{}, err
 	}
-	n := Nudge{Studio: v.Studio, Family: s.Student.Family, Student: id, Language: st.Language}
+	n := Nudge{Studio: v.Studio, Family: s.Student.Family, Student: id}
+	if n.Language, err = d.FamilyLanguage(ctx, v, n.Family); err != nil {
+		return Nudge{}, err
+	}
 	words, ok := nudges[n.Language]
 	if !ok {
 		n.Language, words = DefaultLanguage, nudges[DefaultLanguage]
@@ -115,11 +114,10 @@ func (d *Desk) SendNudge(ctx context.Context, v Viewer, id StudentID, text strin
 		if err != nil {
 			return err
 		}
-		st, err := tx.Studio(ctx, v.Studio)
-		if err != nil {
+		n.Family = s.Family
+		if n.Language, err = spokenIn(ctx, tx, OneFamily(s.Studio, s.Family), ""); err != nil {
 			return err
 		}
-		n.Family, n.Language = s.Family, st.Language
 		if n.ID, err = NewID[NudgeID](d.o.Rand); err != nil {
 			return err
 		}

@@ -44,6 +44,9 @@ type Person struct {
 	Email     string    // "" none
 	EmailAt   time.Time // when it was confirmed; zero not yet, and then nothing is sent there
 	NoteNames NoteNames
+
+	Language   string    // that a coach chose; "" the family's, see Desk.FamilyLanguage
+	LanguageAt time.Time // when it was chosen; zero never
 }
 
 // Student is a learner. Only a first name is asked for.

@@ -2,11 +2,9 @@ package studio
 
 import (
 	"context"
-	"fmt"
 	"slices"
 
 	"antiphon/internal/plan"
-	"antiphon/internal/plan/calendar"
 )
 
 // TakeIntoLesson puts lines of the plan into the student's draft, or into a new one of today, behind what stands there. What
@@ -20,14 +18,22 @@ func (d *Desk) TakeIntoLesson(ctx context.Context, v Viewer, id StudentID, works
 	if err != nil {
 		return Lesson{}, err
 	}
-	took := map[string]bool{}
+	who, err := d.store.Student(ctx, v.scope(), id)
+	if err != nil {
+		return Lesson{}, problemOf(err)
+	}
+	code, err := spokenIn(ctx, d.store, OneFamily(who.Studio, who.Family), "")
+	if err != nil {
+		return Lesson{}, problemOf(err)
+	}
+	words, took := linesIn(code), map[string]bool{}
 	for _, line := range now.Week.Lines {
 		if len(works) > 0 && !slices.Contains(works, WorkID(line.Work)) {
 			continue
 		}
 		took[line.Work] = true
 		if !slices.ContainsFunc(l.Assignments, func(a Assignment) bool { return string(a.Work) == line.Work }) {
-			l.Assignments = append(l.Assignments, now.assignment(line))
+			l.Assignments = append(l.Assignments, now.assignment(line, words))
 		}
 	}
 	if len(took) == 0 {
@@ -59,8 +65,8 @@ func (d *Desk) draftOf(ctx context.Context, v Viewer, id StudentID) (Lesson, err
 	return Lesson{Student: id, Date: d.today().String()}, nil
 }
 
-// assignment is a line as a lesson asks it. The teacher's reasons stay with the teacher.
-func (v *PlanView) assignment(l plan.Line) Assignment {
+// assignment is a line as a lesson asks it, in the family's words. The teacher's reasons stay with the teacher.
+func (v *PlanView) assignment(l plan.Line, w lineWords) Assignment {
 	a := Assignment{Work: WorkID(l.Work), Minutes: l.Minutes}
 	goal := 0.0
 	for _, it := range v.State.Items {
@@ -69,45 +75,11 @@ func (v *PlanView) assignment(l plan.Line) Assignment {
 		}
 	}
 	a.Goals.TempoBpm = goal
-	when := dayNames(l.Days)
-	switch l.Role {
-	case plan.Keep, plan.Serve:
-		a.Do = fmt.Sprintf("Once through on %s.", when)
-		if l.Joy {
-			a.Do = fmt.Sprintf("For joy, on %s.", when)
-		}
-	case plan.BringBack:
-		a.Do = fmt.Sprintf("Bring it back: slowly at first, on %s.", when)
-	case plan.Introduce:
-		a.Do = fmt.Sprintf("New: the first line only, slowly, on %s.", when)
-	case plan.Listen:
-		a.Do = fmt.Sprintf("Only listen, on %s.", when)
-	default:
-		a.Do = fmt.Sprintf("On %s.", when)
-	}
+	a.Do = w.say(l)
 	if n := len(l.Rungs); n > 1 {
 		a.Goals.FromBpm = l.Rungs[0]
 		a.Ladder = Ladder{FromBpm: l.Rungs[0], ToBpm: l.Rungs[n-1], StepBpm: l.Rungs[1] - l.Rungs[0], Clean: 3}
 		a.Goals.CleanRun = 3
 	}
 	return a
-}
-
-// dayNames are "Monday, Wednesday and Friday".
-func dayNames(days []calendar.Day) string {
-	out := ""
-	for i, x := range days {
-		switch {
-		case i == 0:
-		case i == len(days)-1:
-			out += " and "
-		default:
-			out += ", "
-		}
-		out += x.Weekday().String()
-	}
-	if len(days) == 7 {
-		return "every day"
-	}
-	return out
 }

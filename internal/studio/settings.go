@@ -1,9 +1,6 @@
 package studio
 
-import (
-	"context"
-	"strings"
-)
+import "context"
 
 // Settings of the whole studio.
 type Settings struct {
@@ -38,7 +35,7 @@ func (d *Desk) ChangeStudio(ctx context.Context, v Viewer, s Settings) (Studio, 
 		return Studio{}, invalid("Recordings are kept between 1 and %d days.", longestKeepDays)
 	case s.ReplyDays < 1 || s.ReplyDays > longestReplyDays:
 		return Studio{}, invalid("The promise to answer is between 1 and %d days.", longestReplyDays)
-	case s.Language == "" || len(s.Language) > 35 || strings.ContainsAny(s.Language, " <>\"&"):
+	case !plainCode(s.Language):
 		return Studio{}, invalid("The language is a short name such as en.")
 	}
 	st, err := d.store.Studio(ctx, v.Studio)

@@ -75,6 +75,7 @@ func RunOn(t *testing.T, open func(t *testing.T) *store.Store, blobs func(t *tes
 		{"between lessons", between},
 		{"a lesson is proposed", proposing},
 		{"letters", letters},
+		{"a family's language", language},
 		{"no family sees another", noFamilySeesAnother},
 	} {
 		t.Run(c.name, func(t *testing.T) { c.run(t, newHouse(open(t), blobs(t))) })
