@@ -82,27 +82,12 @@ func (d *Desk) Changes(ctx context.Context, v Viewer, since time.Time) ([]Take, 
 	return l, problemOf(err)
 }
 
-// Lessons lists a family's sent lessons, or for the teacher drafts too where they are asked for. The newest
-// of each child that a family gets is opened with it.
+// Lessons lists a family's sent lessons, or for the teacher drafts too where they are asked for. Who shows one to a
+// person says so with SeeLesson.
 func (d *Desk) Lessons(ctx context.Context, v Viewer, q LessonQuery) ([]Lesson, error) {
 	q.Drafts, q.Limit = q.Drafts && v.Role == Teacher, page(q.Limit)
 	ls, err := d.store.Lessons(ctx, v.scope(), q)
-	if err != nil || v.Role != Coach || q.Before.ID != "" {
-		return ls, problemOf(err)
-	}
-	newest := map[StudentID]bool{}
-	for i, l := range ls {
-		if newest[l.Student] || !l.Opened.IsZero() {
-			newest[l.Student] = true
-			continue
-		}
-		newest[l.Student] = true
-		if err := d.SeeLesson(ctx, v, l.ID); err != nil {
-			return nil, err
-		}
-		ls[i].Opened = d.now()
-	}
-	return ls, nil
+	return ls, problemOf(err)
 }
 
 // Lesson is one lesson; a draft is the teacher's only.

@@ -90,6 +90,10 @@ func atAnHour(t *testing.T, h *House) {
 	refused(t, "when it is sent", h.Desk.SendLater(ctx, f.Teacher, l.ID, l.Version, h.Now.Add(time.Hour)), studio.Conflict)
 	refused(t, "by a family", h.Desk.SendDue(ctx, v), studio.NotAllowed)
 	first := h.Now
+	if ls, err := h.Desk.Lessons(ctx, v, studio.LessonQuery{}); err != nil || len(ls) != 1 || !ls[0].Opened.IsZero() {
+		t.Errorf("looked up, and opened by nobody: %+v, %v", ls, err)
+	}
+	must(t, h.Desk.SeeLesson(ctx, v, l.ID))
 	if ls, err := h.Desk.Lessons(ctx, v, studio.LessonQuery{}); err != nil || len(ls) != 1 || !ls[0].Opened.Equal(first) {
 		t.Errorf("the family opens it: %+v, %v", ls, err)
 	}

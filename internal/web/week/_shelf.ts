@@ -6,6 +6,8 @@ export const films = 'antiphon-films-1'
 
 /** The header in which the server says for whom an answer is: an opaque name, or "nobody". */
 const whose = 'Antiphon-For'
+/** The header that tells the server that nobody looks at it yet. */
+const ahead = 'Antiphon-Ahead'
 const notes = '/week/-notes' // an address that the server does not have
 
 interface Notes {
@@ -150,7 +152,7 @@ export class Keeping {
     const before = lasting(u.pathname) ? await shelf.match(key, { ignoreVary: true }) : undefined
     let answer = before ?? first
     try {
-      answer ??= await patiently(() => fetch(u, { credentials: 'same-origin', headers: u.pathname.startsWith('/sheets/') ? { Accept: 'application/json' } : {} }))
+      answer ??= await patiently(() => fetch(u, { credentials: 'same-origin', headers: { [ahead]: 'yes', ...(u.pathname.startsWith('/sheets/') ? { Accept: 'application/json' } : {}) } }))
     } catch {
       return false
     }

@@ -53,6 +53,7 @@ type child struct {
 
 // lesson is the newest one, in words.
 type lesson struct {
+	id      studio.LessonID
 	Day     string
 	Words   string
 	Film    *film   // nil while there is none
@@ -99,6 +100,11 @@ func (w *week) show(rw http.ResponseWriter, r *http.Request) error {
 		if p.Child, err = read.child(chosen); err != nil {
 			return err
 		}
+		if p.Child.Lesson != nil && seen(r) {
+			if err := w.f.Desk().SeeLesson(r.Context(), read.viewer, p.Child.Lesson.id); err != nil {
+				return err
+			}
+		}
 		if len(students) > 1 {
 			for _, s := range students {
 				p.Children = append(p.Children, tab{s.Name, s.ID, s.ID == chosen.ID})
@@ -115,8 +121,7 @@ func (w *week) chosen(rw http.ResponseWriter, r *http.Request, students []studio
 		return slices.IndexFunc(students, func(s studio.Student) bool { return string(s.ID) == id })
 	}
 	if i := at(r.URL.Query().Get("child")); i >= 0 {
-		// A page that is only fetched to be kept was looked at by nobody.
-		if len(students) > 1 && r.Header.Get("Sec-Fetch-Mode") != "cors" {
+		if len(students) > 1 && seen(r) {
 			http.SetCookie(rw, &http.Cookie{Name: remembered, Value: string(students[i].ID), Path: "/week", MaxAge: rememberedIn,
 				HttpOnly: true, Secure: w.f.Secure(), SameSite: http.SameSiteLaxMode})
 		}
@@ -126,6 +131,11 @@ func (w *week) chosen(rw http.ResponseWriter, r *http.Request, students []studio
 		return max(at(c.Value), 0)
 	}
 	return 0
+}
+
+// seen tells whether a person opens the page. One that a script fetches to keep it was looked at by nobody.
+func seen(r *http.Request) bool {
+	return !page.Ahead(r) && r.Header.Get("Sec-Fetch-Mode") != "cors"
 }
 
 // sentPart is GET /week/sent: what became of the recordings, for a script that looks again.
@@ -230,7 +240,7 @@ func (r *reader) lesson(s studio.StudentID) (*lesson, error) {
 	if err != nil || newest == nil {
 		return nil, err
 	}
-	l := &lesson{Words: newest.Words}
+	l := &lesson{id: newest.ID, Words: newest.Words}
 	if l.Day, err = r.Day(newest.Sent, r.w.f.Now()); err != nil {
 		return nil, err
 	}
