@@ -394,7 +394,7 @@ func (b *builder) keep(w *Work, it *Item) {
 		item.MostDays = max(item.MostDays, min(back, 4))
 		item.Why = fmt.Sprintf("Last played %s ago; it is likely to need %s.", days(int(s.since)), days(back))
 	} else if s.since >= memory.LatestDays {
-		item.Why = fmt.Sprintf("Last played %s ago; what is kept is not to wait longer than %s in a term.", days(int(s.since)), days(memory.LatestDays))
+		item.Why = fmt.Sprintf("Last played %s ago; nothing that is kept waits longer than %s while lessons go on.", days(int(s.since)), days(memory.LatestDays))
 	} else {
 		due := min(int(b.pace.DueDays(s.trace, target)), memory.LatestDays) - int(s.since)
 		item.Why = fmt.Sprintf("Last played %s ago; to be asked again within %s.", days(int(s.since)), days(max(due, 1)))

@@ -204,7 +204,7 @@ func (p *proposal) slower(a Assignment) {
 func (p *proposal) played(i ItemSoFar, a Assignment) {
 	t, sent := p.week[i.Assignment.ID]
 	if !sent {
-		p.line(a, MoveKeep, "No recording of it was heard. "+i.tapped())
+		p.line(a, MoveKeep, i.tapped()+" No recording came, so it stays as it was.")
 		return
 	}
 	if t.here {

@@ -3,6 +3,8 @@ package studio
 import (
 	"fmt"
 	"strings"
+
+	"antiphon/internal/findings"
 )
 
 // heardTake is a take of this week, with what is said of it.
@@ -20,6 +22,7 @@ type heardDoc struct {
 		EndS   float64 `json:"end_s"`
 	} `json:"passes"`
 	Findings []struct {
+		Kind       string  `json:"kind"`
 		Text       string  `json:"text"`
 		FromS      float64 `json:"from_s"`
 		ToS        float64 `json:"to_s"`
@@ -34,9 +37,9 @@ func (t heardTake) inWords(g Goals) string {
 	var b strings.Builder
 	switch {
 	case s.Bpm > 0 && g.TempoBpm > 0:
-		fmt.Fprintf(&b, "Heard at %.0f; asked was %.0f.", s.Bpm, g.TempoBpm)
+		fmt.Fprintf(&b, "Heard at %.0f quarters a minute; asked was %.0f.", s.Bpm, g.TempoBpm)
 	case s.Bpm > 0:
-		fmt.Fprintf(&b, "Heard at %.0f.", s.Bpm)
+		fmt.Fprintf(&b, "Heard at %.0f quarters a minute.", s.Bpm)
 	default:
 		b.WriteString("Heard, without a tempo that could be measured.")
 	}
@@ -56,7 +59,8 @@ func (t heardTake) inWords(g Goals) string {
 		fmt.Fprintf(&b, " No wrong or missing note in %s.", counted(s.Notes, "note"))
 	}
 	for _, f := range t.doc.Findings {
-		if !f.Well && f.Confidence >= sureEnough && f.Text != "" {
+		told := findings.Kind(f.Kind) == findings.Tempo && g.TempoBpm > 0 // in quarters, above; the ear counts the beats of the metre
+		if !f.Well && !told && f.Confidence >= sureEnough && f.Text != "" {
 			b.WriteString(" " + f.Text)
 			break
 		}
@@ -85,8 +89,8 @@ func (t heardTake) best() Clip {
 }
 
 func (t heardTake) loop(from, to float64) Clip {
-	c, err := Clip{Take: t.ID, FromS: from, ToS: min(to, from+longestLoopS)}.checked()
-	if err != nil {
+	c := Clip{Take: t.ID, FromS: from, ToS: min(to, from+longestLoopS)}
+	if c.ready() != nil {
 		return Clip{}
 	}
 	return c
@@ -108,7 +112,7 @@ func (i ItemSoFar) tapped() string {
 		said = append(said, fmt.Sprintf("answered “%s”", i.Answer))
 	}
 	if len(said) == 0 {
-		return "Nothing was tapped of it either."
+		return "Nothing was tapped at home."
 	}
 	return "At home they tapped: " + strings.Join(said, ", ") + "."
 }

@@ -78,16 +78,16 @@ func proposing(t *testing.T, h *House) {
 		lines = append(lines, fmt.Sprintf("%d %s %q: %s", r.Line, r.Move, do, r.Say))
 	}
 	want := []string{
-		`0 advance "Up.": Heard at 61; asked was 60. No wrong or missing note in 32 notes. It goes up to 68; change that where the piece itself is slower.`,
-		`1 keep "Not yet.": Heard at 62; asked was 60. In 20 notes: 1 wrong note, 2 new starts. Bar 3 rushes. Your remark stands under what to watch for.`,
-		`2 keep "Nobody knows.": No recording of it was heard. At home they tapped: 1 of 2 tries clean, clean up to 63.`,
+		`0 advance "Up.": Heard at 61 quarters a minute; asked was 60. No wrong or missing note in 32 notes. It goes up to 68; change that where the piece itself is slower.`,
+		`1 keep "Not yet.": Heard at 62 quarters a minute; asked was 60. In 20 notes: 1 wrong note, 2 new starts. Bar 3 rushes. Your remark stands under what to watch for.`,
+		`2 keep "Nobody knows.": At home they tapped: 1 of 2 tries clean, clean up to 63. No recording came, so it stays as it was.`,
 		`3 back "It hurt.": Something hurt with this. Nothing goes up before that is talked about; think of leaving it out.`,
 		`-1 gone "": The rest is over.`,
 		`4 keep "Heard.": The question comes back: the answer was “no”.`,
 		`-1 gone "": The recording was listened to, and the question was answered right.`,
 		`5 advance "Choose.": Of the two ways they chose “fourth”.`,
 		`6 keep "Held.": It is held back still. To open it, make it another kind of task.`,
-		`7 keep "Keep.": A technique that is kept alive stays. Nothing was tapped of it either.`,
+		`7 keep "Keep.": A technique that is kept alive stays. Nothing was tapped at home.`,
 		`8 back "Old question.": The question of 2026-03-02 was not answered right yet.`,
 		`9 back "Greensleeves.": It has been held back since 2026-03-02, and was not opened.`,
 	}

@@ -211,7 +211,7 @@ func bundleOf(b studio.Bundle, works prose.Titles, now time.Time) bundle {
 	if n := len(b.Takes) - takesShown; n > 0 {
 		one.More = "and " + prose.Number(n, "more recording", "more recordings")
 	}
-	one.Time = played(playing) + "about " + prose.Length(b.Minutes) + " for you"
+	one.Time = prose.Capital(played(playing) + "about " + prose.Length(b.Minutes) + " for you")
 	if b.SilentDays >= longSilence {
 		one.Silent = "Your last lesson went out " + prose.Number(b.SilentDays, "day", "days") + " ago"
 	}

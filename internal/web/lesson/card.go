@@ -137,7 +137,7 @@ func sumOf(a studio.Assignment) string {
 func tempoSum(g studio.Goals) string {
 	switch {
 	case g.FromBpm > 0 && g.TempoBpm > 0 && g.FromBpm != g.TempoBpm:
-		return "at " + tempo(g.FromBpm) + " to " + tempo(g.TempoBpm)
+		return "from " + tempo(g.FromBpm) + " to " + tempo(g.TempoBpm)
 	case g.TempoBpm > 0:
 		return "at " + tempo(g.TempoBpm)
 	case g.FromBpm > 0:

@@ -168,7 +168,7 @@ func TestWhatALadderTakesOver(t *testing.T) {
 		v.Set(name, value)
 	}
 	sends(t, s, at, v)
-	has(t, teacher(t, s, at), "Rungs: 60, 64, 68 and 71, each after three clean passes in a row.", "at 60 to 71", "Together 5 minutes a day.")
+	has(t, teacher(t, s, at), "Rungs: 60, 64, 68 and 71, each after three clean passes in a row.", "from 60 to 71", "Together 5 minutes a day.")
 }
 
 // TestMinutesOfADay are set beside what the family has, where the teacher said it.
@@ -197,7 +197,7 @@ func TestBeginningWithAProposal(t *testing.T) {
 	}
 	student := "/students/" + string(s.Okafor.Students[0].ID) + "/lesson"
 	text := teacher(t, s, student)
-	has(t, text, "What could come next", "Heard at 61; asked was 60.", "The question waits for an answer.", "Not asked again: The rest is over.", "Begin with these", "Begin with what was asked on Wednesday")
+	has(t, text, "What could come next", "Heard at 61 quarters a minute; asked was 60.", "The question waits for an answer.", "Not asked again: The rest is over.", "Begin with these", "Begin with what was asked on Wednesday")
 	lines := map[string]string{}
 	for _, part := range strings.Split(text, `name="line" value="`)[1:] {
 		key, _, _ := strings.Cut(part, `"`)

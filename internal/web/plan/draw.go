@@ -21,7 +21,7 @@ func minutesBar(planned, has, most int) template.HTML {
 }
 
 // rangeDrawing draws when something is likely finished: a thin line holds four times in five, the thick one on it one in two.
-// Months stand below. It names itself for who cannot see it.
+// Months stand below, or years where it is far. It names itself for who cannot see it.
 func rangeDrawing(today calendar.Day, half, most forecast.Range, open bool) template.HTML {
 	const wide, high, left, right = 560.0, 74.0, 10.0, 10.0
 	last := most.To
@@ -41,9 +41,10 @@ func rangeDrawing(today calendar.Day, half, most forecast.Range, open bool) temp
 	fmt.Fprintf(&b, `<line class="range-most" x1="%.1f" y1="28" x2="%.1f" y2="28"/>`, x(most.From), end)
 	fmt.Fprintf(&b, `<line class="range-half" x1="%.1f" y1="28" x2="%.1f" y2="28"/>`, x(half.From), max(x(half.To), x(half.From)+2))
 	fmt.Fprintf(&b, `<circle class="range-today" cx="%.1f" cy="40" r="4"/><text class="plot-text" x="%.1f" y="14">today</text>`, x(today), left)
+	years := span > 550 // then names of months would come round again and say too little
 	for d, lastAt := today, left-80.0; d <= today+calendar.Day(span); d++ {
 		t := time.Unix(int64(d)*86400, 0).UTC()
-		if t.Day() != 1 {
+		if t.Day() != 1 || years && t.Month()%3 != 1 {
 			continue
 		}
 		at := x(d)
@@ -51,6 +52,8 @@ func rangeDrawing(today calendar.Day, half, most forecast.Range, open bool) temp
 		name := t.Format("Jan")
 		if t.Month() == time.January {
 			name = t.Format("2006")
+		} else if years {
+			continue
 		}
 		if at-lastAt >= 44 && at < wide-30 {
 			fmt.Fprintf(&b, `<text class="plot-text" x="%.1f" y="62" text-anchor="middle">%s</text>`, at, name)
