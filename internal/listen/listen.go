@@ -88,7 +88,7 @@ func (h *Hands) Do(ctx context.Context, job studio.Job, last bool) (err error) {
 	case studio.JobNotify:
 		return h.o.Tell(ctx, v, job.Notice)
 	case studio.JobSend:
-		return h.desk.SendDue(ctx, v)
+		return h.desk.SendDue(ctx, v, job.Lesson)
 	case studio.JobSweep:
 		return h.desk.Sweep(ctx, v)
 	case studio.JobDemands:

@@ -64,7 +64,7 @@ func (r records) SendLesson(ctx context.Context, in studio.Scope, id studio.Less
 	if _, err := r.Lesson(ctx, in, id); err != nil {
 		return err
 	}
-	q := `UPDATE lessons SET sent_at = $5, send_at = 0 WHERE ` + where(in) + ` AND id = $3 AND version = $4 AND sent_at = 0`
+	q := `UPDATE lessons SET sent_at = $5, send_at = 0, missed_at = 0 WHERE ` + where(in) + ` AND id = $3 AND version = $4 AND sent_at = 0`
 	return change(ctx, r.write, studio.ErrConflict, q, in.Studio(), in.Family(), id, version, micros(now))
 }
 
@@ -72,8 +72,13 @@ func (r records) SetSending(ctx context.Context, in studio.Scope, id studio.Less
 	if _, err := r.Lesson(ctx, in, id); err != nil {
 		return err
 	}
-	q := `UPDATE lessons SET send_at = $5 WHERE ` + where(in) + ` AND id = $3 AND version = $4 AND sent_at = 0`
+	q := `UPDATE lessons SET send_at = $5, missed_at = 0 WHERE ` + where(in) + ` AND id = $3 AND version = $4 AND sent_at = 0`
 	return change(ctx, r.write, studio.ErrConflict, q, in.Studio(), in.Family(), id, version, micros(at))
+}
+
+func (r records) MissHour(ctx context.Context, in studio.Scope, id studio.LessonID) error {
+	return change(ctx, r.write, studio.ErrNotFound, `UPDATE lessons SET missed_at = send_at, send_at = 0 WHERE `+where(in)+` AND id = $3 AND sent_at = 0`,
+		in.Studio(), in.Family(), id)
 }
 
 func (r records) DueLessons(ctx context.Context, s studio.StudioID, now time.Time) ([]studio.Lesson, error) {
@@ -108,10 +113,10 @@ func (r records) SeeLesson(ctx context.Context, in studio.Scope, id studio.Lesso
 	return exec(ctx, r.write, `UPDATE lessons SET opened_at = $4 WHERE `+where(in)+` AND id = $3 AND sent_at <> 0 AND opened_at = 0`, in.Studio(), in.Family(), id, micros(now))
 }
 
-const lessonColumns = `id, studio_id, family_id, student_id, day, words, version, saved_at, send_at, sent_at, opened_at`
+const lessonColumns = `id, studio_id, family_id, student_id, day, words, version, saved_at, send_at, missed_at, sent_at, opened_at`
 
 func scanLesson(w row) (l studio.Lesson, err error) {
-	return l, w.Scan(&l.ID, &l.Studio, &l.Family, &l.Student, &l.Date, &l.Words, &l.Version, stamp{&l.Saved}, stamp{&l.SendAt}, stamp{&l.Sent}, stamp{&l.Opened})
+	return l, w.Scan(&l.ID, &l.Studio, &l.Family, &l.Student, &l.Date, &l.Words, &l.Version, stamp{&l.Saved}, stamp{&l.SendAt}, stamp{&l.Missed}, stamp{&l.Sent}, stamp{&l.Opened})
 }
 
 func (r records) Lesson(ctx context.Context, in studio.Scope, id studio.LessonID) (studio.Lesson, error) {

@@ -135,7 +135,7 @@ func TestPlans(t *testing.T) {
 		{"tapping", func() error {
 			return d.Tap(ctx, v, []studio.Tap{{ID: "a-tap-of-today", Student: child, Assignment: take.Assignment, Kind: studio.TapHurt, At: h.Now}})
 		}},
-		{"what is due", func() error { return d.SendDue(ctx, f.Ear) }},
+		{"what is due", func() error { return d.SendDue(ctx, f.Ear, "") }},
 		{"what is to be cut", func() error { return discard(d.ClipsToCut(ctx, f.Ear, ls[0].ID)) }},
 		{"answer", func() error { return d.Answer(ctx, f.Teacher, take.ID) }},
 		{"hear again", func() error { return d.HearAgain(ctx, f.Teacher, take.ID) }},

@@ -118,7 +118,7 @@ func (l Lesson) uncut() []Clip {
 	var all []Clip
 	for i := range l.Assignments {
 		for _, c := range l.Assignments[i].Clips() {
-			if c.Media == "" && !slices.ContainsFunc(all, func(x Clip) bool { return x.Key() == c.Key() }) {
+			if c.Media == "" && c.ready() == nil && !slices.ContainsFunc(all, func(x Clip) bool { return x.Key() == c.Key() }) {
 				all = append(all, *c)
 			}
 		}

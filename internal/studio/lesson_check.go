@@ -1,6 +1,9 @@
 package studio
 
 import (
+	"errors"
+	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"strings"
@@ -22,9 +25,12 @@ const (
 	mostChoices              = 8
 	mostBars                 = 64 // before a second voice enters
 	longestClipS             = 180
+	mostHalf                 = 40
+	longestHalf              = 400 // bytes
 )
 
-// checked is a lesson as it may be kept: a day, words that can be read, tempos that can be played.
+// checked is a lesson as it may be kept while it is written: a day, and words of a length that can be read. Numbers may
+// be half typed; what makes no sense yet is for ready.
 func (l Lesson) checked() (Lesson, error) {
 	day, err := time.Parse(time.DateOnly, l.Date)
 	if err != nil || day.Year() < 2000 || day.Year() >= 2200 {
@@ -46,6 +52,47 @@ func (l Lesson) checked() (Lesson, error) {
 	return l, nil
 }
 
+// ready refuses what must not go out: a task that is not written to its end, or that makes no sense.
+func (l Lesson) ready() error {
+	if l.Words == "" && len(l.Assignments) == 0 {
+		return emptyLesson()
+	}
+	for i, a := range l.Assignments {
+		if err := a.ready(); err != nil {
+			p, ok := errors.AsType[*Problem](err)
+			if !ok {
+				return err
+			}
+			return &Problem{Kind: p.Kind, Say: fmt.Sprintf("Task %d: %s", i+1, p.Say), Err: p.Err}
+		}
+	}
+	return nil
+}
+
+// ready refuses a task that is half written.
+func (a Assignment) ready() error {
+	for _, name := range slices.Sorted(maps.Keys(a.Half)) {
+		return invalid("“%s” is not written to its end, or cannot be read. Write it anew, or leave it out.", a.Half[name])
+	}
+	switch {
+	case a.Work == "" && a.Ask.NeedsWork():
+		return invalid("Choose what is to be played, or another kind of task.")
+	case a.Minutes < 0 || a.Minutes > mostMinutes:
+		return invalid("%d minutes a day is no time to practise. Give %d at most.", a.Minutes, mostMinutes)
+	}
+	for _, c := range a.Clips() {
+		if err := c.ready(); err != nil {
+			return err
+		}
+	}
+	for _, part := range []interface{ ready() error }{a.Goals, a.Ladder, a.Question, a.Second} {
+		if err := part.ready(); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
 // checked is an assignment as it may be kept. It does not ask whether what it names is there.
 func (a Assignment) checked() (Assignment, error) {
 	a.FromBar, a.ToBar, a.Do = tidy(a.FromBar), tidy(a.ToBar), strings.TrimSpace(plain(a.Do))
@@ -59,8 +106,10 @@ func (a Assignment) checked() (Assignment, error) {
 		return a, invalid("What is to be done may have %d letters.", longestWords)
 	case len(a.Watch) > longestLine || len(a.Opens) > longestLine:
 		return a, invalid("What to watch for, and what opens a piece, may have %d letters each.", longestLine)
-	case a.Minutes < 0 || a.Minutes > mostMinutes:
-		return a, invalid("%d minutes a day is no time to practise. Give %d at most.", a.Minutes, mostMinutes)
+	case len(a.Half) > mostHalf:
+		return a, invalid("The page sent something that makes no sense. Load it again.")
+	case !(finite(a.Ladder.FromBpm) && finite(a.Ladder.ToBpm) && finite(a.Ladder.StepBpm)):
+		return a, invalid("A ladder goes up from one tempo to another, between %d and %d quarter notes a minute.", slowestGoal, fastestGoal)
 	case len(a.Coach) > mostCoachGoals:
 		return a, invalid("The adult at home can look at %d things at most.", mostCoachGoals)
 	}
@@ -86,8 +135,19 @@ func (a Assignment) checked() (Assignment, error) {
 			return a, err
 		}
 	}
-	if a.Ladder, err = a.Ladder.checked(); err != nil {
-		return a, err
+	if half := a.Half; half != nil {
+		a.Half = nil
+		for name, typed := range half {
+			if name, typed = tidy(name), tidy(typed); len(name) > longestHalf || len(typed) > longestHalf {
+				return a, invalid("A number may have %d signs.", longestHalf)
+			}
+			if typed != "" {
+				if a.Half == nil {
+					a.Half = map[string]string{}
+				}
+				a.Half[name] = typed
+			}
+		}
 	}
 	if a.Question, err = a.Question.checked(); err != nil {
 		return a, err
@@ -108,19 +168,28 @@ func (g Goals) checked() (Goals, error) {
 			return g, invalid("A goal may have %d letters.", longestLine)
 		}
 	}
+	if !(finite(g.TempoBpm) && finite(g.FromBpm) && finite(g.ContrastDb)) {
+		return g, invalid("A tempo is a number of quarter notes a minute, from %d to %d.", slowestGoal, fastestGoal)
+	}
+	return g, nil
+}
+
+func (g Goals) ready() error {
 	for _, bpm := range []float64{g.TempoBpm, g.FromBpm} {
 		if bpm != 0 && !goalTempo(bpm) {
-			return g, invalid("%v is no tempo. Give %d to %d quarter notes a minute.", bpm, slowestGoal, fastestGoal)
+			return invalid("%v is no tempo. Give %d to %d quarter notes a minute.", bpm, slowestGoal, fastestGoal)
 		}
 	}
 	switch {
 	case g.CleanRun < 0 || g.CleanRun > mostClean:
-		return g, invalid("%d clean times in a row is no goal. Give %d at most.", g.CleanRun, mostClean)
+		return invalid("%d clean times in a row is no goal. Give %d at most.", g.CleanRun, mostClean)
 	case !(g.ContrastDb >= 0 && g.ContrastDb <= mostContrastDb):
-		return g, invalid("%v dB between loud and soft is no goal. Give %d at most.", g.ContrastDb, mostContrastDb)
+		return invalid("%v dB between loud and soft is no goal. Give %d at most.", g.ContrastDb, mostContrastDb)
 	}
-	return g, nil
+	return nil
 }
+
+func finite(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }
 
 func goalTempo(bpm float64) bool { return bpm >= slowestGoal && bpm <= fastestGoal }
 
@@ -128,30 +197,41 @@ func (c Clip) checked() (Clip, error) {
 	if c.Take == "" {
 		return Clip{}, nil
 	}
-	c.Say, c.Media = tidy(c.Say), ""
-	switch {
-	case !(c.FromS >= 0) || !(c.ToS > c.FromS) || math.IsInf(c.ToS, 0):
-		return c, invalid("A clip begins in a take and ends later. Choose its place again.")
-	case c.ToS-c.FromS > longestClipS:
-		return c, invalid("A clip may last %d seconds. Choose a shorter stretch.", longestClipS)
-	case len(c.Say) > longestLine:
+	if c.Say, c.Media = tidy(c.Say), ""; len(c.Say) > longestLine {
 		return c, invalid("The words with a clip may have %d letters.", longestLine)
+	}
+	if !finite(c.FromS) || !finite(c.ToS) {
+		return c, clipOutside()
 	}
 	return c, nil
 }
 
-func (l Ladder) checked() (Ladder, error) {
+func (c Clip) ready() error {
 	switch {
-	case l.Clean == 0:
-		return Ladder{}, nil
-	case l.Clean < 0 || l.Clean > mostClean:
-		return l, invalid("%d clean times in a row is no goal. Give %d at most.", l.Clean, mostClean)
-	case !goalTempo(l.FromBpm) || !goalTempo(l.ToBpm) || l.ToBpm < l.FromBpm:
-		return l, invalid("A ladder goes up from one tempo to another, between %d and %d quarter notes a minute.", slowestGoal, fastestGoal)
-	case !(l.StepBpm > 0) || (l.ToBpm-l.FromBpm)/l.StepBpm > mostRungs:
-		return l, invalid("The steps of a ladder are too small: %d at most lie between two tempos.", mostRungs)
+	case !(c.FromS >= 0) || !(c.ToS > c.FromS) || !finite(c.ToS):
+		return clipOutside()
+	case c.ToS-c.FromS > longestClipS:
+		return invalid("A clip may last %d seconds. Choose a shorter stretch.", longestClipS)
 	}
-	return l, nil
+	return nil
+}
+
+func clipOutside() *Problem {
+	return invalid("A clip begins in a take and ends later. Choose its place again.")
+}
+
+func (l Ladder) ready() error {
+	switch {
+	case l.Clean == 0: // none; yet its tempos are read where the goal has none
+		return Goals{FromBpm: l.FromBpm, TempoBpm: l.ToBpm}.ready()
+	case l.Clean < 0 || l.Clean > mostClean:
+		return invalid("%d clean times in a row is no goal. Give %d at most.", l.Clean, mostClean)
+	case !goalTempo(l.FromBpm) || !goalTempo(l.ToBpm) || l.ToBpm < l.FromBpm:
+		return invalid("A ladder goes up from one tempo to another, between %d and %d quarter notes a minute.", slowestGoal, fastestGoal)
+	case !(l.StepBpm > 0) || (l.ToBpm-l.FromBpm)/l.StepBpm > mostRungs:
+		return invalid("The steps of a ladder are too small: %d at most lie between two tempos.", mostRungs)
+	}
+	return nil
 }
 
 func (q *Question) checked() (*Question, error) {
@@ -172,21 +252,29 @@ func (q *Question) checked() (*Question, error) {
 	switch {
 	case c.Say == "" && len(c.Right) == 0 && len(c.Choices) == 0:
 		return nil, nil
-	case c.Say == "":
-		return q, invalid("A question needs words.")
 	case len(c.Say) > longestLine || len(c.Explain) > longestLine:
 		return q, invalid("A question may have %d letters.", longestLine)
 	case len(c.Choices) > mostChoices || len(c.Right) > mostChoices:
 		return q, invalid("A question may have %d answers to choose from.", mostChoices)
-	case len(c.Right) == 0:
-		return q, invalid("Say which answer to “%s” is right. Otherwise it would come back for ever.", c.Say)
-	}
-	for _, r := range c.Right {
-		if len(c.Choices) > 0 && !slices.ContainsFunc(c.Choices, func(s string) bool { return fold(s) == fold(r) }) {
-			return q, invalid("“%s” is right, and is none of the answers to choose from.", r)
-		}
 	}
 	return &c, nil
+}
+
+func (q *Question) ready() error {
+	switch {
+	case q == nil:
+		return nil
+	case q.Say == "":
+		return invalid("A question needs words.")
+	case len(q.Right) == 0:
+		return invalid("Say which answer to “%s” is right. Otherwise it would come back for ever.", q.Say)
+	}
+	for _, r := range q.Right {
+		if len(q.Choices) > 0 && !slices.ContainsFunc(q.Choices, func(s string) bool { return fold(s) == fold(r) }) {
+			return invalid("“%s” is right, and is none of the answers to choose from.", r)
+		}
+	}
+	return nil
 }
 
 func (s Second) checked() (Second, error) {
@@ -199,10 +287,15 @@ func (s Second) checked() (Second, error) {
 	switch {
 	case s.Kind != Round && s.Kind != SecondPart || s.Who != ByTool && s.Who != ByParent:
 		return s, invalid("Beside the child sounds a round or a second part, by the tool or a parent.")
-	case s.AfterBars < 0 || s.AfterBars > mostBars || s.Kind == Round && s.AfterBars == 0:
-		return s, invalid("In a round the second voice enters after 1 to %d bars.", mostBars)
 	case len(s.Part) > longestLine:
 		return s, invalid("The name of a part may have %d letters.", longestLine)
 	}
 	return s, nil
+}
+
+func (s Second) ready() error {
+	if s != (Second{}) && (s.AfterBars < 0 || s.AfterBars > mostBars || s.Kind == Round && s.AfterBars == 0) {
+		return invalid("In a round the second voice enters after 1 to %d bars.", mostBars)
+	}
+	return nil
 }

@@ -14,6 +14,7 @@ type Lesson struct {
 	Version     int       // of the draft; each saving counts one up
 	Saved       time.Time // last change
 	SendAt      time.Time // of a draft: the hour at which it goes out by itself; zero none
+	Missed      time.Time // of a draft: the hour at which it was to go out and was not fit to; zero none
 	Sent        time.Time // zero while it is a draft
 	Opened      time.Time // when the family saw it first; zero not yet
 }
@@ -42,6 +43,8 @@ type Assignment struct {
 	Opens     string    `json:",omitzero"` // of AskHeld: what would open it
 	For       WorkID    `json:",omitzero"` // the piece that a technique or a reading serves; "" none
 	Recording MediaID   `json:",omitzero"` // of AskListen: what KeepRecording kept; "" none
+	// Half is of a draft: what was typed so far where it cannot be read yet, by the name of its field. Nothing goes out with it.
+	Half map[string]string `json:",omitzero"`
 }
 
 // Goals say when it is done. What is empty is not asked.

@@ -71,6 +71,9 @@ func (d *Desk) announce(ctx context.Context, tx Records, v Viewer, s Student, a 
 // checked forgives a partner that says nothing of use: the take is worth more.
 func (p Partner) checked() (Partner, error) {
 	second, err := p.Second.checked()
+	if err == nil {
+		err = second.ready()
+	}
 	if err != nil {
 		return Partner{}, err
 	}

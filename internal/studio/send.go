@@ -33,8 +33,8 @@ func (d *Desk) SendLesson(ctx context.Context, v Viewer, id LessonID, version in
 
 // send makes a draft, as it was read, the family's.
 func (d *Desk) send(ctx context.Context, tx Records, l Lesson) error {
-	if l.Words == "" && len(l.Assignments) == 0 {
-		return emptyLesson()
+	if err := d.fit(ctx, tx, l); err != nil {
+		return err
 	}
 	now, in := d.now(), OneFamily(l.Studio, l.Family)
 	for _, do := range []func() error{
@@ -49,6 +49,23 @@ func (d *Desk) send(ctx context.Context, tx Records, l Lesson) error {
 		},
 	} {
 		if err := do(); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// fit refuses a lesson that must not go out: half written, or naming what is not there any more.
+func (d *Desk) fit(ctx context.Context, tx Records, l Lesson) error {
+	if err := l.ready(); err != nil {
+		return err
+	}
+	s, err := tx.Student(ctx, OneFamily(l.Studio, l.Family), l.Student)
+	if err != nil {
+		return err
+	}
+	for _, a := range l.Assignments {
+		if err := d.allThere(ctx, tx, s, a); err != nil {
 			return err
 		}
 	}
@@ -84,8 +101,8 @@ func (d *Desk) SendLater(ctx context.Context, v Viewer, id LessonID, version int
 		if err != nil {
 			return err
 		}
-		if l.Words == "" && len(l.Assignments) == 0 {
-			return emptyLesson()
+		if err := d.fit(ctx, tx, l); err != nil {
+			return err
 		}
 		if err := tx.SetSending(ctx, v.scope(), id, version, at); err != nil {
 			return err
@@ -108,9 +125,10 @@ func (d *Desk) CancelSending(ctx context.Context, v Viewer, id LessonID) error {
 	}))
 }
 
-// SendDue sends every lesson whose hour has come. An hour that was moved or cancelled is not, and what was
-// emptied meanwhile stays a draft.
-func (d *Desk) SendDue(ctx context.Context, v Viewer) error {
+// SendDue sends every lesson whose hour has come. An hour that was moved or cancelled is not, and what is not fit to go
+// out at its hour stays a draft that has missed it. Of is the lesson that asked for this: where its hour is still to come,
+// by a clock that runs behind the one that woke us, it is asked for again.
+func (d *Desk) SendDue(ctx context.Context, v Viewer, of LessonID) error {
 	if err := v.must("Sending at an hour is the program's own work.", Ear); err != nil {
 		return err
 	}
@@ -121,8 +139,13 @@ func (d *Desk) SendDue(ctx context.Context, v Viewer) error {
 	var all error
 	for _, l := range due {
 		err := d.store.Within(ctx, func(tx Records) error {
-			if l.Words == "" && len(l.Assignments) == 0 {
-				return tx.SetSending(ctx, v.scope(), l.ID, l.Version, time.Time{})
+			l, err := tx.Lesson(ctx, v.scope(), l.ID) // as it is now
+			if err != nil || l.SendAt.IsZero() || l.SendAt.After(d.now()) {
+				return err
+			}
+			if p, ok := errors.AsType[*Problem](d.fit(ctx, tx, l)); ok {
+				d.o.Log.WarnContext(ctx, "a lesson could not go out at its hour", "lesson", l.ID, "why", p.Say)
+				return tx.MissHour(ctx, v.scope(), l.ID)
 			}
 			return d.send(ctx, tx, l)
 		})
@@ -131,7 +154,22 @@ func (d *Desk) SendDue(ctx context.Context, v Viewer) error {
 		}
 		all = errors.Join(all, err)
 	}
-	return problemOf(all)
+	return problemOf(errors.Join(all, d.wakeAgain(ctx, v, of)))
+}
+
+// wakeAgain asks once more for the hour of a lesson that is still to come.
+func (d *Desk) wakeAgain(ctx context.Context, v Viewer, id LessonID) error {
+	err := d.store.Within(ctx, func(tx Records) error {
+		l, err := tx.Lesson(ctx, v.scope(), id)
+		if err != nil || !l.SendAt.After(d.now()) {
+			return err
+		}
+		return d.jobs.Enqueue(ctx, tx, Job{Kind: JobSend, Studio: l.Studio, Lesson: l.ID, At: l.SendAt})
+	})
+	if errors.Is(err, ErrNotFound) {
+		return nil
+	}
+	return err
 }
 
 // TakeBack makes a lesson that was just sent a draft again. What was answered with it waits again.

@@ -110,6 +110,7 @@ type lessonRecords interface {
 	RemoveDraft(ctx context.Context, in Scope, id LessonID) error // a sent one is ErrConflict
 	SendLesson(ctx context.Context, in Scope, id LessonID, version int, now time.Time) error
 	SetSending(ctx context.Context, in Scope, id LessonID, version int, at time.Time) error // of a draft; zero for none
+	MissHour(ctx context.Context, in Scope, id LessonID) error                              // a draft does not go out at its hour
 	DueLessons(ctx context.Context, s StudioID, now time.Time) ([]Lesson, error)            // drafts whose hour has come
 	// UnsendLesson makes a lesson that was sent then a draft again, and what was answered then unanswered.
 	UnsendLesson(ctx context.Context, in Scope, id LessonID, s StudentID, sent time.Time) error

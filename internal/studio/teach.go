@@ -37,7 +37,8 @@ func (d *Desk) SaveDraft(ctx context.Context, v Viewer, l Lesson) (Lesson, error
 		}
 		l.Family = s.Family
 		for _, a := range l.Assignments {
-			if err := d.allThere(ctx, tx, s, a); err != nil {
+			// A take that was deleted meanwhile does not hold up what is being written.
+			if err := d.allThere(ctx, tx, s, a); err != nil && !errors.Is(err, errClipGone) {
 				return err
 			}
 		}
@@ -83,11 +84,11 @@ func (d *Desk) DropDraft(ctx context.Context, v Viewer, id LessonID) error {
 	}))
 }
 
+// errClipGone is a clip whose take is not there.
+var errClipGone = errors.New("the take of a clip is gone")
+
 // allThere refuses an assignment that names what is not there, or is not this student's.
 func (d *Desk) allThere(ctx context.Context, tx Records, s Student, a Assignment) error {
-	if a.Work == "" && a.Ask.NeedsWork() {
-		return invalid("Choose what is to be played, or another kind of task.")
-	}
 	for _, w := range []WorkID{a.Work, a.For} {
 		if w == "" {
 			continue
@@ -107,14 +108,13 @@ func (d *Desk) allThere(ctx context.Context, tx Records, s Student, a Assignment
 		if errors.Is(err, ErrNotFound) {
 			t, err = tx.Take(ctx, shelf, c.Take)
 		}
-		if err == nil && !t.Model() && t.Student != s.ID {
-			err = ErrNotFound // a sister's is heard by her only
-		}
-		if errors.Is(err, ErrNotFound) {
-			return invalid("The take of a clip is not here any more. Choose another one, or leave the clip out.")
-		}
-		if err != nil {
+		switch {
+		case errors.Is(err, ErrNotFound):
+			return &Problem{Kind: Invalid, Say: "The take of a clip is not here any more. Choose another one, or leave the clip out.", Err: errClipGone}
+		case err != nil:
 			return err
+		case !t.Model() && t.Student != s.ID:
+			return invalid("This clip is another child’s. It is heard by that child only.")
 		}
 	}
 	return nil

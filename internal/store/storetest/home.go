@@ -79,11 +79,13 @@ func tasks(t *testing.T, h *House) {
 	}
 	for what, a := range map[string]studio.Assignment{
 		"no work":                   {Ask: studio.AskPlay},
-		"another child's clip":      {Ask: studio.AskRest, Like: studio.Clip{Take: theirs.ID, ToS: 1}},
+		"another family's clip":     {Ask: studio.AskRest, Like: studio.Clip{Take: theirs.ID, ToS: 1}},
 		"a clip of a take long ago": {Ask: studio.AskRest, Like: studio.Clip{Take: "zzzzzzzzzzzzzzzzzzzzzzzzzz", ToS: 1}},
-	} {
-		_, err := h.Desk.SaveDraft(ctx, f.Teacher, studio.Lesson{Student: mira, Date: "2026-03-02", Assignments: []studio.Assignment{a}})
-		refused(t, what, err, studio.Invalid)
+	} { // may be written, and does not go out
+		l, err := h.Desk.SaveDraft(ctx, f.Teacher, studio.Lesson{Student: mira, Date: "2026-03-02", Assignments: []studio.Assignment{a}})
+		must(t, err)
+		refused(t, what, h.Desk.SendLesson(ctx, f.Teacher, l.ID, l.Version), studio.Invalid)
+		must(t, h.Desk.DropDraft(ctx, f.Teacher, l.ID))
 	}
 	for what, a := range map[string]studio.Assignment{
 		"a child's take as a model": {Ask: studio.AskListen, Model: mine.ID}, "a work that is none": {Ask: studio.AskRest, Work: studio.WorkID(f.Studio.ID)},

@@ -62,7 +62,7 @@ func atAnHour(t *testing.T, h *House) {
 	}
 	due := func() studio.Lesson {
 		t.Helper()
-		must(t, h.Desk.SendDue(ctx, f.Ear))
+		must(t, h.Desk.SendDue(ctx, f.Ear, l.ID))
 		l, err := h.Desk.Lesson(ctx, f.Teacher, l.ID)
 		must(t, err)
 		return l
@@ -87,8 +87,31 @@ func atAnHour(t *testing.T, h *House) {
 	if r, err := h.Desk.ReviewTake(ctx, f.Teacher, take.ID); err != nil || !r.Take.Answered.Equal(h.Now) {
 		t.Errorf("the take: %+v, %v", r.Take, err)
 	}
+	// A clock that runs behind the one that wakes is asked again, and a half-written lesson misses its hour.
+	next := h.draftFor(t, f, mira, studio.Assignment{Do: "Three."})
+	eight := h.Now.Add(2 * time.Hour)
+	must(t, h.Desk.SendLater(ctx, f.Teacher, next.ID, next.Version, eight))
+	h.Now = eight.Add(-2 * time.Second)
+	h.Jobs.All = nil
+	must(t, h.Desk.SendDue(ctx, f.Ear, next.ID))
+	if want := (studio.Job{Kind: studio.JobSend, Studio: f.Studio.ID, Lesson: next.ID, At: eight}); !slices.Contains(h.Jobs.All, want) {
+		t.Errorf("woken two seconds early, and not again: %+v", h.Jobs.All)
+	}
+	next.Assignments[0].Ladder = studio.Ladder{FromBpm: 60, ToBpm: 1, StepBpm: 4, Clean: 3}
+	next.Assignments[0].Half = map[string]string{"tempo": "6o"}
+	next, err = h.Desk.SaveDraft(ctx, f.Teacher, next)
+	must(t, err)
+	h.Now = eight
+	must(t, h.Desk.SendDue(ctx, f.Ear, next.ID))
+	if l, err := h.Desk.Lesson(ctx, f.Teacher, next.ID); err != nil || !l.Sent.IsZero() || !l.SendAt.IsZero() || !l.Missed.Equal(eight) || l.Assignments[0].Half["tempo"] != "6o" || l.Assignments[0].Ladder.ToBpm != 1 {
+		t.Errorf("half written at its hour: %+v, %v", l, err)
+	}
+	refused(t, "half written", h.Desk.SendLesson(ctx, f.Teacher, next.ID, next.Version), studio.Invalid)
+	refused(t, "half written, later", h.Desk.SendLater(ctx, f.Teacher, next.ID, next.Version, h.Now.Add(time.Hour)), studio.Invalid)
+	must(t, h.Desk.DropDraft(ctx, f.Teacher, next.ID))
+	must(t, h.Desk.SendDue(ctx, f.Ear, next.ID))
 	refused(t, "when it is sent", h.Desk.SendLater(ctx, f.Teacher, l.ID, l.Version, h.Now.Add(time.Hour)), studio.Conflict)
-	refused(t, "by a family", h.Desk.SendDue(ctx, v), studio.NotAllowed)
+	refused(t, "by a family", h.Desk.SendDue(ctx, v, l.ID), studio.NotAllowed)
 	first := h.Now
 	if ls, err := h.Desk.Lessons(ctx, v, studio.LessonQuery{}); err != nil || len(ls) != 1 || !ls[0].Opened.IsZero() {
 		t.Errorf("looked up, and opened by nobody: %+v, %v", ls, err)
