@@ -92,12 +92,16 @@ func New(o Options) (*Site, error) {
 	if err != nil {
 		return nil, err
 	}
-	home, err := practice.New(f, practice.Options{Sheets: sheets, CacheDir: filepath.Join(o.Folder, "practice")})
+	family, err := week.Guard(f)
+	if err != nil {
+		return nil, err
+	}
+	home, err := practice.New(f, practice.Options{Sheets: sheets, Family: family, CacheDir: filepath.Join(o.Folder, "practice")})
 	if err != nil {
 		return nil, err
 	}
 	home.Routes(mux)
-	if err := record.Routes(mux, f, record.Options{Sheets: sheets, Second: practice.Second, Tuner: practice.Tuner}); err != nil {
+	if err := record.Routes(mux, f, record.Options{Sheets: sheets, Family: family, Second: practice.Second, Tuner: practice.Tuner}); err != nil {
 		return nil, err
 	}
 	end, err := library.Routes(mux, f, library.Options{Sheets: sheets, Engraver: o.Engraver, CacheDir: filepath.Join(o.Folder, "sounds")})

@@ -44,6 +44,15 @@ var statusOf = map[studio.Kind]int{
 	page.TooMany:      http.StatusTooManyRequests,
 }
 
+// Guard lets the adults of a family in, for the pages of other packages under /week: it refuses as the week does.
+func Guard(f *page.Frame) (func(page.Handler) http.Handler, error) {
+	p, err := f.Pages(files)
+	if err != nil {
+		return nil, err
+	}
+	return (&week{f: f, p: p}).family, nil
+}
+
 // family lets the adults of a family in and refuses in their language. The studio speaks English: where its
 // sentence is not known in that language, one for the kind of refusal is shown.
 func (w *week) family(h page.Handler) http.Handler {
