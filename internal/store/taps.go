@@ -35,7 +35,15 @@ func (r records) Taps(ctx context.Context, in studio.Scope, q studio.TapQuery) (
 	if !q.Since.IsZero() {
 		p.and("at >= ?", micros(q.Since))
 	}
+	if q.Told {
+		p.and("kind NOT IN ('try', 'rung')")
+	}
 	return list(ctx, r.read, scanTap, `SELECT `+tapColumns+` FROM taps WHERE `+p.String()+` ORDER BY at DESC, id DESC`+limit(q.Limit), p.args...)
+}
+
+func (r records) TapsCame(ctx context.Context, in studio.Scope, since time.Time) (int, error) {
+	return one(ctx, r.read, func(w row) (n int, err error) { return n, w.Scan(&n) },
+		`SELECT count(*) FROM taps WHERE `+where(in)+` AND came_at > $3`, in.Studio(), in.Family(), micros(since))
 }
 
 // openTaps wait for the teacher; an index holds only these.

@@ -228,6 +228,7 @@ type tapRecords interface {
 	Taps(ctx context.Context, in Scope, q TapQuery) ([]Tap, error)        // the newest first
 	OpenTaps(ctx context.Context, in Scope, s StudentID) ([]Tap, error)   // hurts, questions and voice notes that nobody answered; "" for all students
 	TapsOfWeek(ctx context.Context, in Scope, s StudentID) ([]Tap, error) // since the student's last sent lesson, in the order of students; "" for all
+	TapsCame(ctx context.Context, in Scope, since time.Time) (int, error) // how many
 	AnswerTap(ctx context.Context, in Scope, s StudentID, id string, now time.Time) error
 	AnswerTaps(ctx context.Context, in Scope, s StudentID, now time.Time) error // all that OpenTaps lists
 	// ResayTap gives the tap that was said in a file another one, "" for none.

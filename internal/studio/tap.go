@@ -18,6 +18,9 @@ const (
 	longestTapS     = 4 * 60 * 60
 	longestVoice    = 64 << 20 // bytes: half an hour of speech as phones record it
 	tapsWithoutDays = 31       // how far back a tap without a lesson may lie
+	tapsADay        = 5000     // of a family; three children who practise a lot make some hundred
+	hurtsOnDesk     = 20       // of a family that nobody answered; more of them stay in the log
+	sameHurt        = 24 * time.Hour
 )
 
 var tapKinds = []TapKind{TapDone, TapUndone, TapTry, TapRung, TapHurt, TapQuestion, TapVoice, TapHeard, TapAnswer, TapChose}
@@ -26,7 +29,7 @@ const itsTheLog = "What is tapped at home is the family's."
 
 // Tap keeps what was tapped at home. The same id twice is one tap. What a phone's clock says is moved to
 // between the lesson and now. One of an assignment that is not there any more is kept without it. A hurt
-// also lies on the desk, as Hurts does it.
+// also lies on the desk, as Hurts does it; the same words of the same task again do not, for a day.
 func (d *Desk) Tap(ctx context.Context, v Viewer, taps []Tap) error {
 	if err := v.must(itsTheLog, Coach); err != nil {
 		return err
@@ -45,6 +48,9 @@ func (d *Desk) Tap(ctx context.Context, v Viewer, taps []Tap) error {
 		}
 	}
 	return problemOf(d.store.Within(ctx, func(tx Records) error {
+		if err := d.tapsLeft(ctx, tx, v, len(checked)); err != nil {
+			return err
+		}
 		for i := range checked {
 			if _, err := d.tap(ctx, tx, v, &checked[i]); err != nil {
 				return err
@@ -52,6 +58,15 @@ func (d *Desk) Tap(ctx context.Context, v Viewer, taps []Tap) error {
 		}
 		return nil
 	}))
+}
+
+// tapsLeft refuses more than a family can tap in a day.
+func (d *Desk) tapsLeft(ctx context.Context, tx Records, v Viewer, n int) error {
+	came, err := tx.TapsCame(ctx, v.scope(), d.now().Add(-24*time.Hour))
+	if err == nil && came+n > tapsADay {
+		return &Problem{Kind: TooMany, Say: "That is more than can be noted in one day. It is kept on the phone and noted tomorrow."}
+	}
+	return err
 }
 
 // checked forgives what a phone may get wrong, and refuses what makes no sense.
@@ -114,11 +129,31 @@ func (d *Desk) tap(ctx context.Context, tx Records, v Viewer, t *Tap) (bool, err
 	}
 	switch t.Kind {
 	case TapHurt:
-		_, err = d.hurts(ctx, tx, v, s, t.Assignment, t.Text)
+		err = d.hurtTapped(ctx, tx, v, s, *t)
 	case TapQuestion, TapVoice:
 		err = d.notify(ctx, tx, t.Studio, theTeachers, OfQuestion, t.ID, now.Add(bundled))
 	}
 	return true, err
+}
+
+// hurtTapped puts a hurt on the desk, once: two phones of a family tell it twice, and a phone that is stuck a thousand
+// times. Each is in the log.
+func (d *Desk) hurtTapped(ctx context.Context, tx Records, v Viewer, s Student, t Tap) error {
+	open, err := tx.Unanswered(ctx, OneFamily(s.Studio, s.Family))
+	if err != nil {
+		return err
+	}
+	lie := 0
+	for _, x := range open {
+		if !x.Hurt {
+			continue
+		}
+		if lie++; lie >= hurtsOnDesk || x.Student == s.ID && x.Assignment == t.Assignment && x.Note == t.Text && t.Came.Sub(x.Announced) < sameHurt {
+			return nil
+		}
+	}
+	_, err = d.hurts(ctx, tx, v, s, t.Assignment, t.Text)
+	return err
 }
 
 // SayVoice keeps a voice note to the teacher, with what else is known of it in tap. The same id twice is one.
@@ -155,6 +190,9 @@ func (d *Desk) SayVoice(ctx context.Context, v Viewer, tap Tap, mediaType string
 		if m.Bytes == 0 {
 			return invalid("Nothing arrived: the recording is empty. Record it again.")
 		}
+		if err := d.tapsLeft(ctx, tx, v, 1); err != nil {
+			return err
+		}
 		if fresh, err = d.tap(ctx, tx, v, &tap); err != nil || !fresh {
 			return err
 		}
@@ -177,6 +215,12 @@ func (d *Desk) Taps(ctx context.Context, v Viewer, q TapQuery) ([]Tap, error) {
 	q.Limit = page(q.Limit)
 	l, err := d.store.Taps(ctx, v.scope(), q)
 	return l, problemOf(err)
+}
+
+// OneTap is one of them.
+func (d *Desk) OneTap(ctx context.Context, v Viewer, s StudentID, id string) (Tap, error) {
+	t, err := d.store.Tap(ctx, v.scope(), s, id)
+	return t, problemOf(err)
 }
 
 // AnswerTap marks a question, a voice note or a hurt as answered.

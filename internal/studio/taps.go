@@ -44,6 +44,7 @@ type TapQuery struct {
 	Student    StudentID
 	Assignment AssignmentID
 	Since      time.Time // tapped then or later; zero for all
+	Told       bool      // without tries and rungs, of which there are many
 	Limit      int       // 0 means 50, and never more than 500
 }
 

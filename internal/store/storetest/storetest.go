@@ -66,6 +66,7 @@ func RunOn(t *testing.T, open func(t *testing.T) *store.Store, blobs func(t *tes
 		{"kinds of tasks", tasks},
 		{"at home", atHome},
 		{"voice notes", voices},
+		{"a phone that is stuck", stuck},
 		{"at an hour", atAnHour},
 		{"taking back", takingBack},
 		{"item by item", itemByItem},

@@ -105,7 +105,7 @@ func reached(t *testing.T, h *House) {
 	for i := range 2 {
 		must(t, h.Desk.Tap(ctx, v, []studio.Tap{
 			{ID: fmt.Sprint("question-", i), Student: mira, Kind: studio.TapQuestion, Text: "Which finger?", At: h.Now},
-			{ID: fmt.Sprint("hurts-now-", i), Student: mira, Kind: studio.TapHurt, At: h.Now},
+			{ID: fmt.Sprint("hurts-now-", i), Student: mira, Kind: studio.TapHurt, At: h.Now, Text: fmt.Sprint("My wrist, ", i)},
 		}))
 		h.Send(t, v, mira, fmt.Sprint("take ", i))
 	}
