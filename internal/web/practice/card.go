@@ -28,7 +28,7 @@ func (c Card) Address() string {
 }
 
 var placed = template.Must(template.New("place").Parse(
-	`<a class="button" href="{{.Address}}" data-keep="{{.Address}}">{{.Words}}{{with .Title}}<span class="vh">: {{.}}</span>{{end}}</a>`))
+	`<a class="button main" href="{{.Address}}" data-keep="{{.Address}}">{{.Words}}{{with .Title}}<span class="vh">: {{.}}</span>{{end}}</a>`))
 
 // Place is the button that leads to playing along. It names its page in data-keep, and that page its sounds.
 func Place(c Card) (template.HTML, error) {

@@ -27,7 +27,7 @@ func (c Card) Address() string {
 }
 
 var placed = template.Must(template.New("place").Parse(
-	`<a class="button main" href="{{.Address}}" data-keep="{{.Address}}">{{.Words}}{{with .Title}}<span class="vh">: {{.}}</span>{{end}}</a>`))
+	`<a class="button" href="{{.Address}}" data-keep="{{.Address}}">{{.Words}}{{with .Title}}<span class="vh">: {{.}}</span>{{end}}</a>`))
 
 // Place is the button that leads to the recorder. It names the page in data-keep, so that it is there
 // without a network.

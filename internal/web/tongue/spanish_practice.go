@@ -7,7 +7,7 @@ var spanishPractice = map[string]string{
 	"practice.ready":  "Cuando quieras.",
 	"practice.along":  "Tocar a la vez", "practice.hear": "Oírlo una vez", "practice.stop": "Parar", "practice.click": "Empezar los golpes",
 	"practice.how": "¿Qué tal ha ido?", "practice.well": "Ha ido bien", "practice.not": "Todavía no",
-	"practice.pace": "A qué velocidad", "practice.steps": "Los pasos, de lento a rápido",
+	"practice.pace": "La velocidad", "practice.steps": "Los pasos, de lento a rápido",
 	"practice.slower": "Más lento", "practice.faster": "Más rápido",
 	"practice.notes": "Las notas", "practice.part": "Solo una parte",
 	"practice.tap":  "Toca un compás en las notas para tocar solo ese. Toca otro, y sonará desde el uno hasta el otro.",

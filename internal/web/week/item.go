@@ -21,6 +21,7 @@ type item struct {
 	Title   string
 	Minutes string // a day, in words; "" not said
 	Kind    string // what kind of thing it is, in words; "" simply play it
+	Sort    string // the same in two or three, where the title does not tell; "" it does
 	Where   string // which part of it
 	Do      string
 	Pace    string // "about one beat a second"
@@ -50,6 +51,9 @@ type item struct {
 
 	state
 }
+
+// Later tells whether it is not for today.
+func (it item) Later() bool { return it.Ask == studio.AskHeld }
 
 // Plays tells whether something is to be played.
 func (it item) Plays() bool { return it.plays }
@@ -97,6 +101,11 @@ func (r *reader) item(student studio.StudentID, a studio.Assignment) (item, erro
 	}
 	if it.Kind, err = r.kind(a); err != nil {
 		return item{}, err
+	}
+	if work.Title != "" && a.Ask != studio.AskPlay {
+		if it.Sort, err = r.Say(untitled(a.Ask)); err != nil {
+			return item{}, err
+		}
 	}
 	if a.Work != "" && a.Ask != studio.AskRest {
 		if it.Where, err = where(r.Tongue, a); err != nil {

@@ -60,7 +60,7 @@ type lesson struct {
 	Opening *spoken // what the teacher says at the top, where there is no film
 	Minutes string  // of all that is asked, a day
 	Items   []item
-	Bars    bool // some are of a part, so it is said what a bar is
+	Signs   bool // there is music, so it is said what its signs are
 }
 
 // remembered is the cookie with the child that was looked at last on this phone.
@@ -267,7 +267,7 @@ func (r *reader) lesson(s studio.StudentID) (*lesson, error) {
 		if it.Question != nil && it.Right {
 			it.Question.Explain = a.Question.Explain
 		}
-		l.Bars = l.Bars || a.FromBar != "" || a.ToBar != ""
+		l.Signs = l.Signs || it.Sheet != ""
 		minutes += a.Minutes
 		l.Items = append(l.Items, it)
 	}
