@@ -40,7 +40,7 @@ type Options struct {
 	Client   func(*http.Request) netip.Addr // who is asking; nil means RemoteAddr
 	Now      func() time.Time               // nil means time.Now
 	Log      *slog.Logger                   // nil means discard
-	Notices  week.Notices                   // how families can be told that an answer is here; the zero value: they cannot
+	Notices  week.Notices                   // how people can be told that something is here; the zero value: they cannot
 
 	// EnterByLink makes GET /enter/{secret of a device} bind a browser on this machine. For the demo only.
 	EnterByLink bool
@@ -83,7 +83,7 @@ func New(o Options) (*Site, error) {
 	arrivals.Routes(mux)
 	err = errors.Join(
 		door.Routes(mux, f, door.Options{Address: o.Address}),
-		desk.Routes(mux, f, desk.Options{Address: o.Address}),
+		desk.Routes(mux, f, desk.Options{Address: o.Address, Notices: desk.Notices{PushKey: o.Notices.PushKey, Confirm: o.Notices.Confirm}}),
 		lesson.Routes(mux, f, lesson.Options{Sheets: sheets, Engraver: o.Engraver}),
 		week.Routes(mux, f, sheets, week.Options{Sounds: true, Notices: o.Notices}),
 		letter.Routes(mux, f, o.Engraver),

@@ -165,7 +165,7 @@ func TestPagesInABrowser(t *testing.T) {
 	pages := []struct{ name, path string }{
 		{"desk", "/desk"}, {"students", "/students"}, {"student", student}, {"looked", student + "/looked"},
 		{"begin", "/students/" + string(s.Lindqvist.Students[0].ID) + "/lesson"}, {"lesson", "/lessons/" + string(draft.ID)}, {"sent", "/lessons/" + string(sent[0].ID) + "?done=sent"},
-		{"studio", "/studio"}, {"families", "/studio/families"}, {"invite", "/studio/families/new"}, {"family", "/studio/families/" + string(s.Okafor.Family.ID)}, {"receipts", "/studio/receipts"},
+		{"studio", "/studio"}, {"families", "/studio/families"}, {"invite", "/studio/families/new"}, {"family", "/studio/families/" + string(s.Okafor.Family.ID)}, {"told", "/studio/told"}, {"receipts", "/studio/receipts"},
 	}
 	for _, width := range []int64{1440, 390} {
 		for _, p := range pages {

@@ -19,6 +19,7 @@ var templates embed.FS
 // Options of the desk. The zero value believes the address that a request names.
 type Options struct {
 	Address string // how browsers reach this site, "https://studio.example"; it stands in invitations
+	Notices Notices
 }
 
 // pages are the handlers of this package.
@@ -56,6 +57,11 @@ func Routes(mux *http.ServeMux, f *page.Frame, o Options) error {
 		{"POST /students/{student}/takes/{take}/delete", p.deleteTake},
 		{"GET /studio", p.studio},
 		{"POST /studio", p.changeStudio},
+		{"GET /studio/told", p.told},
+		{"POST /studio/told", p.tellHere},
+		{"POST /studio/told/off", p.tellNowhere},
+		{"GET /studio/told.js", p.toldWorker},
+		{"POST /studio/email", p.tellByMail},
 		{"POST /studio/corrections", p.corrections},
 		{"GET /studio/receipts", p.receipts},
 		{"GET /studio/families", p.families},

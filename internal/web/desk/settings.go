@@ -21,6 +21,7 @@ type settings struct {
 	KeepSays  string
 	Languages []language
 	Families  string
+	Told      string
 	Said      string
 	Problem   string
 }
@@ -51,6 +52,9 @@ func (p *pages) showStudio(w http.ResponseWriter, r *http.Request, st studio.Stu
 	}
 	s.Families = fmt.Sprintf("%s with %s.", page.Plural(len(families), "family", "families"), page.Plural(len(students), "student"))
 	s.KeepSays = "One that arrives today is deleted on " + now.AddDate(0, 0, st.KeepDays).Format("2 January 2006") + "."
+	if s.Told, err = p.toldSays(ctx, v); err != nil {
+		return err
+	}
 	for _, t := range tongue.All() {
 		s.Languages = append(s.Languages, language{t.Code, t.Name, t.Code == st.Language})
 	}
