@@ -116,7 +116,7 @@ func TestSayingItAloud(t *testing.T) {
 			t.Errorf("%s: %d", name, status)
 		}
 	}
-	has(t, teacher(t, s, at), "film, with its words", "Let the arm hang.", "the 3 recordings become one film")
+	has(t, teacher(t, s, at), "film, with its words", "Let the arm hang.", "what you recorded becomes one film")
 	for _, path := range []string{first + "/captions.vtt", at + "/film/captions.vtt", at + "/film/chapters.vtt", first} {
 		if status, _ := s.Get(t, s.Okafor.Device, path); status != http.StatusNotFound && status != http.StatusForbidden {
 			t.Errorf("a family gets %s of a draft: %d", path, status)

@@ -276,7 +276,7 @@ func (r familyReader) pace(a studio.Assignment) (string, error) {
 			}
 		}
 	}
-	beats, err := r.Say("goal.bpm", strconv.FormatFloat(math.Round(10*a.Goals.TempoBpm/q)/10, 'f', -1, 64))
+	beats, err := r.Say("goal.bpm", strconv.FormatFloat(math.Round(a.Goals.TempoBpm/q), 'f', -1, 64))
 	return pace + " " + beats, err
 }
 
