@@ -162,8 +162,28 @@ func publicClient() *http.Client {
 	}
 }
 
+// special are networks that look public and are not, or lead to a private one: IANA's registries of special-purpose
+// addresses (RFC 6890), as of 2024 from memory.
+var special = [...]netip.Prefix{
+	netip.MustParsePrefix("0.0.0.0/8"), netip.MustParsePrefix("100.64.0.0/10"), netip.MustParsePrefix("192.0.0.0/24"),
+	netip.MustParsePrefix("192.0.2.0/24"), netip.MustParsePrefix("192.88.99.0/24"), netip.MustParsePrefix("198.18.0.0/15"),
+	netip.MustParsePrefix("198.51.100.0/24"), netip.MustParsePrefix("203.0.113.0/24"), netip.MustParsePrefix("240.0.0.0/4"),
+	netip.MustParsePrefix("::/8"),         // with addresses of version 4 in them
+	netip.MustParsePrefix("64:ff9b::/96"), // a gateway to version 4, RFC 6052
+	netip.MustParsePrefix("64:ff9b:1::/48"),
+	netip.MustParsePrefix("100::/64"),
+	netip.MustParsePrefix("2001::/23"),     // Teredo and others
+	netip.MustParsePrefix("2001:db8::/32"), // examples
+	netip.MustParsePrefix("2002::/16"),     // 6to4, which leads to version 4
+	netip.MustParsePrefix("fec0::/10"),     // sites, once
+}
+
 func public(a netip.Addr) bool {
-	a = a.Unmap()
-	shared := netip.MustParsePrefix("100.64.0.0/10") // RFC 6598
-	return a.IsGlobalUnicast() && !a.IsPrivate() && !a.IsLoopback() && !a.IsLinkLocalUnicast() && !shared.Contains(a)
+	a = a.Unmap().WithZone("")
+	for _, p := range special {
+		if p.Contains(a) {
+			return false
+		}
+	}
+	return a.IsGlobalUnicast() && !a.IsPrivate() && !a.IsLoopback() && !a.IsLinkLocalUnicast()
 }

@@ -232,7 +232,9 @@ func TestSubscriptions(t *testing.T) {
 		}
 	}
 	for at, want := range map[string]bool{"8.8.8.8": true, "2606:4700::1": true, "127.0.0.1": false, "10.1.2.3": false, "192.168.0.1": false, "169.254.169.254": false,
-		"::1": false, "fe80::1": false, "fd00::1": false, "100.64.0.1": false, "::ffff:10.0.0.1": false, "0.0.0.0": false, "224.0.0.1": false} {
+		"::1": false, "fe80::1": false, "fd00::1": false, "100.64.0.1": false, "::ffff:10.0.0.1": false, "0.0.0.0": false, "224.0.0.1": false,
+		"64:ff9b::7f00:1": false, "64:ff9b::a9fe:a9fe": false, "2002:7f00:1::": false, "::127.0.0.1": false, "0.1.2.3": false, "fec0::1": false, "198.18.0.1": false, "240.0.0.1": false,
+		"255.255.255.255": false, "2001:0:7f00:1::1": false, "::ffff:127.0.0.1": false, "1.1.1.1": true, "2a00:1450:4001:80b::200e": true} {
 		if public(netip.MustParseAddr(at)) != want {
 			t.Errorf("%s is public: %v", at, !want)
 		}

@@ -163,7 +163,7 @@ async function sendVoice(t: Tap): Promise<void> {
 const put = (t: Tap): Promise<unknown> => within('readwrite', (s) => s.put(t))
 
 function post(address: string, body: BodyInit, type: string): Promise<Response> {
-  return fetch(address, { method: 'POST', body, headers: { Accept: 'application/json', 'Content-Type': type }, signal: AbortSignal.timeout(patience) })
+  return fetch(address, { method: 'POST', body, headers: { Accept: 'application/json', 'Content-Type': type, 'Antiphon-Now': new Date().toISOString() }, signal: AbortSignal.timeout(patience) })
 }
 
 /** refusal is the studio's sentence where trying again is of no use; where it is, it throws. */

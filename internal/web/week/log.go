@@ -44,9 +44,10 @@ func (w *week) log(rw http.ResponseWriter, r *http.Request) error {
 	if err := page.ReadJSON(rw, r, &sent); err != nil {
 		return err
 	}
-	taps := make([]studio.Tap, len(sent))
+	taps, slow := make([]studio.Tap, len(sent)), w.slow(r)
 	for i, t := range sent {
 		taps[i] = t.tap()
+		taps[i].At = taps[i].At.Add(slow)
 	}
 	if err := w.f.Desk().Tap(r.Context(), page.Viewer(r), taps); err != nil {
 		return err
@@ -69,12 +70,11 @@ func (w *week) log(rw http.ResponseWriter, r *http.Request) error {
 
 // reply says kindly how an answer stands; the studio has compared it.
 func (r *reader) reply(t studio.Tap) (reply, error) {
-	all, err := r.w.f.Desk().Taps(r.ctx, r.viewer, studio.TapQuery{Student: t.Student, Assignment: t.Assignment})
+	kept, err := r.w.f.Desk().OneTap(r.ctx, r.viewer, t.Student, t.ID)
 	if err != nil {
 		return reply{}, err
 	}
-	i := slices.IndexFunc(all, func(x studio.Tap) bool { return x.ID == t.ID })
-	if i < 0 || !all[i].Right {
+	if !kept.Right {
 		say, err := r.Say("question.again")
 		return reply{Say: say}, err
 	}
@@ -105,6 +105,26 @@ func (w *week) answer(rw http.ResponseWriter, r *http.Request) error {
 	return nil
 }
 
+const (
+	// phoneNow is the header in which a phone says what time its clock shows.
+	phoneNow = "Antiphon-Now"
+	// usualWay is what a clock may differ and a request may take without being corrected.
+	usualWay = time.Minute
+)
+
+// slow is how much later it is than a phone's clock says: one that is a day or a year wrong tells the right day
+// of practice all the same.
+func (w *week) slow(r *http.Request) time.Duration {
+	shown, err := time.Parse(time.RFC3339, r.Header.Get(phoneNow))
+	if err != nil {
+		return 0
+	}
+	if d := w.f.Now().Sub(shown); d.Abs() > usualWay {
+		return d
+	}
+	return 0
+}
+
 // voice is POST /week/voice?id=&student=&assignment=&at=&seconds=: a spoken note, whose sound is the body.
 func (w *week) voice(rw http.ResponseWriter, r *http.Request) error {
 	page.Takes(rw, r, 0) // the studio counts
@@ -117,7 +137,7 @@ func (w *week) voice(rw http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		seconds = 0
 	}
-	t := tapped{ID: q.Get("id"), Student: q.Get("student"), Assignment: q.Get("assignment"), At: at, Seconds: seconds}.tap()
+	t := tapped{ID: q.Get("id"), Student: q.Get("student"), Assignment: q.Get("assignment"), At: at.Add(w.slow(r)), Seconds: seconds}.tap()
 	if err := w.f.Desk().SayVoice(r.Context(), page.Viewer(r), t, typeOf("", r.Header.Get("Content-Type")), r.Body); err != nil {
 		return err
 	}
@@ -142,7 +162,7 @@ type told struct {
 
 // states reads what was tapped since a lesson was sent.
 func (r *reader) states(l studio.Lesson) (map[studio.AssignmentID]state, error) {
-	taps, err := r.w.f.Desk().Taps(r.ctx, r.viewer, studio.TapQuery{Student: l.Student, Since: l.Sent, Limit: mostTaps})
+	taps, err := r.w.f.Desk().Taps(r.ctx, r.viewer, studio.TapQuery{Student: l.Student, Since: l.Sent, Told: true, Limit: mostTaps})
 	if err != nil {
 		return nil, err
 	}
@@ -176,7 +196,7 @@ func (r *reader) states(l studio.Lesson) (map[studio.AssignmentID]state, error) 
 	return all, nil
 }
 
-// mostTaps are read of a week; a child that is practised with has some ten a day.
+// mostTaps are read of a week; a child that is practised with has some ten a day beside its tries.
 const mostTaps = 500
 
 // logWords are what the script of the taps says, as JSON.
