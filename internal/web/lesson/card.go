@@ -78,13 +78,13 @@ func stands(all []option) bool {
 // cardOf puts an assignment into a card. It looks nothing up.
 func cardOf(i int, a studio.Assignment, works prose.Titles) card {
 	g := a.Goals
-	c := card{N: i + 1, ID: a.ID, Kinds: kindsFor(a.Ask), Work: a.Work, From: a.FromBar, To: a.ToBar, Do: a.Do, Minutes: whole(a.Minutes), Watch: a.Watch, Coach: strings.Join(a.Coach, "\n"),
-		TempoFrom: tempo(g.FromBpm), Tempo: tempo(g.TempoBpm), CleanRun: whole(g.CleanRun), Contrast: tempo(g.ContrastDb),
+	c := card{N: i + 1, ID: a.ID, Kinds: kindsFor(a.Ask), Work: a.Work, From: a.FromBar, To: a.ToBar, Do: a.Do, Minutes: typed(a, "minutes", whole(a.Minutes)), Watch: a.Watch, Coach: strings.Join(a.Coach, "\n"),
+		TempoFrom: typed(a, "tempofrom", tempo(g.FromBpm)), Tempo: typed(a, "tempo", tempo(g.TempoBpm)), CleanRun: typed(a, "clean", whole(g.CleanRun)), Contrast: typed(a, "contrast", tempo(g.ContrastDb)),
 		Tone: said(tones(), g.Tone), Dynamics: g.Dynamics, Stroke: said(strokes(), g.Stroke), Fingering: g.Fingering, Done: g.DoneWhen,
-		LadderFrom: tempo(a.Ladder.FromBpm), LadderTo: tempo(a.Ladder.ToBpm), LadderStep: tempo(a.Ladder.StepBpm), LadderN: whole(a.Ladder.Clean),
+		LadderFrom: typed(a, "ladderfrom", tempo(a.Ladder.FromBpm)), LadderTo: typed(a, "ladderto", tempo(a.Ladder.ToBpm)), LadderStep: typed(a, "ladderstep", tempo(a.Ladder.StepBpm)), LadderN: typed(a, "ladderclean", whole(a.Ladder.Clean)),
 		Second: []option{{"", "Nothing beside", a.Second.Kind == ""}, {studio.Round, "A round: the same tune, later", a.Second.Kind == studio.Round}, {studio.SecondPart, "Another part", a.Second.Kind == studio.SecondPart}},
 		Who:    []option{{studio.ByTool, "the tool", a.Second.Who != studio.ByParent}, {studio.ByParent, "the parent", a.Second.Who == studio.ByParent}},
-		After:  whole(a.Second.AfterBars), Part: a.Second.Part, Ways: a.Ways, Opens: a.Opens, For: a.For, Hear: a.Recording,
+		After:  typed(a, "after", whole(a.Second.AfterBars)), Part: a.Second.Part, Ways: a.Ways, Opens: a.Opens, For: a.For, Hear: a.Recording,
 		Title: titleOf(a, works), Sum: sumOf(a), GoalsSum: goalsSum(g), EyesSum: eyesSum(a), LadderSum: ladderSum(a.Ladder), HearSum: hearSum(a), Rungs: rungsSay(a.Ladder)}
 	if a.Work != "" {
 		c.WorkTitle = works.Name(a.Work)
@@ -92,6 +92,7 @@ func cardOf(i int, a studio.Assignment, works prose.Titles) card {
 	if a.For != "" {
 		c.ForTitle = works.Name(a.For)
 	}
+	c.WorkTitle, c.ForTitle = typed(a, "title", c.WorkTitle), typed(a, "fortitle", c.ForTitle)
 	if q := a.Question; q != nil {
 		c.Ask, c.Choices, c.Right, c.Explain, c.QuestionSum = q.Say, strings.Join(q.Choices, "\n"), strings.Join(q.Right, "\n"), q.Explain, q.Say
 	}

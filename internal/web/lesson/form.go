@@ -33,9 +33,11 @@ func (p *pages) written(r *http.Request, stored studio.Lesson) (studio.Lesson, e
 	if err != nil {
 		return l, err
 	}
-	l.Version, l.Date, l.Words = version, r.PostForm.Get("date"), lines(r.PostForm.Get("words"))
+	l.Version, l.Words = version, lines(r.PostForm.Get("words"))
+	if date := r.PostForm.Get("date"); stored.Date == "" || isDay(date) || !byScript(r) { // a day is typed figure by figure too
+		l.Date = date
+	}
 	l.Assignments = nil
-	var wrong error
 	for i, id := range ids {
 		f := cardForm{form: r.PostForm, n: strconv.Itoa(i + 1), works: works}
 		var a studio.Assignment
@@ -44,25 +46,17 @@ func (p *pages) written(r *http.Request, stored studio.Lesson) (studio.Lesson, e
 		if at := slices.IndexFunc(stored.Assignments, known); at >= 0 && !slices.ContainsFunc(l.Assignments, known) {
 			a = stored.Assignments[at]
 		}
-		a = f.assignment(a)
-		if f.wrong != nil && wrong == nil {
-			wrong = f.wrong
-		}
-		l.Assignments = append(l.Assignments, a)
+		l.Assignments = append(l.Assignments, f.assignment(a))
 	}
-	if wrong == nil {
-		wrong = fits(l)
-	}
-	return l, wrong
+	return l, fits(l)
 }
 
-// cardForm reads the fields of one card: name.n each. The first that makes no sense is kept in wrong; the others are
-// read all the same.
+// cardForm reads the fields of one card: name.n each. What cannot be read, or not yet, is kept in half as it was typed.
 type cardForm struct {
 	form  url.Values
 	n     string
 	works prose.Titles
-	wrong error
+	half  map[string]string
 }
 
 // assignment reads a card over what is stored of it.
@@ -70,9 +64,9 @@ func (f *cardForm) assignment(a studio.Assignment) studio.Assignment {
 	a.Ask = studio.Ask(f.word("ask"))
 	a.Work, a.For = f.work("work", "title"), f.work("for", "fortitle")
 	a.FromBar, a.ToBar, a.Do, a.Watch, a.Opens = f.word("from"), f.word("to"), f.text("do"), f.text("watch"), f.word("opens")
-	a.Minutes = f.whole("minutes", "The minutes a day")
+	a.Minutes = f.whole("minutes")
 	a.Coach = f.list("coach")
-	a.Goals = studio.Goals{FromBpm: f.bpm("tempofrom"), TempoBpm: f.bpm("tempo"), CleanRun: f.whole("clean", "How often in a row"), ContrastDb: f.number("contrast", "The decibels between loud and soft"),
+	a.Goals = studio.Goals{FromBpm: f.bpm("tempofrom"), TempoBpm: f.bpm("tempo"), CleanRun: f.whole("clean"), ContrastDb: f.number("contrast"),
 		Dynamics: f.word("dynamics"), Tone: kept(tones(), f.word("tone")), Stroke: kept(strokes(), f.word("stroke")), Fingering: f.word("fingering"), DoneWhen: f.word("done")}
 	a.Ladder = f.ladder(a.Goals)
 	a.Like, a.Unlike, a.Best, a.Last = f.clip("like"), f.clip("unlike"), f.clip("best"), f.clip("last")
@@ -83,12 +77,13 @@ func (f *cardForm) assignment(a studio.Assignment) studio.Assignment {
 	}
 	a.Second = studio.Second{}
 	if kind := f.word("second"); kind != "" {
-		a.Second = studio.Second{Kind: kind, AfterBars: f.whole("after", "The bars before the second voice"), Part: f.word("part"), Who: f.word("who")}
+		a.Second = studio.Second{Kind: kind, AfterBars: f.whole("after"), Part: f.word("part"), Who: f.word("who")}
 	}
 	for i := range a.Ways {
 		n := strconv.Itoa(i + 1)
 		a.Ways[i] = studio.Way{Say: f.word("way" + n), Fingering: f.word("wayfingers" + n)}
 	}
+	a.Half = f.half
 	return a
 }
 
@@ -105,10 +100,12 @@ func (f *cardForm) list(name string) (all []string) {
 	return all
 }
 
-func (f *cardForm) refuse(err error, format string, args ...any) {
-	if f.wrong == nil {
-		f.wrong = &studio.Problem{Kind: studio.Invalid, Say: "Task " + f.n + ": " + fmt.Sprintf(format, args...) + " Everything else you wrote stands here still.", Err: err}
+// later keeps what was typed in a field, to be read once it is written to its end.
+func (f *cardForm) later(name string) {
+	if f.half == nil {
+		f.half = map[string]string{}
 	}
+	f.half[name] = f.word(name)
 }
 
 // work is the one whose title stands in the field, or the one that stood there before where the title is still its.
@@ -122,43 +119,45 @@ func (f *cardForm) work(id, title string) studio.WorkID {
 	}
 	w, ok := f.works.Called(says)
 	if !ok {
-		f.refuse(nil, "“%s” is not in the library. Choose a title from the list.", short(says))
+		f.later(title)
+		if _, ok := f.works[was]; !ok {
+			return ""
+		}
 		return was
 	}
 	return w.ID
 }
 
-func (f *cardForm) whole(name, what string) int {
+func (f *cardForm) whole(name string) int {
 	s := f.word(name)
 	if s == "" {
 		return 0
 	}
 	n, err := strconv.Atoi(s)
 	if err != nil || n < 0 || n > 10_000 {
-		f.refuse(err, "%s are a whole number; “%s” is none.", what, short(s))
+		f.later(name)
 		return 0
 	}
 	return n
 }
 
-func (f *cardForm) number(name, what string) float64 {
+func (f *cardForm) number(name string) float64 {
 	s := strings.Replace(f.word(name), ",", ".", 1)
 	if s == "" {
 		return 0
 	}
 	x, err := strconv.ParseFloat(s, 64)
 	if err != nil || !(x >= 0 && x <= 1000) {
-		f.refuse(err, "%s are a number; “%s” is none.", what, short(s))
+		f.later(name)
 		return 0
 	}
 	return x
 }
 
 func (f *cardForm) bpm(name string) float64 {
-	s := f.get(name)
-	x, err := bpm(s)
+	x, err := bpm(f.get(name))
 	if err != nil {
-		f.refuse(err, "The tempo is a number of quarter notes a minute, such as 66; “%s” is not.", short(s))
+		f.later(name)
 	}
 	return x
 }
@@ -168,9 +167,9 @@ const usualStepBpm = 4
 
 // ladder begins and ends with the tempos of the goal where it does not say its own.
 func (f *cardForm) ladder(g studio.Goals) studio.Ladder {
-	l := studio.Ladder{FromBpm: f.bpm("ladderfrom"), ToBpm: f.bpm("ladderto"), StepBpm: f.number("ladderstep", "The step of the ladder"), Clean: f.whole("ladderclean", "The clean passes for the next rung")}
-	if l.Clean == 0 {
-		return studio.Ladder{}
+	l := studio.Ladder{FromBpm: f.bpm("ladderfrom"), ToBpm: f.bpm("ladderto"), StepBpm: f.number("ladderstep"), Clean: f.whole("ladderclean")}
+	if l.Clean == 0 { // no ladder, or not yet
+		return l
 	}
 	if l.FromBpm == 0 {
 		l.FromBpm = g.FromBpm
@@ -193,7 +192,7 @@ func (f *cardForm) clip(name string) studio.Clip {
 		return studio.Clip{}
 	}
 	c.FromS, c.ToS = f.moment(name+".from"), f.moment(name+".to")
-	if c.ToS == 0 {
+	if c.ToS == 0 && f.half[name+".to"] == "" {
 		c.ToS = c.FromS + usualClipS
 	}
 	return c
@@ -209,7 +208,7 @@ func (f *cardForm) moment(name string) float64 {
 	for part := range strings.SplitSeq(s, ":") {
 		x, err := strconv.ParseFloat(strings.TrimSpace(part), 64)
 		if err != nil || !(x >= 0 && x < 1e5) {
-			f.refuse(err, "“%s” is no place in a recording. Write minutes and seconds, such as 1:05.", short(s))
+			f.later(name)
 			return 0
 		}
 		at = at*60 + x
@@ -217,10 +216,21 @@ func (f *cardForm) moment(name string) float64 {
 	return at
 }
 
+// isDay says whether a lesson can have this day: a year is typed figure by figure, and 0002 is none.
+func isDay(s string) bool {
+	day, err := time.Parse(time.DateOnly, s)
+	return err == nil && day.Year() >= 2000 && day.Year() < 2200
+}
+
+// byScript says that the page saves while it is being written, and nobody pressed a button.
+func byScript(r *http.Request) bool {
+	return strings.Contains(r.Header.Get("Accept"), "application/json")
+}
+
 // fits refuses what no lesson holds.
 func fits(l studio.Lesson) error {
-	if _, err := time.Parse(time.DateOnly, l.Date); err != nil {
-		return &studio.Problem{Kind: studio.Invalid, Say: "The lesson needs its day.", Err: err}
+	if !isDay(l.Date) {
+		return &studio.Problem{Kind: studio.Invalid, Say: "The lesson needs its day."}
 	}
 	long := len(l.Words)
 	for _, a := range l.Assignments {

@@ -68,5 +68,5 @@ func (p *pages) savedAsWritten(w http.ResponseWriter, r *http.Request, l studio.
 			says[fmt.Sprint(id, c.N)] = say
 		}
 	}
-	return page.JSON(w, map[string]any{"version": l.Version, "saved": savedSays(l, p.f.Now()), "says": says, "music": music})
+	return page.JSON(w, map[string]any{"version": l.Version, "saved": strings.TrimSpace(savedSays(l, p.f.Now()) + " " + halfSays(l)), "says": says, "music": music})
 }

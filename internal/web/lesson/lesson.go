@@ -43,6 +43,7 @@ type editor struct {
 	Opening  answer
 	Film     film
 	Goes     string // when it goes out by itself; "" it does not
+	Missed   string // when it was to go out and did not; "" it never was
 	SendAt   string // the same, as a field has it
 	Now      string // what has just been done
 }
@@ -146,6 +147,7 @@ func (p *pages) edit(r *http.Request, l studio.Lesson) (editor, error) {
 		return editor{}, err
 	}
 	e.answers(l, as, works)
+	e.Problem, e.Missed = halfSays(l), missedSays(l, now)
 	if !l.SendAt.IsZero() {
 		e.Goes, e.SendAt = hourSays(l.SendAt, now), l.SendAt.In(now.Location()).Format(hourLayout)
 	}

@@ -3,7 +3,7 @@
 // until it is let go, so a closed window loses nothing.
 import { say } from '../page/_say'
 import { canRecord } from '../record/_tape'
-import { type Taken, takes } from '../record/_vault'
+import { type Taken, forget, takes } from '../record/_vault'
 import { type Field, type Kept, fieldsOf, offer, putBack, same, shelfOf } from './_kept'
 
 const pause = 900 // ms without a key before it is saved
@@ -119,6 +119,21 @@ function editing(form: HTMLFormElement, clash: HTMLElement | null, shelf: Return
     say(p.textContent)
     return true
   }
+  // A draft that is thrown away takes along what was recorded for it and is still in this browser, once it is really
+  // gone. False where it is not: then the page is asked, which says why.
+  async function thrown(by: HTMLElement | null): Promise<boolean> {
+    if (!(by instanceof HTMLButtonElement) || by.value !== 'throw') return false
+    const answer = await fetch(address, { method: 'POST', body: new URLSearchParams([['act', 'throw'], ['version', version.value]]) }).catch(() => null)
+    if (!answer?.ok || !answer.redirected) return false
+    shelf.clear()
+    if (canRecord()) {
+      const left = await takes({ kind: 'answer', child: address.split('/').pop() }).catch((): Taken[] => [])
+      await Promise.all(left.map((t) => forget(t.id).catch(() => undefined)))
+    }
+    window.removeEventListener('pagehide', leave)
+    location.assign(answer.url)
+    return true
+  }
   const submit = (e: SubmitEvent): void => {
     if (through) return
     e.preventDefault()
@@ -126,8 +141,9 @@ function editing(form: HTMLFormElement, clash: HTMLElement | null, shelf: Return
     const by = e.submitter
     const go = async (): Promise<void> => {
       if (await behind(by)) return
-      keepHere(true)
       dirty = false
+      if (await thrown(by)) return
+      keepHere(true)
       through = true
       form.requestSubmit(by)
       window.setTimeout(() => (through = false), 0)

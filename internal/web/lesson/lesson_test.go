@@ -3,6 +3,7 @@ package lesson_test
 import (
 	"fmt"
 	"io"
+	"maps"
 	"net/http"
 	"net/url"
 	"regexp"
@@ -226,27 +227,12 @@ func TestHostileLessons(t *testing.T) {
 		"a task without an id":    func(v url.Values) { v.Set("do.2", "Slowly") },
 		"cut off":                 func(v url.Values) { v.Del("end") },
 		"a kind that is none":     func(v url.Values) { v.Set("ask.1", "<b>") },
-		"minutes of words":        func(v url.Values) { v.Set("minutes.1", "ten") },
-		"a clip of nobody":        func(v url.Values) { v.Set("like.1", strings.Repeat("0", 26)) },
-		"a clip from nowhere":     func(v url.Values) { v.Set("like.1", "x"); v.Set("like.from.1", "soon") },
-		"a ladder that goes down": func(v url.Values) {
-			v.Set("ladderclean.1", "3")
-			v.Set("ladderfrom.1", "80")
-			v.Set("ladderto.1", "60")
-		},
-		"a question without its answer": func(v url.Values) { v.Set("ask.say.1", "Who wrote it?") },
-		"no number as tempo":            func(v url.Values) { v.Set("tempo.1", "fast") },
-		"a tempo of NaN":                func(v url.Values) { v.Set("tempo.1", "NaN") },
-		"an infinite tempo":             func(v url.Values) { v.Set("tempo.1", "1e999") },
-		"a tempo below zero":            func(v url.Values) { v.Set("tempo.1", "-66") },
-		"no date":                       func(v url.Values) { v.Set("date", "") },
-		"a date that is none":           func(v url.Values) { v.Set("date", "2026-02-31") },
-		"a work from elsewhere":         func(v url.Values) { v.Set("work.1", strings.Repeat("0", 26)); v.Set("title.1", "Elsewhere") },
-		"a work of markup":              func(v url.Values) { v.Set("title.1", "'; DROP TABLE works; --") },
-		"an unknown act":                func(v url.Values) { v.Set("act", "explode") },
-		"nothing to add":                func(v url.Values) { v.Set("act", "add") },
-		"a remark of nobody":            func(v url.Values) { v.Set("act", "quote x") },
-		"a text too long":               func(v url.Values) { v.Set("words", strings.Repeat("la ", 10_000)) },
+		"no date":                 func(v url.Values) { v.Set("date", "") },
+		"a date that is none":     func(v url.Values) { v.Set("date", "2026-02-31") },
+		"an unknown act":          func(v url.Values) { v.Set("act", "explode") },
+		"nothing to add":          func(v url.Values) { v.Set("act", "add") },
+		"a remark of nobody":      func(v url.Values) { v.Set("act", "quote x") },
+		"a text too long":         func(v url.Values) { v.Set("words", strings.Repeat("la ", 10_000)) },
 		"a thousand": func(v url.Values) {
 			for range 1000 {
 				v.Add("id", v.Get("id"))
@@ -268,6 +254,42 @@ func TestHostileLessons(t *testing.T) {
 			t.Errorf("%s: the draft has changed", name)
 		}
 	}
+
+	// What is typed is kept, and does not go out.
+	clean := form(t, teacher(t, s, at))
+	for name, spoil := range map[string]func(url.Values){
+		"minutes of words":    func(v url.Values) { v.Set("minutes.1", "ten") },
+		"a clip of nobody":    func(v url.Values) { v.Set("like.1", strings.Repeat("0", 26)) },
+		"a clip from nowhere": func(v url.Values) { v.Set("like.1", "x"); v.Set("like.from.1", "soon") },
+		"a ladder that goes down": func(v url.Values) {
+			v.Set("ladderclean.1", "3")
+			v.Set("ladderfrom.1", "80")
+			v.Set("ladderto.1", "60")
+		},
+		"a question without its answer": func(v url.Values) { v.Set("ask.say.1", "Who wrote it?") },
+		"no number as tempo":            func(v url.Values) { v.Set("tempo.1", "fast") },
+		"a tempo of NaN":                func(v url.Values) { v.Set("tempo.1", "NaN") },
+		"an infinite tempo":             func(v url.Values) { v.Set("tempo.1", "1e999") },
+		"a tempo below zero":            func(v url.Values) { v.Set("tempo.1", "-66") },
+		"a work of markup":              func(v url.Values) { v.Set("title.1", "'; DROP TABLE works; --") },
+		"a work from elsewhere":         func(v url.Values) { v.Set("work.1", strings.Repeat("0", 26)); v.Set("title.1", "Elsewhere") },
+	} {
+		v := maps.Clone(clean)
+		v.Set("version", form(t, teacher(t, s, at)).Get("version"))
+		v.Set("act", "save")
+		spoil(v)
+		sends(t, s, at, v)
+		v = form(t, teacher(t, s, at))
+		v.Set("act", "send")
+		status, text, _ := s.Post(t, s.TeacherDevice, at, v)
+		if status != http.StatusUnprocessableEntity {
+			t.Errorf("%s, and sent: %d %s", name, status, seen(text))
+		}
+		hasNot(t, text, "our side")
+	}
+	clean.Set("version", form(t, teacher(t, s, at)).Get("version"))
+	clean.Set("act", "save")
+	sends(t, s, at, clean)
 
 	// Harmless, and yet not as a person sends it.
 	v := form(t, teacher(t, s, at))
@@ -365,5 +387,60 @@ func TestSavingAsItIsWritten(t *testing.T) {
 	}
 	if got := form(t, teacher(t, s, at)).Get("words"); got != "Word 2" {
 		t.Errorf("kept %q", got)
+	}
+}
+
+// TestHalfTyped: while a teacher types, everything that stands in the form can be kept at any moment; it goes out only
+// once it is written to its end.
+func TestHalfTyped(t *testing.T) {
+	s := open(t)
+	at, _ := begun(t, s)
+	v := form(t, teacher(t, s, at))
+	half := map[string]string{"tempo.1": "1", "minutes.1": "1o", "ladderclean.1": "3", "ladderfrom.1": "60", "ladderto.1": "5", "contrast.1": "6.", "ask.say.1": "How many?", "second.1": "round", "date": "0002-01-01"}
+	for name, value := range half {
+		v.Set(name, value)
+	}
+	v.Set("title.1", "Tallis’s Can")
+	v.Set("do.1", "Slowly.")
+	r, err := http.NewRequestWithContext(t.Context(), http.MethodPost, s.URL+at, strings.NewReader(v.Encode()))
+	if err != nil {
+		t.Fatal(err)
+	}
+	r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+	r.Header.Set("Accept", "application/json")
+	a, err := s.Client(t, s.TeacherDevice).Do(r)
+	if err != nil {
+		t.Fatal(err)
+	}
+	said, err := io.ReadAll(a.Body)
+	a.Body.Close()
+	if err != nil || a.StatusCode != http.StatusOK || !strings.Contains(string(said), "Task 1: “5” is no tempo") {
+		t.Fatalf("half typed: %d %s, %v", a.StatusCode, said, err)
+	}
+	text := teacher(t, s, at)
+	has(t, text, "Task 1: “5” is no tempo")
+	got := form(t, text)
+	for name, want := range map[string]string{"tempo.1": "1", "minutes.1": "1o", "ladderto.1": "5", "ladderfrom.1": "60", "title.1": "Tallis’s Can", "do.1": "Slowly.", "ask.say.1": "How many?"} {
+		if got.Get(name) != want {
+			t.Errorf("%s is %q, want %q", name, got.Get(name), want)
+		}
+	}
+	if _, err := time.Parse(time.DateOnly, got.Get("date")); err != nil || got.Get("date") < "2000" {
+		t.Errorf("the day is %q", got.Get("date"))
+	}
+	got.Set("act", "send")
+	got.Set("words", "And one thing more.")
+	status, text, _ := s.Post(t, s.TeacherDevice, at, got)
+	if status != http.StatusUnprocessableEntity {
+		t.Fatalf("half typed, and sent: %d", status)
+	}
+	has(t, text, "Task 1: “5” is not written to its end", "And one thing more.")
+	hasNot(t, text, "is not saved yet")
+	got = form(t, text)
+	for name, value := range map[string]string{"tempo.1": "100", "minutes.1": "10", "ladderto.1": "100", "contrast.1": "6", "ask.right.1": "two", "after.1": "2", "title.1": "Tallis’s Canon", "act": "send"} {
+		got.Set(name, value)
+	}
+	if to := sends(t, s, at, got); to != at+"?done=sent" {
+		t.Errorf("written to its end, it leads to %s", to)
 	}
 }

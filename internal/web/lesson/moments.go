@@ -87,7 +87,7 @@ func (m *moments) choices(r *http.Request, c *card, l studio.LessonID, a studio.
 			k.Own = append(k.Own, option{string(x.is.Take), "An older one", true})
 		}
 		if x.is.Take != "" {
-			k.From, k.To = moment(x.is.FromS), moment(x.is.ToS)
+			k.From, k.To = typed(a, x.field+".from", moment(x.is.FromS)), typed(a, x.field+".to", moment(x.is.ToS))
 			k.Listen = "/lessons/" + string(l) + "/listen/" + string(x.is.Take)
 		}
 		c.Clips = append(c.Clips, k)

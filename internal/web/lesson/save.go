@@ -40,7 +40,7 @@ func (p *pages) saveLesson(w http.ResponseWriter, r *http.Request) error { // PO
 		return err
 	}
 	act, arg, _ := strings.Cut(r.PostFormValue("act"), " ")
-	script := strings.Contains(r.Header.Get("Accept"), "application/json")
+	script := byScript(r)
 	at := "/lessons/" + string(stored.ID)
 	if act == "throw" && r.PostForm.Get("version") == strconv.Itoa(stored.Version) && stored.Sent.IsZero() {
 		if err := p.desk.DropDraft(ctx, v, stored.ID); err != nil {
@@ -57,7 +57,9 @@ func (p *pages) saveLesson(w http.ResponseWriter, r *http.Request) error { // PO
 		saved, err = p.desk.SaveDraft(ctx, v, written)
 	}
 	if err == nil && act == "send" {
-		err = p.desk.SendLesson(ctx, v, saved.ID, saved.Version)
+		if err = p.desk.SendLesson(ctx, v, saved.ID, saved.Version); err != nil && stored.Sent.IsZero() {
+			written = saved // what was written is safe; only it did not go out
+		}
 	}
 	if err == nil && act == "later" {
 		if err = p.later(r, saved); err != nil {
@@ -71,7 +73,7 @@ func (p *pages) saveLesson(w http.ResponseWriter, r *http.Request) error { // PO
 	case err != nil && script:
 		return err
 	case err != nil:
-		return p.editAgain(w, r, written, err)
+		return p.editAgain(w, r, written, saved.ID != "", err)
 	case script:
 		return p.savedAsWritten(w, r, saved)
 	}
@@ -220,8 +222,8 @@ func sameWords(a, b studio.Lesson) bool {
 	})
 }
 
-// editAgain shows the form with everything that was typed, and why it was not saved.
-func (p *pages) editAgain(w http.ResponseWriter, r *http.Request, written studio.Lesson, why error) error {
+// editAgain shows the form with everything that was typed, and why it was not saved, or saved and not sent.
+func (p *pages) editAgain(w http.ResponseWriter, r *http.Request, written studio.Lesson, saved bool, why error) error {
 	problem, ok := errors.AsType[*studio.Problem](why)
 	if !ok || problem.Kind == studio.Internal {
 		return why
@@ -245,7 +247,9 @@ func (p *pages) editAgain(w http.ResponseWriter, r *http.Request, written studio
 	default:
 		e.Problem = problem.Say
 	}
-	e.Saved, e.Unsaved = "What you see is not saved yet.", true
+	if !saved {
+		e.Saved, e.Unsaved = "What you see is not saved yet.", true
+	}
 	return p.renderEditor(withStatus{w, status}, r, e)
 }
 

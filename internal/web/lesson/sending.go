@@ -45,6 +45,14 @@ func hourSays(at, now time.Time) string {
 	return prose.On(page.Day(at, now)) + " at " + at.Format("15:04")
 }
 
+// missedSays that a draft did not go out at its hour.
+func missedSays(l studio.Lesson, now time.Time) string {
+	if l.Missed.IsZero() {
+		return ""
+	}
+	return "This lesson was to go out " + hourSays(l.Missed, now) + " and did not, because something in it was not written to its end. Look it through, then send it."
+}
+
 // regret is how a sent lesson can be taken back.
 type regret struct {
 	Until string // 18:19
