@@ -5,6 +5,8 @@ var spanishTold = map[string]string{
 	"%s is neither sound nor video. Send a recording.":                                                                         "%s no es ni sonido ni vídeo. Enviad una grabación.",
 	"%s is no tempo. Give %s to %s beats a minute.":                                                                            "%s no es un tempo. Poned de %s a %s pulsos por minuto.",
 	"%s may send sound, hands or video, not %s.":                                                                               "De %s se puede enviar sonido, manos o vídeo, no %s.",
+	"That is more than can be noted in one day. It is kept on the phone and noted tomorrow.":                                   "Es más de lo que se puede anotar en un día. Queda en el teléfono y se anota mañana.",
+	"Too many letters to confirm an address were sent today. Try again tomorrow.":                                              "Hoy se han enviado demasiadas cartas para confirmar una dirección. Probad otra vez mañana.",
 	"%s recordings are on their way and not here yet. Let them arrive, or give them up, before the next.":                      "Hay %s grabaciones en camino que aún no han llegado. Dejad que lleguen, o renunciad a ellas, antes de enviar otra.",
 	"A device needs a name of at most %s letters.":                                                                             "El nombre del teléfono puede tener %s letras como mucho.",
 	"A question needs words.":                                                                                                  "A la pregunta le faltan las palabras.",

@@ -95,12 +95,21 @@ func (w *week) email(rw http.ResponseWriter, r *http.Request) error {
 	if w.o.Notices.Confirm == nil {
 		return &studio.Problem{Kind: studio.NotFound, Say: "There is no page at this address."}
 	}
-	to := r.PostFormValue("email")
-	secret, err := d.AskEmail(r.Context(), v, to)
+	giveBack, ok := w.letters.take(v.Person, w.f.Now())
+	if !ok {
+		return &studio.Problem{Kind: page.TooMany, Say: "Too many letters to confirm an address were sent today. Try again tomorrow."}
+	}
+	secret, err := d.AskEmail(r.Context(), v, r.PostFormValue("email"))
+	if err != nil {
+		giveBack()
+		return err
+	}
+	me, err := d.Self(r.Context(), v)
 	if err != nil {
 		return err
 	}
-	if err := w.o.Notices.Confirm(r.Context(), to, c.Code, secret); err != nil {
+	// To the address as it is kept: what it was typed as may hold more than can be seen.
+	if err := w.o.Notices.Confirm(r.Context(), me.Email, c.Code, secret); err != nil {
 		w.f.Log().Error("a mail that confirms an address", "error", err)
 		return say(c.Tongue, "notices.mail.unsent")
 	}

@@ -32,6 +32,8 @@ type week struct {
 	sheets *sheet.Sheets
 	o      Options
 	icons  map[int]func() []byte // by their edge in pixels; each is drawn once
+
+	letters letters
 }
 
 // Routes registers the family's pages. The music on them comes from the routes of sheets.
@@ -40,7 +42,7 @@ func Routes(mux *http.ServeMux, f *page.Frame, sheets *sheet.Sheets, o Options) 
 	if err != nil {
 		return err
 	}
-	w := &week{f, p, sheets, o, map[int]func() []byte{}}
+	w := &week{f: f, p: p, sheets: sheets, o: o, icons: map[int]func() []byte{}}
 	for _, edge := range iconSizes {
 		w.icons[edge] = sync.OnceValue(func() []byte { return drawIcon(edge) })
 	}
