@@ -151,13 +151,16 @@ export class Keeping {
     const shelf = await caches.open(pages)
     const before = lasting(u.pathname) ? await shelf.match(key, { ignoreVary: true }) : undefined
     let answer = before ?? first
+    let newer = true
     try {
       answer ??= await patiently(() => fetch(u, { credentials: 'same-origin', headers: { [ahead]: 'yes', ...(u.pathname.startsWith('/sheets/') ? { Accept: 'application/json' } : {}) } }))
     } catch {
-      return false
+      // The network went away meanwhile: what is here stays, with all that it names.
+      answer = await shelf.match(key, { ignoreVary: true })
+      newer = false
     }
-    if (!answer.ok || answer.redirected) return false
-    if (!before && !u.pathname.startsWith('/assets/') && !(await mine(answer))) return false
+    if (!answer?.ok || answer.redirected) return false
+    if (!before && newer && !u.pathname.startsWith('/assets/') && !(await mine(answer))) return false
     if (forgotten !== this.began) return false
     const kind = answer.headers.get('Content-Type') ?? ''
     if (/html|javascript/.test(kind)) {
@@ -165,13 +168,13 @@ export class Keeping {
       // What a page cannot do without is here before the page is.
       for (const ok of await each(needed, (a) => this.keep(a))) if (!ok) return false
       if (forgotten !== this.began) return false
-      if (!before) await shelf.put(key, answer.clone())
+      if (!before && newer) await shelf.put(key, answer.clone())
       for (const ok of await each(wanted, (a) => this.keep(a))) if (!ok) this.missing++
       for (const film of attribute(kind.includes('html') ? await answer.text() : '', 'data-film')) this.filmed.add(keyOf(film))
-      return true
+      return newer
     }
-    if (!before) await shelf.put(key, answer)
-    return true
+    if (!before && newer) await shelf.put(key, answer)
+    return newer
   }
 }
 
