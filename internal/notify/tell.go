@@ -117,11 +117,11 @@ func (t *Teller) everyWay(ctx context.Context, v studio.Viewer, d studio.Telling
 	return reached, waiting, never
 }
 
-// notice is what is said, in the language of the reader's pages. The teacher's are English.
+// notice is what is said, in the language of the reader's pages.
 func (t *Teller) notice(d studio.Telling) (Notice, bool) {
-	n := Notice{Studio: d.Studio.Name, Language: d.Studio.Language, Link: t.o.Address + "/week"}
+	n := Notice{Studio: d.Studio.Name, Language: d.Language, Link: t.o.Address + "/week"}
 	if d.Person.Role == studio.Teacher {
-		n.Language, n.Link = studio.DefaultLanguage, t.o.Address+"/desk"
+		n.Link = t.o.Address + "/desk"
 	}
 	kind, known := map[studio.NoticeKind]Kind{studio.OfLesson: Lesson, studio.OfNudge: Nudge, studio.OfLetter: Letter,
 		studio.OfHurt: Hurt, studio.OfQuestion: Question, studio.OfTake: Take}[d.Notice.Kind]

@@ -107,7 +107,7 @@ func TestTell(t *testing.T) {
 		p := &post{}
 		address, _ := server(t, p, openLine)
 		var seen []string
-		f := &fakeDesk{telling: studio.Telling{Notice: studio.Notice{ID: "n", Kind: c.kind}, Person: c.person, Off: "secret", Studio: studio.Studio{Name: "Mill", Language: "es"}}}
+		f := &fakeDesk{telling: studio.Telling{Notice: studio.Notice{ID: "n", Kind: c.kind}, Person: c.person, Off: "secret", Studio: studio.Studio{Name: "Mill"}, Language: "es"}}
 		for _, path := range c.push {
 			f.telling.Push = append(f.telling.Push, pushAt(t, path, path))
 		}
@@ -125,6 +125,9 @@ func TestTell(t *testing.T) {
 		}
 		if !slices.Equal(f.removed, c.removed) {
 			t.Errorf("%s: removed %q", c.name, f.removed)
+		}
+		if len(p.letters) > 0 && !strings.Contains(string(p.letters[0].data), "Content-Language: es") {
+			t.Errorf("%s: not in the reader's language: %s", c.name, p.letters[0].data)
 		}
 		if len(p.letters) > 0 && !strings.Contains(string(p.letters[0].data), c.says) {
 			t.Errorf("%s: no %q in %s", c.name, c.says, p.letters[0].data)

@@ -46,12 +46,17 @@ func spokenIn(ctx context.Context, r Records, in Scope, reader PersonID) (string
 }
 
 // FamilyLanguage is the code of the language in which a family reads what the studio writes to it: that of
-// the coach who chose last, else the studio's. A coach who chose one reads that one.
+// the coach who chose last, else the studio's. A coach who chose one reads that one. Of no family, "", it is the
+// studio's.
 func (d *Desk) FamilyLanguage(ctx context.Context, v Viewer, id FamilyID) (string, error) {
 	if v.Role == Coach && v.Family != id || v.scope() == (Scope{}) {
 		return "", problemOf(ErrNotFound)
 	}
-	code, err := spokenIn(ctx, d.store, OneFamily(v.Studio, id), v.Person)
+	in := OneFamily(v.Studio, id)
+	if id == "" { // a lesson that was not saved yet
+		in = WholeStudio(v.Studio)
+	}
+	code, err := spokenIn(ctx, d.store, in, v.Person)
 	return code, problemOf(err)
 }
 
@@ -61,7 +66,7 @@ func (d *Desk) ChooseLanguage(ctx context.Context, v Viewer, code string) error 
 		return err
 	}
 	if code = tidy(code); !plainCode(code) {
-		return invalid("The language is a short name such as en.")
+		return invalid("The page sent something that makes no sense. Load it again.")
 	}
 	now := d.now()
 	return d.changeSelf(ctx, v, func(p *Person) { p.Language, p.LanguageAt = code, now })

@@ -151,4 +151,10 @@ func TestNote(t *testing.T) {
 	if code, _ := s.Get(t, s.Okafor.Device, at); code != http.StatusForbidden {
 		t.Errorf("a family writes notes: %d", code)
 	}
+	if err := s.Desk.ChooseLanguage(t.Context(), s.Okafor.Coach, "es"); err != nil {
+		t.Fatal(err)
+	}
+	if _, text = s.Get(t, s.TeacherDevice, at); !strings.Contains(text, "a first wording in Español") || !strings.Contains(text, "Veo 2 días de práctica") {
+		t.Errorf("to a family that reads Spanish: %s", text)
+	}
 }

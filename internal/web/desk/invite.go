@@ -146,11 +146,7 @@ func (p *pages) link(w http.ResponseWriter, r *http.Request) error { // GET /stu
 		ID                                studio.FamilyID
 		Family, Link, Letter, Until, Lang string
 	}{ID: id, Family: inv.Family, Link: p.address(r) + "/join/" + url.PathEscape(c.Value), Until: inv.Expires.In(p.f.Now().Location()).Format("Monday, 2 January")}
-	home, err := p.desk.OwnStudio(r.Context(), page.Viewer(r))
-	if err != nil {
-		return err
-	}
-	in := tongue.Of(home.Language)
+	in := tongue.Of(inv.Language)
 	until := in.Date(inv.Expires, p.f.Now())
 	d.Lang, d.Letter = in.Code, letterIn(in)(letterBlanks{link: d.Link, family: inv.Family, children: in.And(names), many: len(names) > 1, until: until, teacher: inv.Teacher})
 	return p.Render(w, r, "link.html", page.View{Title: "The link", Here: "studio", Data: d})

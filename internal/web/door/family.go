@@ -8,15 +8,16 @@ import (
 	"antiphon/internal/web/tongue"
 )
 
-// speaks is the language for this browser: what was chosen on it, or the studio's.
-func (d *door) speaks(r *http.Request) (*tongue.Tongue, error) {
-	home, _, err := d.f.Desk().Home(r.Context())
-	return tongue.For(r, home.Language), err
-}
-
-// language is POST /language: this browser's pages speak another language from now on.
+// language is POST /language: this browser's pages speak another language from now on, and where it is a
+// family's, so does what is written to the family.
 func (d *door) language(w http.ResponseWriter, r *http.Request) error {
-	tongue.Choose(w, tongue.Of(r.PostFormValue("language")).Code, d.f.Secure())
+	code := tongue.Of(r.PostFormValue("language")).Code
+	if v := page.Viewer(r); v.Role == studio.Coach {
+		if err := d.f.Desk().ChooseLanguage(r.Context(), v, code); err != nil {
+			return err
+		}
+	}
+	tongue.Choose(w, code, d.f.Secure())
 	http.Redirect(w, r, local(r.PostFormValue("to"), "/week"), http.StatusSeeOther)
 	return nil
 }
@@ -38,7 +39,7 @@ type familyDevice struct {
 
 // devices is GET /devices.
 func (d *door) devices(w http.ResponseWriter, r *http.Request) error {
-	t, err := d.speaks(r)
+	t, err := d.f.Tongue(r)
 	if err != nil {
 		return err
 	}
@@ -99,7 +100,7 @@ func (d *door) nameDevice(w http.ResponseWriter, r *http.Request) error {
 
 // showLeft tells a family that this phone is out.
 func (d *door) showLeft(w http.ResponseWriter, r *http.Request) error {
-	t, err := d.speaks(r)
+	t, err := d.f.Tongue(r)
 	if err != nil {
 		return err
 	}

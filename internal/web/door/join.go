@@ -40,14 +40,17 @@ func (d *door) invitation(w http.ResponseWriter, r *http.Request) error {
 
 func (d *door) showInvitation(w http.ResponseWriter, r *http.Request, j joinPage) error {
 	var err error
-	if j.Tongue, err = d.speaks(r); err != nil {
-		return err
-	}
 	j.Here = r.URL.Path
 	j.Teacher, j.Inside = page.Viewer(r).Role == studio.Teacher, page.Viewer(r).Role == studio.Coach
 	j.Invite, err = d.f.Desk().Invitation(r.Context(), r.PathValue("token"))
+	j.Tongue = tongue.For(r, j.Invite.Language)
 	if p, ok := errors.AsType[*studio.Problem](err); ok && p.Kind == studio.Gone {
 		j.Over = true
+		home, _, err := d.f.Desk().Home(r.Context())
+		if err != nil {
+			return err
+		}
+		j.Tongue = tongue.For(r, home.Language)
 		return d.show(withStatus{w, http.StatusGone}, r, "join.html", "join.over.title", j, j.Tongue)
 	}
 	if err != nil {
@@ -104,8 +107,11 @@ func (d *door) join(w http.ResponseWriter, r *http.Request) error {
 	}
 	j := joinPage{Name: r.PostFormValue("name"), Device: r.PostFormValue("device"), Chosen: chosen}
 	agrees := r.PostFormValue("agrees") == "yes"
-	_, secret, err := d.f.Desk().Redeem(r.Context(), r.PathValue("token"),
-		studio.Redemption{Name: j.Name, Device: j.Device, Agrees: agrees, Media: chosen})
+	said := studio.Redemption{Name: j.Name, Device: j.Device, Agrees: agrees, Media: chosen}
+	if t, ok := tongue.Chosen(r); ok {
+		said.Language = t.Code
+	}
+	_, secret, err := d.f.Desk().Redeem(r.Context(), r.PathValue("token"), said)
 	if p, ok := errors.AsType[*studio.Problem](err); ok && (p.Kind == studio.Invalid || p.Kind == studio.Gone) {
 		j.Problem = p.Say
 		switch {

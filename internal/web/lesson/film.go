@@ -33,7 +33,7 @@ func (p *pages) filmOf(r *http.Request, l studio.Lesson, as []studio.Answer, wor
 	if err != nil {
 		return film{}, err
 	}
-	in, err := p.tongue(r)
+	in, err := p.tongue(r, l.Family)
 	if err != nil {
 		return film{}, err
 	}

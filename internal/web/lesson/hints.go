@@ -51,7 +51,7 @@ func (p *pages) savedAsWritten(w http.ResponseWriter, r *http.Request, l studio.
 	if err != nil {
 		return err
 	}
-	in, err := p.tongue(r)
+	in, err := p.tongue(r, l.Family)
 	if err != nil {
 		return err
 	}

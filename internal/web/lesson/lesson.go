@@ -162,7 +162,7 @@ func (p *pages) edit(r *http.Request, l studio.Lesson) (editor, error) {
 // cards are the tasks of a draft, each with what can be chosen for it.
 func (p *pages) cards(r *http.Request, e *editor, l studio.Lesson, works prose.Titles) error {
 	ctx, v := r.Context(), page.Viewer(r)
-	in, err := p.tongue(r)
+	in, err := p.tongue(r, l.Family)
 	if err != nil {
 		return err
 	}
@@ -228,13 +228,14 @@ func (p *pages) minutesOf(r *http.Request, s studio.StudentID) (least int, err e
 	return least, nil
 }
 
-// tongue is the language in which the studio's families read.
-func (p *pages) tongue(r *http.Request) (*tongue.Tongue, error) {
-	home, err := p.desk.OwnStudio(r.Context(), page.Viewer(r))
-	if err != nil {
-		return nil, err
+// tongue is the language in which a family reads: its page of a lesson, what is printed and what is hinted at.
+func (p *pages) tongue(r *http.Request, family studio.FamilyID) (*tongue.Tongue, error) {
+	v := page.Viewer(r)
+	if v.Role != studio.Teacher {
+		return p.f.Tongue(r)
 	}
-	return tongue.Of(home.Language), nil
+	code, err := p.desk.FamilyLanguage(r.Context(), v, family)
+	return tongue.Of(code), err
 }
 
 func passagesSay(all []studio.Passage) string {

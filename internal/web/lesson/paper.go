@@ -21,6 +21,9 @@ import (
 type previewed struct {
 	Lesson studio.LessonID
 	Family string
+	Code   string // of the language that it reads
+	// Language is the name of that, as its speakers write it.
+	Language string
 }
 
 // preview shows a draft as its family will read it. GET /lessons/{lesson}/preview
@@ -41,11 +44,11 @@ func (p *pages) preview(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	in, err := p.tongue(r)
+	in, err := p.tongue(r, l.Family)
 	if err != nil {
 		return err
 	}
-	t := letter{ID: l.ID, Student: l.Student, Name: sf.Student.Name, Words: paragraphs(l.Words), Preview: &previewed{l.ID, sf.Family.Name}}
+	t := letter{ID: l.ID, Student: l.Student, Name: sf.Student.Name, Words: paragraphs(l.Words), Preview: &previewed{l.ID, sf.Family.Name, in.Code, in.Name}}
 	if err := p.forFamily(in, l, &t, works); err != nil {
 		return err
 	}
@@ -74,9 +77,9 @@ func (p *pages) paper(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	in := tongue.Of(home.Language)
-	if v.Role != studio.Teacher {
-		in = tongue.For(r, home.Language)
+	in, err := p.tongue(r, l.Family)
+	if err != nil {
+		return err
 	}
 	week := report.WeekSheet{Language: in.Code, Studio: home.Name, Date: l.Date, Words: l.Words, Made: p.f.Now()}
 	if r.FormValue("size") == "letter" {

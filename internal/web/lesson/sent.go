@@ -58,11 +58,10 @@ func (p *pages) readLesson(w http.ResponseWriter, r *http.Request, l studio.Less
 		}
 		return p.Render(w, r, "sent.html", page.View{Title: t.Heading, Here: "students", Data: t})
 	}
-	home, err := p.desk.OwnStudio(ctx, v)
+	in, err := p.f.Tongue(r)
 	if err != nil {
 		return err
 	}
-	in := tongue.For(r, home.Language)
 	if err := p.forFamily(in, l, &t, works); err != nil {
 		return err
 	}

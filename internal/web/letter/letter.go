@@ -154,16 +154,21 @@ func (p *letters) show(w http.ResponseWriter, r *http.Request) error { // GET /l
 	return p.Render(w, r, "read.html", page.View{Title: s.Title, Here: here, Lang: s.Code, Data: s})
 }
 
-// sheet lays a letter out: for a family in its language, for the teacher in that of the studio's families.
+// sheet lays a letter out in the language of the family; each adult of it may read another one.
 func (p *letters) sheet(r *http.Request, l studio.Letter) (sheet, error) {
 	ctx, v, now := r.Context(), page.Viewer(r), p.f.Now()
 	st, err := p.desk.OwnStudio(ctx, v)
 	if err != nil {
 		return sheet{}, err
 	}
-	in := tongue.Of(st.Language)
-	if v.Role != studio.Teacher {
-		in = tongue.For(r, st.Language)
+	in, err := p.f.Tongue(r)
+	if v.Role == studio.Teacher && err == nil {
+		var code string
+		code, err = p.desk.FamilyLanguage(ctx, v, l.Family)
+		in = tongue.Of(code)
+	}
+	if err != nil {
+		return sheet{}, err
 	}
 	name, err := p.name(r, l.Student)
 	if err != nil {

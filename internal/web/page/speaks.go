@@ -7,17 +7,31 @@ import (
 	"antiphon/internal/web/tongue"
 )
 
-// speaks is the language of who asks: the teacher's pages are English, the others speak what was chosen on
-// this browser, or the studio's language.
-func (f *Frame) speaks(r *http.Request) *tongue.Tongue {
-	if Viewer(r).Role == studio.Teacher || f.o.Desk == nil {
-		return tongue.Of(tongue.English)
+// Tongue is the language of who asks: the teacher's pages are English, the others speak what was chosen on
+// this browser, else what the family reads, else the studio's language.
+func (f *Frame) Tongue(r *http.Request) (*tongue.Tongue, error) {
+	v := Viewer(r)
+	if v.Role == studio.Teacher || f.o.Desk == nil {
+		return tongue.Of(tongue.English), nil
+	}
+	if t, ok := tongue.Chosen(r); ok {
+		return t, nil
+	}
+	if v.Role == studio.Coach {
+		code, err := f.o.Desk.FamilyLanguage(r.Context(), v, v.Family)
+		return tongue.Of(code), err
 	}
 	home, _, err := f.o.Desk.Home(r.Context())
-	if err != nil { // something else is said to be broken already
-		home.Language = tongue.English
+	return tongue.Of(home.Language), err
+}
+
+// speaks is Tongue where something else is said to be broken already.
+func (f *Frame) speaks(r *http.Request) *tongue.Tongue {
+	t, err := f.Tongue(r)
+	if err != nil {
+		return tongue.Of(tongue.English)
 	}
-	return tongue.For(r, home.Language)
+	return t
 }
 
 // Told is what a refusal says, in the language of who asks. The studio speaks English; what is not known in

@@ -42,7 +42,7 @@ var said = []string{"fetching", "making", "failed", "away", "silent", "count", "
 
 func (p *Practice) show(w http.ResponseWriter, r *http.Request) error {
 	ctx, v, d := r.Context(), page.Viewer(r), p.f.Desk()
-	st, err := d.OwnStudio(ctx, v)
+	in, err := p.f.Tongue(r)
 	if err != nil {
 		return err
 	}
@@ -51,7 +51,7 @@ func (p *Practice) show(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	pg := practicePage{Tongue: tongue.For(r, st.Language), Here: "/week/practice", Of: a.ID, Do: a.Do, Score: a.Score != nil}
+	pg := practicePage{Tongue: in, Here: "/week/practice", Of: a.ID, Do: a.Do, Score: a.Score != nil}
 	students, err := d.Students(ctx, v)
 	if err != nil {
 		return err

@@ -70,11 +70,10 @@ type tunerPage struct {
 // tune shows the tuner, with the tuning that a work asks for first. GET /week/tune with child and of ("" none).
 func (p *Practice) tune(w http.ResponseWriter, r *http.Request) error {
 	ctx, v, d := r.Context(), page.Viewer(r), p.f.Desk()
-	st, err := d.OwnStudio(ctx, v)
+	in, err := p.f.Tongue(r)
 	if err != nil {
 		return err
 	}
-	in := tongue.For(r, st.Language)
 	pg := tunerPage{Tongue: in, Here: "/week/tune", Back: "/week"}
 	first := tunings[0].midi
 	q := r.URL.Query()

@@ -81,11 +81,11 @@ type second struct {
 
 func (rec *recorder) show(w http.ResponseWriter, r *http.Request) error {
 	d, v := rec.f.Desk(), page.Viewer(r)
-	st, err := d.OwnStudio(r.Context(), v)
+	in, err := rec.f.Tongue(r)
 	if err != nil {
 		return err
 	}
-	p := recordPage{Tongue: tongue.For(r, st.Language), Here: "/week/record"}
+	p := recordPage{Tongue: in, Here: "/week/record"}
 	students, err := d.Students(r.Context(), v)
 	if err != nil {
 		return err

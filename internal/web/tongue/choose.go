@@ -7,10 +7,19 @@ const (
 	cookieFor = 400 * 24 * 60 * 60 // browsers allow no more
 )
 
+// Chosen is the language that was chosen in this browser; false where none was.
+func Chosen(r *http.Request) (*Tongue, bool) {
+	c, err := r.Cookie(cookie)
+	if err != nil || Of(c.Value).Code != c.Value {
+		return nil, false
+	}
+	return Of(c.Value), true
+}
+
 // For gives the language that was chosen in this browser, or the one with the code otherwise.
 func For(r *http.Request, otherwise string) *Tongue {
-	if c, err := r.Cookie(cookie); err == nil && Of(c.Value).Code == c.Value {
-		return Of(c.Value)
+	if t, ok := Chosen(r); ok {
+		return t
 	}
 	return Of(otherwise)
 }

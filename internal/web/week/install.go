@@ -5,8 +5,6 @@ import (
 	"fmt"
 	"image/color"
 	"net/http"
-
-	"antiphon/internal/web/tongue"
 )
 
 // manifest is what a phone is told that puts the week on its home screen (W3C, Web Application Manifest).
@@ -36,7 +34,10 @@ func (w *week) showManifest(rw http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	t := tongue.For(r, home.Language)
+	t, err := w.f.Tongue(r)
+	if err != nil {
+		return err
+	}
 	short, err := t.Say("install.short")
 	if err != nil {
 		return err

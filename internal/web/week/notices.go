@@ -130,7 +130,11 @@ func (w *week) mail(rw http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	c := common{tongue.For(r, home.Language), r.URL.Path, home.Name, home.ReplyDays}
+	t, err := w.f.Tongue(r)
+	if err != nil {
+		return err
+	}
+	c := common{t, r.URL.Path, home.Name, home.ReplyDays}
 	does, secret := r.PathValue("does"), r.PathValue("secret")
 	p := mailPage{common: c, Words: "notices." + does, Button: "notices." + does + ".go"}
 	if !c.Has(p.Button) {

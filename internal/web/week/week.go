@@ -110,7 +110,11 @@ type common struct {
 
 func (w *week) common(r *http.Request, here string) (common, error) {
 	st, err := w.f.Desk().OwnStudio(r.Context(), page.Viewer(r))
-	return common{tongue.For(r, st.Language), here, st.Name, st.ReplyDays}, err
+	if err != nil {
+		return common{}, err
+	}
+	t, err := w.f.Tongue(r)
+	return common{t, here, st.Name, st.ReplyDays}, err
 }
 
 // render writes a page whose title is the phrase with this key.
