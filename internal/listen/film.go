@@ -24,7 +24,7 @@ func (h *Hands) film(ctx context.Context, v studio.Viewer, id studio.LessonID) e
 	}
 	answers, err := h.desk.Answers(ctx, v, id)
 	if err != nil || len(answers) == 0 {
-		return unlessOver(err)
+		return unlessOver(err) // nothing is recorded any more: the film went with it
 	}
 	lesson, err := h.desk.Lesson(ctx, v, id)
 	if err != nil {
@@ -36,8 +36,11 @@ func (h *Hands) film(ctx context.Context, v studio.Viewer, id studio.LessonID) e
 	}
 	defer done()
 	items, err := h.filmItems(ctx, v, lesson, answers, dir)
+	if err != nil && unlessOver(err) == nil {
+		return errors.Join(errRetaken, err) // it was recorded anew between the list and the file
+	}
 	if err != nil {
-		return unlessOver(err)
+		return err
 	}
 	j, err := media.Film(ctx, items, dir, media.FilmOptions{Media: media.Options{MaxBytes: h.o.Media.MaxBytes, Timeout: h.o.Media.Timeout}})
 	if say := unfilmed(err, items); say != "" {

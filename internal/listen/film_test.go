@@ -170,6 +170,44 @@ func TestAFilmThatCannotBeMade(t *testing.T) {
 	}
 }
 
+// TestAnItemThatGoesWhileItIsFilmed is no reason to end without a word: the film is asked for again, and given up aloud.
+func TestAnItemThatGoesWhileItIsFilmed(t *testing.T) {
+	r := openRoom(t, studio.FullVideo)
+	ctx := t.Context()
+	draft, err := r.desk.SaveDraft(ctx, r.teacher, studio.Lesson{Student: r.child.ID, Date: "2026-11-28", Words: "Well begun."})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := r.desk.KeepAnswer(ctx, r.teacher, draft.ID, "", "audio/wav", bytes.NewReader(r.read(r.take(r.named("onebar"), "own-nylon", 1, usual)))); err != nil {
+		t.Fatal(err)
+	}
+	if err := r.hands.Do(ctx, studio.Job{Kind: studio.JobClean, Studio: r.teacher.Studio}, false); err != nil {
+		t.Fatal(err)
+	}
+	if err := r.desk.MakeFilm(ctx, r.teacher, draft.ID); err != nil {
+		t.Fatal(err)
+	}
+	err = filepath.WalkDir(filepath.Join(r.folder, "files"), func(path string, d os.DirEntry, err error) error {
+		if err == nil && !d.IsDir() {
+			err = os.Remove(path)
+		}
+		return err
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	film := studio.Job{Kind: studio.JobFilm, Studio: r.teacher.Studio, Lesson: draft.ID}
+	if err := r.hands.Do(ctx, film, false); !errors.Is(err, errRetaken) {
+		t.Errorf("it is not tried again: %v", err)
+	}
+	if err := r.hands.Do(ctx, film, true); err == nil {
+		t.Error("it is made of nothing")
+	}
+	if f, err := r.desk.Film(ctx, r.teacher, draft.ID); err != nil || f.State != studio.FilmFailed {
+		t.Errorf("it waits for ever: %+v, %v", f, err)
+	}
+}
+
 // TestAVoiceNote plays everywhere and tells no place.
 func TestAVoiceNote(t *testing.T) {
 	r := openRoom(t, studio.SoundOnly)

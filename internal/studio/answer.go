@@ -30,7 +30,7 @@ func (d *Desk) draftItem(ctx context.Context, r Records, v Viewer, id LessonID, 
 }
 
 // keepItem keeps a file of one item of a draft instead of an older one; then writes what goes with it.
-func (d *Desk) keepItem(ctx context.Context, v Viewer, id LessonID, a AssignmentID, kind MediaKind, mediaType string, body io.Reader, then func(tx Records, m Media) error) (Media, error) {
+func (d *Desk) keepItem(ctx context.Context, v Viewer, id LessonID, a AssignmentID, kind MediaKind, mediaType string, body io.Reader, then func(tx Records, l Lesson, m Media) error) (Media, error) {
 	if err := v.must(itsTheLessons, Teacher); err != nil {
 		return Media{}, err
 	}
@@ -64,7 +64,7 @@ func (d *Desk) keepItem(ctx context.Context, v Viewer, id LessonID, a Assignment
 		if err := tx.AddMedia(ctx, m); err != nil {
 			return err
 		}
-		if err := then(tx, m); err != nil {
+		if err := then(tx, l, m); err != nil {
 			return err
 		}
 		return d.jobs.Enqueue(ctx, tx, Job{Kind: JobClean, Studio: m.Studio})
@@ -99,9 +99,12 @@ func (d *Desk) dropItem(ctx context.Context, tx Records, l Lesson, kind MediaKin
 // what was recorded before. When it returns nil the recording is safe.
 func (d *Desk) KeepAnswer(ctx context.Context, v Viewer, lesson LessonID, a AssignmentID, mediaType string, body io.Reader) (Answer, error) {
 	var made Answer
-	_, err := d.keepItem(ctx, v, lesson, a, ItemAnswer, mediaType, body, func(tx Records, m Media) error {
+	_, err := d.keepItem(ctx, v, lesson, a, ItemAnswer, mediaType, body, func(tx Records, l Lesson, m Media) error {
 		made = Answer{Lesson: lesson, Assignment: a, Studio: m.Studio, Family: m.Family, Media: m.ID, Type: mediaType, Made: m.Made}
-		return tx.PutAnswer(ctx, made)
+		if err := tx.PutAnswer(ctx, made); err != nil {
+			return err
+		}
+		return d.unfilm(ctx, tx, l)
 	})
 	if err != nil {
 		return Answer{}, err
@@ -114,7 +117,7 @@ func (d *Desk) KeepRecording(ctx context.Context, v Viewer, lesson LessonID, a A
 	if a == "" {
 		return Media{}, invalid("A recording to hear belongs to a task.")
 	}
-	return d.keepItem(ctx, v, lesson, a, ToHear, mediaType, body, func(Records, Media) error { return nil })
+	return d.keepItem(ctx, v, lesson, a, ToHear, mediaType, body, func(Records, Lesson, Media) error { return nil })
 }
 
 // Answers lists what was recorded of a lesson, the opening words first; for a family of one that was sent.
@@ -156,6 +159,9 @@ func (d *Desk) RemoveAnswer(ctx context.Context, v Viewer, lesson LessonID, a As
 			return err
 		}
 		if err := tx.RemoveAnswer(ctx, v.scope(), lesson, a); err != nil {
+			return err
+		}
+		if err := d.unfilm(ctx, tx, l); err != nil {
 			return err
 		}
 		return d.dropItem(ctx, tx, l, ItemAnswer, string(a))

@@ -59,6 +59,16 @@ func (d *Desk) film(ctx context.Context, tx Records, l Lesson) error {
 	return d.jobs.Enqueue(ctx, tx, Job{Kind: JobFilm, Studio: l.Studio, Lesson: l.ID})
 }
 
+// unfilm forgets the film of a lesson in which something was recorded anew or taken out: nobody is to hear in it what is
+// not said any more.
+func (d *Desk) unfilm(ctx context.Context, tx Records, l Lesson) error {
+	in := OneFamily(l.Studio, l.Family)
+	if err := tx.RemoveFilm(ctx, in, l.ID); err != nil && !errors.Is(err, ErrNotFound) {
+		return err
+	}
+	return d.dropItem(ctx, tx, l, Filmed, "")
+}
+
 // KeepFilm keeps the film that was made, instead of an older one; or with FilmFailed and no body, why there
 // is none.
 func (d *Desk) KeepFilm(ctx context.Context, v Viewer, lesson LessonID, f Film, mediaType string, body io.Reader) (Film, error) {
@@ -180,6 +190,9 @@ func (d *Desk) sortOut(ctx context.Context, tx Records, l Lesson) error {
 		}
 		if m.Kind == ItemAnswer {
 			if err := tx.RemoveAnswer(ctx, in, l.ID, AssignmentID(m.What)); err != nil && !errors.Is(err, ErrNotFound) {
+				return err
+			}
+			if err := d.unfilm(ctx, tx, l); err != nil {
 				return err
 			}
 		}

@@ -47,7 +47,10 @@ func (d *Desk) renamed(ctx context.Context, tx Records, m Media, from, to MediaI
 		return tx.Respeak(ctx, in, m.Take, from, to)
 	case ItemAnswer:
 		if to == "" {
-			return tx.RemoveAnswer(ctx, in, m.Lesson, AssignmentID(m.What))
+			if err := tx.RemoveAnswer(ctx, in, m.Lesson, AssignmentID(m.What)); err != nil {
+				return err
+			}
+			return d.unfilm(ctx, tx, Lesson{ID: m.Lesson, Studio: m.Studio, Family: m.Family})
 		}
 		return tx.Reanswer(ctx, in, m.Lesson, from, to)
 	case Voice:

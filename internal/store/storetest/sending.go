@@ -238,6 +238,27 @@ func itemByItem(t *testing.T, h *House) {
 	_, _, err = h.Desk.Listen(ctx, v, as[1].Media)
 	refused(t, "hearing a draft's", err, studio.NotFound)
 
+	// A film goes with what was recorded anew or taken out of it: nobody hears what is not said any more.
+	filmed := func() studio.MediaID {
+		t.Helper()
+		x, err := h.Desk.KeepFilm(ctx, f.Ear, l.ID, studio.Film{DurationS: 3, Chapters: []studio.Chapter{{ToS: 3}}}, "video/mp4", strings.NewReader("film"))
+		must(t, err)
+		return x.Media
+	}
+	for what, change := range map[string]func(){"recorded anew": func() { keep("", "hello again") }, "taken out": func() { must(t, h.Desk.RemoveAnswer(ctx, f.Teacher, l.ID, "")) }} {
+		keep("", "hello")
+		old := filmed()
+		change()
+		if x, err := h.Desk.Film(ctx, f.Teacher, l.ID); err != nil || x.State != studio.NoFilm || x.Media != "" {
+			t.Errorf("%s: the film is %+v, %v", what, x, err)
+		}
+		_, _, err := h.Desk.Listen(ctx, f.Teacher, old)
+		refused(t, what+", and heard in the film", err, studio.NotFound)
+	}
+	keep("", "hello")
+	h.cleanAll(t, f)
+	must(t, h.Desk.Sweep(ctx, f.Ear))
+
 	// The first item is thrown out: what was recorded for it goes when the lesson goes out, and not before.
 	l, err = h.Desk.Lesson(ctx, f.Teacher, l.ID)
 	must(t, err)
