@@ -60,7 +60,10 @@ class PlayAlong {
   private lock: { release(): Promise<void> } | undefined
   private readonly loud: ReturnType<typeof loudness>
 
+  private readonly ready: string // what stands there while nothing sounds
+
   constructor(private readonly root: HTMLElement) {
+    this.ready = this.one('[data-state]')?.textContent ?? ''
     this.plan = JSON.parse(root.dataset.plan ?? '{}') as Plan
     this.words = JSON.parse(root.dataset.words ?? '{}') as Words
     this.restS = this.plan.minutes * 60
@@ -342,6 +345,7 @@ class PlayAlong {
     this.show('[data-after]', false)
     this.showSteps()
     this.sayWay(turn, well)
+    this.say(this.ready)
     this.one('[data-do=play]')?.focus()
     this.restIfLong()
   }
