@@ -154,8 +154,9 @@ export class Keeping {
     let newer = true
     try {
       answer ??= await patiently(() => fetch(u, { credentials: 'same-origin', headers: { [ahead]: 'yes', ...(u.pathname.startsWith('/sheets/') ? { Accept: 'application/json' } : {}) } }))
+      if (answer.status === 429 || answer.status >= 500) throw new Error(String(answer.status))
     } catch {
-      // The network went away meanwhile: what is here stays, with all that it names.
+      // The network or the studio went away meanwhile: what is here stays, with all that it names.
       answer = await shelf.match(key, { ignoreVary: true })
       newer = false
     }
@@ -168,13 +169,28 @@ export class Keeping {
       // What a page cannot do without is here before the page is.
       for (const ok of await each(needed, (a) => this.keep(a))) if (!ok) return false
       if (forgotten !== this.began) return false
-      if (!before && newer) await shelf.put(key, answer.clone())
+      if (!before && newer) await this.put(shelf, key, answer.clone())
       for (const ok of await each(wanted, (a) => this.keep(a))) if (!ok) this.missing++
       for (const film of attribute(kind.includes('html') ? await answer.text() : '', 'data-film')) this.filmed.add(keyOf(film))
       return newer
     }
-    if (!before && newer) await shelf.put(key, answer)
+    if (!before && newer) await this.put(shelf, key, answer)
     return newer
+  }
+
+  /** put keeps an answer. Where the browser gives no more room, what only the week before names goes first. */
+  private async put(shelf: Cache, key: string, answer: Response): Promise<void> {
+    const again = answer.clone()
+    try {
+      await shelf.put(key, answer)
+    } catch (err) {
+      if ((err as DOMException).name !== 'QuotaExceededError') throw err
+      for (const r of await shelf.keys()) {
+        const { pathname } = new URL(r.url)
+        if (!this.seen.has(r.url) && /^\/(media|sheets|week\/sound)\//.test(pathname)) await shelf.delete(r)
+      }
+      await shelf.put(key, again)
+    }
   }
 }
 

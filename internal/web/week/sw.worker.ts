@@ -41,19 +41,29 @@ worker.addEventListener('fetch', (e) => {
 
 /** page shows what the server has, or what is kept where there is no network. */
 async function page(e: Fetched): Promise<Response> {
-  // A store that does not answer must not hold up the page.
-  const here = await inTime(find(e.request.url), true).catch(() => undefined)
+  // A store that does not answer, or is full, must not hold up the page.
+  const here = await looked(e.request.url)
+  const before = here?.clone()
+  const coming = fetch(e.request)
+  // What comes too late to be shown is there the next time.
+  e.waitUntil(coming.then((answer) => putAway(e.request.url, answer.clone(), before)).catch(() => undefined))
   try {
-    const answer = await inTime(fetch(e.request), here !== undefined)
+    const answer = await inTime(coming, here !== undefined)
     stale.delete(e.resultingClientId)
-    if ((await mine(answer.clone())) && keyOf(e.request.url).includes('/week')) e.waitUntil(renew(e.request.url, answer.clone(), here))
     return answer
   } catch (err) {
-    const instead = here ?? (await find('/week/away'))
+    const instead = here ?? (await looked('/week/away'))
     if (!instead) throw err
     stale.add(e.resultingClientId)
     return instead
   }
+}
+
+/** looked is what is kept at an address, as far as the store says so in time. */
+const looked = (address: string): Promise<Response | undefined> => inTime(find(address), true).catch(() => undefined)
+
+async function putAway(address: string, answer: Response, before: Response | undefined): Promise<void> {
+  if ((await mine(answer)) && keyOf(address).includes('/week')) await renew(address, answer, before)
 }
 
 const isWeek = (address: string): boolean => new URL(address, location.origin).pathname === '/week'
@@ -84,13 +94,13 @@ async function keep(address: string, first?: Response): Promise<void> {
 
 /** kept answers from the cache, since the address names what it is; a sound that changed is fetched with the week. */
 async function kept(e: Fetched): Promise<Response> {
-  const here = await find(e.request.url)
+  const here = await looked(e.request.url)
   return here ? ranged(e.request, here) : fetch(e.request)
 }
 
 /** fresh answers from the server, or from the cache where there is none in time. */
 async function fresh(request: Request): Promise<Response> {
-  const here = await find(request.url)
+  const here = await looked(request.url)
   try {
     return await inTime(fetch(request), here !== undefined)
   } catch (err) {
