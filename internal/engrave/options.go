@@ -14,8 +14,9 @@ type Options struct {
 	From, Until int // a passage: from bar From, by index, up to and without bar Until; 0 means the end
 
 	Tab     Tab
-	Names   Names   // note names below the notes
-	Strings Strings // which string numbers are printed
+	Names   Names                   // note names below the notes
+	Strings Strings                 // which string numbers are printed
+	Legend  map[music.Stroke]string // what the signs of the strokes are called below the music; "" as in English
 	Overlay []Overlay
 
 	Scale   float64   // of the music; 0 means 1

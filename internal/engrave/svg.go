@@ -232,7 +232,9 @@ func (l *layout) legend(body *node, units, y float64) float64 {
 			body.kids = append(body.kids, d)
 		}
 		t := body.add("text", "class", "legend", "x", num(k.box.x1+0.5*space), "y", num(y+1.2*space), "font-size", num(labelSize))
-		t.text = string(s)
+		if t.text = l.o.Legend[s]; t.text == "" {
+			t.text = string(s)
+		}
 		l.sh.hold(t)
 		x, drawn = k.box.x1+0.5*space+l.sh.fonts.width(t.text, regular, labelSize)+2*space, true
 	}

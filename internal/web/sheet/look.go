@@ -8,6 +8,7 @@ import (
 	"antiphon/internal/engrave"
 	"antiphon/internal/music"
 	"antiphon/internal/studio"
+	"antiphon/internal/web/tongue"
 )
 
 // Widths are the width classes in pixels: music is set for one of them and scaled a little to fit.
@@ -15,7 +16,7 @@ var widths = []int{360, 560, 900, 1200}
 
 // Look is how music is to be drawn. The zero value is the whole work, 900 pixels wide, with its title.
 // As a query: width, from, until, names (letters, do-re-mi), tab (shown, hidden), strings (all, none),
-// under, title=no, prefix.
+// under, title=no, prefix, in (a language).
 type Look struct {
 	Width       int    // one of 360, 560, 900 and 1200; 0 means 900
 	From, Until string // first and last bar of a passage, by the number that is printed; "" none
@@ -25,12 +26,13 @@ type Look struct {
 	Under       int // room under each system, in staff spaces, at most 20
 	NoTitle     bool
 	Prefix      string // of ids, where several sheets stand in one page: small letters, digits and hyphens
+	In          string // the language of the legend; "" English
 	Overlay     []engrave.Overlay
 }
 
 // LookOf reads a query.
 func LookOf(q url.Values) (Look, error) {
-	l := Look{From: q.Get("from"), Until: q.Get("until"), NoTitle: q.Get("title") == "no", Prefix: q.Get("prefix")}
+	l := Look{From: q.Get("from"), Until: q.Get("until"), NoTitle: q.Get("title") == "no", Prefix: q.Get("prefix"), In: q.Get("in")}
 	var err error
 	for _, n := range []struct {
 		name string
@@ -57,6 +59,9 @@ func LookOf(q url.Values) (Look, error) {
 			return l, nonsense(name)
 		}
 	}
+	if l.In != "" && tongue.Of(l.In).Code != l.In {
+		return l, nonsense("in")
+	}
 	for _, r := range l.Prefix {
 		if len(l.Prefix) > 12 || !(r == '-' || r >= '0' && r <= '9' || r >= 'a' && r <= 'z') {
 			return l, nonsense("prefix")
@@ -82,6 +87,14 @@ func (l Look) options(s *music.Score) (engrave.Options, error) {
 		o.WidthPx = 900
 	}
 	var err error
+	if in := tongue.Of(l.In); in.Code != tongue.English {
+		o.Legend = map[music.Stroke]string{}
+		for stroke, key := range map[music.Stroke]string{music.RestStroke: "sheet.rest-stroke", music.FreeStroke: "sheet.free-stroke"} {
+			if o.Legend[stroke], err = in.Say(key); err != nil {
+				return o, err
+			}
+		}
+	}
 	o.From, o.Until, err = Passage(s, l.From, l.Until)
 	return o, err
 }

@@ -41,6 +41,9 @@ func Place(p Placing) (template.HTML, error) {
 	if p.NoTitle {
 		q.Set("title", "no")
 	}
+	if p.In != nil && p.In.Code != tongue.English {
+		q.Set("in", p.In.Code)
+	}
 	still := p.Source
 	if still == "" {
 		still = "/sheets/" + url.PathEscape(string(p.Work))

@@ -119,10 +119,24 @@ func TestAnswers(t *testing.T) {
 			t.Errorf("another look: %d", other.StatusCode)
 		}
 	})
-	for _, q := range []string{"?width=561", "?width=1e9", "?width=-1", "?under=99", "?names=klingon", "?tab=x", "?prefix=%22%3E%3Cscript%3E", "?from=99", "?from=4&until=2"} {
+	for _, q := range []string{"?width=561", "?width=1e9", "?width=-1", "?under=99", "?names=klingon", "?tab=x", "?in=xx", "?prefix=%22%3E%3Cscript%3E", "?from=99", "?from=4&until=2"} {
 		if a := ask(q); a.StatusCode != http.StatusUnprocessableEntity {
 			b, _ := io.ReadAll(a.Body)
 			t.Errorf("%s: %d %s", q, a.StatusCode, b)
+		}
+	}
+}
+
+// TestLegend: what the signs below the music are called is said in the family's language.
+func TestLegend(t *testing.T) {
+	sheets := sheet.New(webtest.Engraver(t), webtest.Open(t).Frame)
+	for in, words := range map[string]string{"": ">rest stroke<", "es": ">apoyando<"} {
+		d, err := sheets.Draw(t.Context(), score(t, "round"), sheet.Look{Width: 360, In: in})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if !strings.Contains(d.SVG, words) {
+			t.Errorf("in %q the music does not say %s", in, words)
 		}
 	}
 }

@@ -164,6 +164,7 @@ var english = Tongue{
 
 		"frame.skip": "To the page itself", "sheet.setting": "The music is being set …", "sheet.words": "The music in words",
 		"sheet.unset": "The music could not be set.", "sheet.unfetched": "The music could not be fetched. Load the page again.",
+		"sheet.rest-stroke": "rest stroke", "sheet.free-stroke": "free stroke",
 		"sheet.music": "Music", "sheet.bar": "%s, bar %s", "sheet.bars": "%s, bars %s to %s", "sheet.from": "%s, from bar %s", "sheet.until": "%s, up to bar %s",
 
 		"refused.start":      "To the start",

@@ -2,15 +2,16 @@ package tongue
 
 // englishWeek are what the week's page says.
 var englishWeek = map[string]string{
-	"week.list":        "Today’s list",
-	"week.tune":        "Tune the guitar first",
-	"week.next":        "Now this one",
-	"week.all-done":    "That was all for today. Now let the hands rest.",
-	"week.signs":       "What the signs in the music say",
-	"week.signs.left":  "The small numbers are fingers of the hand on the neck of the guitar. 1 is the finger next to the thumb. 0 is a string that sounds with no finger on it.",
-	"week.signs.right": "The letters are fingers of the hand that plays. p is the thumb, i the finger next to it, m the middle one, and a the ring finger.",
-	"week.nudge":       "A word from your teacher",
-	"week.minutes.one": "About %d minute in all.", "week.minutes.more": "About %d minutes in all.",
+	"week.list":         "Today’s list",
+	"week.tune":         "Tune the guitar first",
+	"week.next":         "Now this one",
+	"week.all-done":     "That was all for today. Now let the hands rest.",
+	"week.signs":        "What the signs in the music say",
+	"week.signs.left":   "The small numbers are fingers of the hand on the neck of the guitar. 1 is the finger next to the thumb. 0 is a string that sounds with no finger on it.",
+	"week.signs.right":  "The letters are fingers of the hand that plays. p is the thumb, i the finger next to it, m the middle one, and a the ring finger.",
+	"week.signs.stroke": "Rest stroke: the finger comes to rest on the next string. Free stroke: it swings free and touches no other string.",
+	"week.nudge":        "A word from your teacher",
+	"week.minutes.one":  "About %d minute in all.", "week.minutes.more": "About %d minutes in all.",
 	"item.minutes.one": "%d minute a day", "item.minutes.more": "%d minutes a day",
 
 	"item.untitled.listen": "Something to hear", "item.untitled.names": "The names of the notes", "item.untitled.together": "Something to play together",

@@ -171,6 +171,7 @@ var spanish = Tongue{
 
 		"frame.skip": "Ir al contenido", "sheet.setting": "Preparando la música…", "sheet.words": "La música en palabras",
 		"sheet.unset": "No se ha podido mostrar la música.", "sheet.unfetched": "No se ha podido traer la música. Cargad la página otra vez.",
+		"sheet.rest-stroke": "apoyando", "sheet.free-stroke": "tirando",
 		"sheet.music": "Música", "sheet.bar": "%s, compás %s", "sheet.bars": "%s, compases %s a %s", "sheet.from": "%s, desde el compás %s", "sheet.until": "%s, hasta el compás %s",
 
 		"refused.start":      "Al principio",

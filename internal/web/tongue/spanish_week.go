@@ -2,15 +2,16 @@ package tongue
 
 // spanishWeek are what the week's page says.
 var spanishWeek = map[string]string{
-	"week.list":        "La lista de hoy",
-	"week.tune":        "Primero, afinar la guitarra",
-	"week.next":        "Ahora toca esto",
-	"week.all-done":    "Por hoy ya está todo. Ahora, que descansen las manos.",
-	"week.signs":       "Qué dicen los signos de la música",
-	"week.signs.left":  "Los números pequeños son los dedos de la mano del mástil. El 1 es el dedo que sigue al pulgar. El 0 es una cuerda al aire, sin dedo.",
-	"week.signs.right": "Las letras son los dedos de la mano que toca. La p es el pulgar, la i el índice, la m el medio y la a el anular.",
-	"week.nudge":       "Unas palabras de tu clase",
-	"week.minutes.one": "Más o menos %d minuto en total.", "week.minutes.more": "Más o menos %d minutos en total.",
+	"week.list":         "La lista de hoy",
+	"week.tune":         "Primero, afinar la guitarra",
+	"week.next":         "Ahora toca esto",
+	"week.all-done":     "Por hoy ya está todo. Ahora, que descansen las manos.",
+	"week.signs":        "Qué dicen los signos de la música",
+	"week.signs.left":   "Los números pequeños son los dedos de la mano del mástil. El 1 es el dedo que sigue al pulgar. El 0 es una cuerda al aire, sin dedo.",
+	"week.signs.right":  "Las letras son los dedos de la mano que toca. La p es el pulgar, la i el índice, la m el medio y la a el anular.",
+	"week.signs.stroke": "Apoyando: el dedo descansa en la cuerda de al lado. Tirando: el dedo pasa libre y no toca otra cuerda.",
+	"week.nudge":        "Unas palabras de tu clase",
+	"week.minutes.one":  "Más o menos %d minuto en total.", "week.minutes.more": "Más o menos %d minutos en total.",
 	"item.minutes.one": "%d minuto al día", "item.minutes.more": "%d minutos al día",
 
 	"item.untitled.listen": "Algo para escuchar", "item.untitled.names": "Los nombres de las notas", "item.untitled.together": "Algo para tocar entre dos",
