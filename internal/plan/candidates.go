@@ -360,7 +360,7 @@ func (b *builder) advance(w *Work, it *Item) {
 	}
 	if last := lastDay(it.Asked); last != 0 && b.p.studio.Today-last > 14 {
 		worth *= 1.2
-		item.Why += fmt.Sprintf(" It was last asked %s ago.", days(int(b.p.studio.Today-last)))
+		item.Why += fmt.Sprintf(" It was last asked %s.", ago(int(b.p.studio.Today-last)))
 	}
 	b.add(w, Advance, rising(worth, 0.72), item)
 }
@@ -392,12 +392,12 @@ func (b *builder) keep(w *Work, it *Item) {
 	if s.left < target {
 		role = BringBack
 		item.MostDays = max(item.MostDays, min(back, 4))
-		item.Why = fmt.Sprintf("Last played %s ago; it is likely to need %s.", days(int(s.since)), days(back))
+		item.Why = fmt.Sprintf("Last played %s; it is likely to need %s.", ago(int(s.since)), days(back))
 	} else if s.since >= memory.LatestDays {
-		item.Why = fmt.Sprintf("Last played %s ago; nothing that is kept waits longer than %s while lessons go on.", days(int(s.since)), days(memory.LatestDays))
+		item.Why = fmt.Sprintf("Last played %s; nothing that is kept waits longer than %s while lessons go on.", ago(int(s.since)), days(memory.LatestDays))
 	} else {
 		due := min(int(b.pace.DueDays(s.trace, target)), memory.LatestDays) - int(s.since)
-		item.Why = fmt.Sprintf("Last played %s ago; to be asked again within %s.", days(int(s.since)), days(max(due, 1)))
+		item.Why = fmt.Sprintf("Last played %s; to be asked again within %s.", ago(int(s.since)), days(max(due, 1)))
 	}
 	if s.since >= memory.LatestDays { // the curve was not fitted to hands, so it is not trusted beyond a month
 		for n := 1; n < len(gains); n++ {

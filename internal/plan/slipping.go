@@ -63,7 +63,7 @@ func (p *Planner) Slipping(st *Student) []Slip {
 		}
 		slip := Slip{Student: st.ID, Work: w.ID, Title: p.shelf.Title(w.ID), Last: s.last, Days: int(s.since), Left: s.left, Limit: limit, Over: over,
 			Back: pace.DaysToBringBack(s.since, s.trace, it.target())}
-		slip.Say = fmt.Sprintf("%s was last played %s ago and is likely to need %s.", slip.Title, days(slip.Days), days(slip.Back))
+		slip.Say = fmt.Sprintf("%s was last played %s and is likely to need %s.", slip.Title, ago(slip.Days), days(slip.Back))
 		if over {
 			slip.Say += fmt.Sprintf(" Nothing in %s is to stay unseen for more than %s.", w.Group, days(limit))
 		}
@@ -96,6 +96,14 @@ func days(n int) string {
 		return "one day"
 	}
 	return fmt.Sprintf("%d days", n)
+}
+
+// ago says how long since, in words: "today", "one day ago", "34 days ago".
+func ago(n int) string {
+	if n <= 0 {
+		return "today"
+	}
+	return days(n) + " ago"
 }
 
 // Left is the chance that something is still there today, 0 to 1; 0 for what the student never met.
