@@ -26,6 +26,7 @@ type begin struct {
 	ID                          studio.StudentID
 	Name, Family, Waiting, Last string
 	Lines                       []line
+	Plan                        []line   // of the week's plan, where no line above asks for the same work
 	Gone                        []string // what is not proposed again, and why
 }
 
@@ -66,7 +67,41 @@ func (p *pages) lesson(w http.ResponseWriter, r *http.Request) error { // GET /s
 		b.Lines = append(b.Lines, line{keys[i], titleOf(a, works), sumOf(a), a.Do, strings.Join(reasonsFor(i, reasons), " ")})
 	}
 	b.Gone = reasonsFor(-1, reasons)
+	plan, err := p.desk.PlanOf(ctx, v, b.ID)
+	if err != nil {
+		return err
+	}
+	for _, l := range plan.Week.Lines {
+		if !asks(proposed.Assignments, l.Work) {
+			b.Plan = append(b.Plan, line{Key: l.Work, Title: l.Title, Sum: fmt.Sprintf("%d min on %s", l.Minutes, prose.Number(len(l.Days), "day", "days")), Reason: l.Why})
+		}
+	}
 	return p.Render(w, r, "begin.html", page.View{Title: "A lesson for " + b.Name, Here: "students", Data: b})
+}
+
+// asks says whether a work is asked for.
+func asks(as []studio.Assignment, work string) bool {
+	return slices.ContainsFunc(as, func(a studio.Assignment) bool { return string(a.Work) == work })
+}
+
+// withPlan puts what was chosen of the week's plan behind what was chosen of the proposal. The plan remembers what was
+// wanted of it, in whichever list it stood. What it does not hold any more is left out.
+func (p *pages) withPlan(r *http.Request, l studio.Lesson) (studio.Lesson, error) {
+	ctx, v := r.Context(), page.Viewer(r)
+	plan, err := p.desk.PlanOf(ctx, v, l.Student)
+	if err != nil {
+		return l, err
+	}
+	var works []studio.WorkID
+	for _, one := range plan.Week.Lines {
+		if slices.Contains(r.PostForm["plan"], one.Work) || asks(l.Assignments, one.Work) {
+			works = append(works, studio.WorkID(one.Work))
+		}
+	}
+	if len(works) == 0 {
+		return l, nil
+	}
+	return p.desk.TakeIntoLesson(ctx, v, l.Student, works...)
 }
 
 // reasonsFor are the words about one line of a proposal, -1 for what is gone.
@@ -135,7 +170,11 @@ func (p *pages) draftOf(r *http.Request, id studio.StudentID, from string) (stud
 			}
 		}
 	}
-	return p.desk.SaveDraft(ctx, v, l)
+	l, err = p.desk.SaveDraft(ctx, v, l)
+	if err != nil || from != "proposed" {
+		return l, err
+	}
+	return p.withPlan(r, l)
 }
 
 // beginLesson makes the draft; with "form" it keeps what was written into one that is sent by now.
