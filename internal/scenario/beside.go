@@ -8,18 +8,12 @@ import (
 	"antiphon/internal/studio"
 )
 
-// beside is what lies on the desk beside the takes of this week: the teacher's own take of a work, a file
-// that came by mail without a name on it, a lesson half written, one that goes out tomorrow, and what a
-// family tapped at home.
+// beside is what lies on the desk beside the takes of this week: a file that came by mail without a name on
+// it, a lesson half written, one that goes out tomorrow, what a family tapped at home, and what was settled for plans.
 func (b *builder) beside(ctx context.Context) error {
 	for _, h := range Households() {
 		for _, l := range h.Learners {
-			switch l.Name {
-			case "Tilda":
-				if err := b.model(l); err != nil {
-					return err
-				}
-			case "Hana":
+			if l.Name == "Hana" {
 				if err := b.byMail(l); err != nil {
 					return err
 				}
@@ -32,24 +26,11 @@ func (b *builder) beside(ctx context.Context) error {
 	if err := b.atHome(ctx); err != nil {
 		return err
 	}
-	return b.tomorrow(ctx, "Kenji")
-}
-
-// model is how the teacher plays what Tilda is learning.
-func (b *builder) model(l Learner) error {
-	spec, err := Played(teacherAsLearner, Asked{Piece: "au-clair", Share: 1}, Sent{Key: "own-au-clair", Known: 1}, b.pieces)
-	if err != nil {
+	if err := b.settled(ctx); err != nil {
 		return err
 	}
-	work := b.works["au-clair"].ID
-	b.fresh = append(b.fresh, fresh{at: b.o.Now.AddDate(0, 0, -20), spec: spec, bring: func(ctx context.Context, mediaType string, r io.Reader) error {
-		_, err := b.desk.ReceiveModel(ctx, b.v, work, mediaType, r)
-		return err
-	}})
-	return nil
+	return b.tomorrow(ctx, "Kenji")
 }
-
-var teacherAsLearner = Learner{Name: TeacherName, Tempo: [2]float64{1, 1}, Wobble: .008, Habit: steady, Record: phoneOnTable}
 
 // byMail is a file that nobody's name is on but the child's own in the file's name.
 func (b *builder) byMail(l Learner) error {

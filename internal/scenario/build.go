@@ -68,6 +68,7 @@ type builder struct {
 	v      studio.Viewer               // the teacher
 	said   map[studio.StudentID]string // the remedy of the last remark
 	homes  map[string]home             // by the child's name
+	shown  shown                       // the teacher's own takes
 	out    Built
 	fresh  []fresh
 	rest   []unheard
@@ -105,6 +106,11 @@ func Build(ctx context.Context, o Options) (*Built, error) {
 	}
 	if err := b.library(ctx); err != nil {
 		return nil, err
+	}
+	if o.Hear == nil {
+		if err := b.ownTakes(ctx); err != nil {
+			return nil, fmt.Errorf("the teacher's own takes: %w", err)
+		}
 	}
 	for i, h := range Households() {
 		if err := b.household(ctx, h, i == 0); err != nil {
@@ -244,6 +250,9 @@ func (b *builder) tell(ctx context.Context, h Household, l Learner, s studio.Stu
 			return err
 		}
 		lesson.Assignments = append(lesson.Assignments, more...)
+		if first := &lesson.Assignments[0]; l.Name == "Tilda" && a.Week == 0 && b.shown.model != "" {
+			first.Model, first.Like, first.Unlike = b.shown.model, b.shown.like, b.shown.unlike
+		}
 		b.at(sent)
 		if lesson, err = b.desk.SaveDraft(ctx, b.v, lesson); err != nil {
 			return err
@@ -253,6 +262,11 @@ func (b *builder) tell(ctx context.Context, h Household, l Learner, s studio.Stu
 		}
 		lesson.Sent = sent
 		b.homes[l.Name] = home{coach, s.ID, lesson}
+		if b.o.Hear == nil {
+			if err := b.practised(ctx, l, s, coach, a.Week, lesson); err != nil {
+				return fmt.Errorf("week %d at home: %w", a.Week, err)
+			}
+		}
 		before = nil
 		for _, take := range a.Sent {
 			t, err := b.send(ctx, l, s, coach, a, lesson, take, sent)

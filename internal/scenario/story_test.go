@@ -119,3 +119,39 @@ func TestEveryKindOfTaskIsAsked(t *testing.T) {
 		}
 	}
 }
+
+// TestEveryFamilyHasEvenings: what a plan counts on is known for most families and left open for some; one family taps
+// nothing, and those that went silent tapped less and less before.
+func TestEveryFamilyHasEvenings(t *testing.T) {
+	known := map[string]Learner{}
+	for _, h := range Households() {
+		for _, l := range h.Learners {
+			known[l.Name] = l
+			e, ok := atWork[l.Name]
+			if !ok || e.days < 0 || e.days > 6 || slices.ContainsFunc(e.minutes[:], func(m int) bool { return m < 0 || m > 60 }) {
+				t.Errorf("%s: %+v, %v", l.Name, e, ok)
+			}
+			if e.fades && !slices.Contains(l.Silent, 0) {
+				t.Errorf("%s taps no more and sends all the same", l.Name)
+			}
+		}
+	}
+	open, still, fading := 0, 0, 0
+	for name, e := range atWork {
+		if _, ok := known[name]; !ok {
+			t.Errorf("%s does not exist", name)
+		}
+		if e.minutes == [7]int{} {
+			open++
+		}
+		if e.days == 0 {
+			still++
+		}
+		if e.fades {
+			fading++
+		}
+	}
+	if open == 0 || still == 0 || fading == 0 {
+		t.Errorf("%d families said no minutes, %d tap nothing, %d are going quiet", open, still, fading)
+	}
+}
