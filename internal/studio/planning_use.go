@@ -223,21 +223,25 @@ func (d *Desk) changePlan(ctx context.Context, v Viewer, id StudentID, change fu
 // wish keeps a wish in place of an older one for the same work, and what it says about what the teacher prefers.
 func (d *Desk) wish(ctx context.Context, v Viewer, id StudentID, w WorkID, wish plan.Wish, stayed bool) (PlanView, error) {
 	return d.changePlan(ctx, v, id, func(tx Records, sp *StudentPlan) error {
-		if _, err := tx.Work(ctx, v.Studio, w); err != nil {
-			return err
-		}
-		wish.Work = string(w)
-		until := d.today() + wishDays
-		for _, on := range wish.On {
-			if on < d.today() || on > until {
-				return invalid("A plan is for the seven days from today on.")
-			}
-		}
-		sp.Wishes = slices.DeleteFunc(sp.Wishes, func(x PlanWish) bool { return x.Work == wish.Work })
-		sp.Wishes = append(sp.Wishes, PlanWish{wish, until})
-		sp.Choices = append(sp.Choices, plan.Choice{Work: wish.Work, Stayed: stayed})
-		return nil
+		return d.wishIn(ctx, tx, v, sp, w, wish, stayed)
 	})
+}
+
+func (d *Desk) wishIn(ctx context.Context, tx Records, v Viewer, sp *StudentPlan, w WorkID, wish plan.Wish, stayed bool) error {
+	if _, err := tx.Work(ctx, v.Studio, w); err != nil {
+		return err
+	}
+	wish.Work = string(w)
+	until := d.today() + wishDays
+	for _, on := range wish.On {
+		if on < d.today() || on > until {
+			return invalid("A plan is for the seven days from today on.")
+		}
+	}
+	sp.Wishes = slices.DeleteFunc(sp.Wishes, func(x PlanWish) bool { return x.Work == wish.Work })
+	sp.Wishes = append(sp.Wishes, PlanWish{wish, until})
+	sp.Choices = append(sp.Choices, plan.Choice{Work: wish.Work, Stayed: stayed})
+	return nil
 }
 
 // Pin wants a work in the coming week: on these days, or with none wherever the plan likes.
@@ -252,25 +256,31 @@ func (d *Desk) Forbid(ctx context.Context, v Viewer, id StudentID, w WorkID) (Pl
 
 // Move puts a work from one day on another, and leaves its other days as they are.
 func (d *Desk) Move(ctx context.Context, v Viewer, id StudentID, w WorkID, from, to calendar.Day) (PlanView, error) {
-	now, err := d.PlanOf(ctx, v, id)
-	if err != nil {
-		return PlanView{}, err
-	}
-	i := slices.IndexFunc(now.Week.Lines, func(l plan.Line) bool { return l.Work == string(w) })
-	if i < 0 || !slices.Contains(now.Week.Lines[i].Days, from) {
-		return PlanView{}, &Problem{Kind: Conflict, Say: "The plan has changed meanwhile. Look at it again."}
-	}
-	var on []calendar.Day
-	for _, x := range now.Week.Lines[i].Days {
-		if x == from {
-			x = to
+	return d.changePlan(ctx, v, id, func(tx Records, sp *StudentPlan) error {
+		p, err := d.planning(ctx, tx, v.scope(), id) // as it is now, whatever another window has moved
+		if err != nil {
+			return err
 		}
-		if !slices.Contains(on, x) {
-			on = append(on, x)
+		now, err := p.view(id)
+		if err != nil {
+			return err
 		}
-	}
-	slices.Sort(on)
-	return d.Pin(ctx, v, id, w, on...)
+		i := slices.IndexFunc(now.Week.Lines, func(l plan.Line) bool { return l.Work == string(w) })
+		if i < 0 || !slices.Contains(now.Week.Lines[i].Days, from) {
+			return &Problem{Kind: Conflict, Say: "The plan has changed meanwhile. Look at it again."}
+		}
+		var on []calendar.Day
+		for _, x := range now.Week.Lines[i].Days {
+			if x == from {
+				x = to
+			}
+			if !slices.Contains(on, x) {
+				on = append(on, x)
+			}
+		}
+		slices.Sort(on)
+		return d.wishIn(ctx, tx, v, sp, w, plan.Wish{On: on}, true)
+	})
 }
 
 // LetPlan takes a wish back: the plan decides again.

@@ -185,7 +185,7 @@ func (d *Desk) TakeBack(ctx context.Context, v Viewer, id LessonID) (Lesson, err
 		switch {
 		case l.Sent.IsZero():
 			return &Problem{Kind: Conflict, Say: "This lesson is a draft. There is nothing to take back."}
-		case d.now().Sub(l.Sent) > UnsendFor:
+		case d.now().Sub(l.Sent) >= UnsendFor: // at that moment the family is being told
 			return &Problem{Kind: Conflict, Say: "The ten minutes are over: the family has been told of this lesson. Say what is to be different in a new one."}
 		}
 		in := OneFamily(l.Studio, l.Family)
@@ -195,7 +195,7 @@ func (d *Desk) TakeBack(ctx context.Context, v Viewer, id LessonID) (Lesson, err
 				return err
 			}
 			if len(ts) > 0 {
-				return &Problem{Kind: Conflict, Say: "A recording for this lesson has come already, so it stays sent. Say what is to be different in a new one."}
+				return &Problem{Kind: Conflict, Say: "A recording for this lesson has come already, or a word that something hurt, so it stays sent. Say what is to be different in a new one."}
 			}
 		}
 		if err := tx.UnsendLesson(ctx, in, l.ID, l.Student, l.Sent); err != nil {

@@ -154,7 +154,13 @@ func takingBack(t *testing.T, h *House) {
 		t.Errorf("to tell: %+v", x)
 	}
 	must(t, h.Desk.SeeLesson(ctx, v, l.ID))
-	h.Now = h.Now.Add(studio.UnsendFor)
+	sent := h.Now
+	h.Now = sent.Add(studio.UnsendFor)
+	_, err = h.Desk.TakeBack(ctx, f.Teacher, l.ID)
+	refused(t, "at the moment at which the family is told", err, studio.Conflict)
+	h.Now = sent.Add(studio.UnsendFor - time.Second)
+	must(t, h.Desk.Tap(ctx, v, []studio.Tap{{ID: "tap-ask-1", Student: mira, Assignment: l.Assignments[0].ID, Kind: studio.TapQuestion, Text: "Which finger?", At: h.Now},
+		{ID: "tap-try-1", Student: mira, Assignment: l.Assignments[0].ID, Kind: studio.TapTry, Clean: true, Bpm: 60, At: h.Now}}))
 	back, err := h.Desk.TakeBack(ctx, f.Teacher, l.ID)
 	must(t, err)
 	if !back.Sent.IsZero() || !back.Opened.IsZero() || back.Version <= l.Version || len(back.Assignments) != 1 {
@@ -172,6 +178,19 @@ func takingBack(t *testing.T, h *House) {
 	_, err = h.Desk.TakeBack(ctx, v, l.ID)
 	refused(t, "by the family", err, studio.NotAllowed)
 
+	// What was tapped of it stays, also where its task is taken out, and what comes late of that is kept without it.
+	gone := back.Assignments[0].ID
+	back.Assignments[0].ID = ""
+	back, err = h.Desk.SaveDraft(ctx, f.Teacher, back)
+	must(t, err)
+	must(t, h.Desk.Tap(ctx, v, []studio.Tap{{ID: "tap-late-1", Student: mira, Assignment: gone, Kind: studio.TapDone, At: h.Now}}))
+	if ts, err := h.Desk.Taps(ctx, f.Teacher, studio.TapQuery{Student: mira}); err != nil || len(ts) != 3 {
+		t.Errorf("tapped: %+v, %v", ts, err)
+	}
+	if x, err := h.Desk.SoFarOf(ctx, f.Teacher, mira); err != nil || len(x.Questions) != 1 || x.Questions[0].Text != "Which finger?" {
+		t.Errorf("what was asked: %+v, %v", x, err)
+	}
+
 	back.Assignments[0].Do = "Better."
 	back, err = h.Desk.SaveDraft(ctx, f.Teacher, back)
 	must(t, err)
@@ -184,6 +203,9 @@ func takingBack(t *testing.T, h *House) {
 	_, err = h.Desk.TakeBack(ctx, f.Teacher, l.ID)
 	refused(t, "where a take is coming", err, studio.Conflict)
 	must(t, h.Desk.GiveUp(ctx, v, a.ID))
+	must(t, h.Desk.Tap(ctx, v, []studio.Tap{{ID: "tap-hurt-1", Student: mira, Assignment: back.Assignments[0].ID, Kind: studio.TapHurt, Text: "the wrist", At: h.Now}}))
+	_, err = h.Desk.TakeBack(ctx, f.Teacher, l.ID)
+	refused(t, "where something hurt", err, studio.Conflict)
 	h.Now = h.Now.Add(studio.UnsendFor + time.Second)
 	_, err = h.Desk.TakeBack(ctx, f.Teacher, l.ID)
 	refused(t, "after ten minutes", err, studio.Conflict)
