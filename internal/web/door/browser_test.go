@@ -130,6 +130,18 @@ func TestJoinInABrowser(t *testing.T) {
 	b.Write(".name-it input", "Kitchen phone\r")
 	b.Wait(`document.querySelector(".keys .name").textContent.includes("Kitchen phone")`)
 	b.Awake()
+	// A recording waits for a network: signing out says first that it would be lost.
+	chromium.Eval[bool](b, `new Promise((done, no) => { const o = indexedDB.open("antiphon-outbox", 1)
+		o.onupgradeneeded = () => o.result.createObjectStore("parcels", { keyPath: "id" })
+		o.onerror = no
+		o.onsuccess = () => { const t = o.result.transaction("parcels", "readwrite"); t.objectStore("parcels").put({ id: "one", from: "/week", kind: "take", made: Date.now(), said: {} })
+			t.oncomplete = () => { o.result.close(); done(true) } } })`)
+	b.Click(".keys > li > form button")
+	b.Wait(`!document.querySelector("[data-unsent]").hidden && document.querySelector(".keys > li > form button").textContent === "Sign out and lose it"`)
+	for _, fault := range b.Faults() {
+		t.Errorf("something is not sent: %s", fault)
+	}
+	b.Shoot("devices-unsent")
 	b.Click(".keys > li > form button")
 	b.Wait(`document.querySelector("h1").textContent === "This phone is signed out"`)
 	b.Awake()

@@ -72,8 +72,10 @@ var english = Tongue{
 		"devices.this": "(this one)", "devices.bound": "%s, since %s.", "devices.seen": "Last used: %s.",
 		"devices.out": "Sign out", "devices.out.this": "Sign this one out",
 		"devices.rename": "Rename", "devices.name": "A new name", "devices.keep": "Keep the name",
-		"devices.more": "To add a phone, ask your teacher for a link.",
-		"left.title":   "This phone is signed out", "left.say": "It opens your pages no more. Nothing was deleted.",
+		"devices.unsent": "Something on this phone has not been sent yet. Signing out throws it away. Open the week first, with a network, and it is sent.",
+		"devices.anyway": "Sign out and lose it",
+		"devices.more":   "To add a phone, ask your teacher for a link.",
+		"left.title":     "This phone is signed out", "left.say": "It opens your pages no more. Nothing was deleted.",
 		"left.back": "To come back, ask your teacher for a new link.",
 
 		"week.title": "This week", "week.children": "Children", "week.from": "From your teacher, %s",

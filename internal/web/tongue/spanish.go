@@ -79,8 +79,10 @@ var spanish = Tongue{
 		"devices.this": "(este)", "devices.bound": "%s, desde: %s.", "devices.seen": "Último uso: %s.",
 		"devices.out": "Cerrar", "devices.out.this": "Cerrar este",
 		"devices.rename": "Cambiar nombre", "devices.name": "Nombre nuevo", "devices.keep": "Guardar el nombre",
-		"devices.more": "Para añadir un teléfono, pedid un enlace en el estudio.",
-		"left.title":   "Este teléfono está fuera", "left.say": "Ya no abre vuestras páginas. No se ha borrado nada.",
+		"devices.unsent": "En este teléfono hay algo que todavía no se ha enviado. Si cierras la sesión, se pierde. Abre antes la semana, con red, y se envía.",
+		"devices.anyway": "Cerrar este y borrar todo",
+		"devices.more":   "Para añadir un teléfono, pedid un enlace en el estudio.",
+		"left.title":     "Este teléfono está fuera", "left.say": "Ya no abre vuestras páginas. No se ha borrado nada.",
 		"left.back": "Para volver, pide un enlace nuevo en el estudio.",
 
 		"week.title": "Esta semana", "week.children": "Niñas y niños", "week.from": "De tu clase: %s",
