@@ -78,7 +78,7 @@ export function mount(root: HTMLElement): () => void {
       if (shown) return // the one at the other width still serves
       const words = document.createElement('p')
       words.className = 'quiet'
-      words.textContent = e instanceof Error && e.message ? e.message : says.unfetched
+      words.textContent = e instanceof Error && !(e instanceof TypeError) && e.message ? e.message : says.unfetched
       root.replaceChildren(words)
     })
   }

@@ -106,7 +106,6 @@ function named(kind: string, text: string, at: string, widths: number[]): { need
     if (/\sdata-keep[\s>=]/.test(tag) && to) wanted.push(to)
   }
   for (const list of attribute(text, 'data-island')) for (const name of list.split(' ').filter(Boolean)) needed.push(`/assets/${name}.js${version}`)
-  for (const list of attribute(text, 'data-keep')) wanted.push(...list.split(' ').filter(Boolean))
   for (const source of attribute(text, 'data-source')) {
     if (!source.startsWith('/sheets/')) continue
     for (const width of widths) {
@@ -115,6 +114,8 @@ function named(kind: string, text: string, at: string, widths: number[]): { need
       wanted.push(u.href)
     }
   }
+  // Sounds come after the music: they may still have to be made.
+  for (const list of attribute(text, 'data-keep')) wanted.push(...list.split(' ').filter(Boolean))
   return { needed, wanted }
 }
 
