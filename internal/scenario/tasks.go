@@ -20,7 +20,7 @@ var tasks = map[string]map[int][]task{
 			Question: &studio.Question{Say: "The part in the middle: is it higher or lower than the beginning?", Choices: []string{"higher", "lower"}, Right: []string{"lower"},
 				Explain: "It goes down to the low strings."}}},
 			{"hot-cross-buns", studio.Assignment{Ask: studio.AskKeep, Minutes: 2, Do: "With the rest stroke, so that the string comes to lie on the next one.", Coach: []string{"The finger comes to rest on the next string."}}},
-			{"old-farmer", studio.Assignment{Ask: studio.AskHeld, Do: "The next tune waits here.", Opens: "when Au clair de la lune goes through three times without a new start"}}},
+			{"old-farmer", studio.Assignment{Ask: studio.AskHeld, Do: "The next tune waits here.", Opens: "Au clair de la lune goes through three times without a new start"}}},
 		1: {{"", studio.Assignment{Ask: studio.AskRead, Minutes: 3, Do: "Find every C on the first page of the book and say its name aloud.",
 			Question: &studio.Question{Say: "How many lines has the staff?", Right: []string{"5", "five"}}}}},
 	},
