@@ -134,3 +134,23 @@ func TestNoRoomOnThePhone(t *testing.T) {
 	}
 	b.Expect("Quota")
 }
+
+// TestTheNextWeekFits: where the browser gives room for one week only, the new one takes the place of the old one.
+func TestTheNextWeekFits(t *testing.T) {
+	s, nils, _ := whole(t)
+	b := chromium.Open(t, s.URL)
+	b.Cookie("antiphon", s.Lindqvist.Device)
+	b.Look(390, "light")
+	b.Go("/week?child=" + string(nils.ID))
+	b.Wait(isKept)
+	b.Room(chromium.Eval[float64](b, `navigator.storage.estimate().then((e) => e.usage)`) + 40_000)
+	s.Wait(7 * 24 * time.Hour)
+	sendWords(t, s, nils.ID, "The week after that.")
+	b.Go("/week?child=" + string(nils.ID))
+	b.Wait("(" + onShelf("The week after that.") + ") && " + isKept)
+	ls, err := s.Desk.Lessons(t.Context(), s.Teacher, studio.LessonQuery{Student: nils.ID})
+	if err != nil {
+		t.Fatal(err)
+	}
+	b.Wait(`(caches.keys().then((all) => Promise.all(all.map((name) => caches.open(name).then((c) => c.keys())))).then((all) => { window.sounds = all.flat().filter((r) => r.url.includes("/week/sound/` + string(ls[0].Assignments[1].ID) + `")).length })), window.sounds === 4`)
+}
