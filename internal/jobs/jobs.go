@@ -130,14 +130,18 @@ func (q *Queue) Enqueue(ctx context.Context, tx studio.Records, job studio.Job) 
 	if !ok {
 		return errNoTransaction
 	}
-	if _, err := q.insert.InsertTx(ctx, t.SQL(), args{job}, &river.InsertOpts{MaxAttempts: q.o.Tries, Queue: queueOf(job), ScheduledAt: job.At}); err != nil {
+	if _, err := q.insert.InsertTx(ctx, t.SQL(), args{Job: job}, &river.InsertOpts{MaxAttempts: q.o.Tries, Queue: queueOf(job), ScheduledAt: job.At}); err != nil {
 		return fmt.Errorf("handing on job %s: %w", job.Kind, err)
 	}
 	return nil
 }
 
 // args is a job as River keeps it. The kind is ours, so one queue holds all.
-type args struct{ Job studio.Job }
+type args struct {
+	Job studio.Job
+
+	wait time.Duration // that the last try was told to wait; not kept
+}
 
 func (args) Kind() string { return "studio" }
 
@@ -154,13 +158,24 @@ func queueOf(j studio.Job) string {
 	return river.QueueDefault
 }
 
-// Hand does a job. After an error it is tried again, unless this was the last try.
+// waiting is an error of somebody who said how long to leave it alone.
+type waiting interface {
+	error
+	Wait() time.Duration
+}
+
+// longestWait is how long a job is left alone at most, whatever somebody said.
+const longestWait = 24 * time.Hour
+
+// Hand does a job. After an error it is tried again, unless this was the last try; where the error has a
+// method Wait() time.Duration, not before that is over.
 type Hand func(ctx context.Context, job studio.Job, last bool) error
 
 type worker struct {
 	river.WorkerDefaults[args]
 	hand   Hand
 	tryFor time.Duration
+	policy river.ClientRetryPolicy
 }
 
 // Timeout implements river.Worker.
@@ -172,7 +187,25 @@ func (w *worker) Timeout(j *river.Job[args]) time.Duration {
 }
 
 func (w *worker) Work(ctx context.Context, j *river.Job[args]) error {
-	return w.hand(ctx, j.Args.Job, j.Attempt >= j.MaxAttempts)
+	err := w.hand(ctx, j.Args.Job, j.Attempt >= j.MaxAttempts)
+	j.Args.wait = 0
+	if x, ok := errors.AsType[waiting](err); ok {
+		j.Args.wait = min(x.Wait(), longestWait)
+	}
+	return err
+}
+
+// NextRetry implements river.Worker; the zero time leaves it to the policy. A wait that is shorter than the
+// policy's does not hurry anything.
+func (w *worker) NextRetry(j *river.Job[args]) time.Time {
+	if j.Args.wait <= 0 {
+		return time.Time{}
+	}
+	at := w.policy.NextRetry(j.JobRow)
+	if later := time.Now().Add(j.Args.wait); later.After(at) {
+		return later
+	}
+	return at
 }
 
 type retry func(failed int) time.Duration
@@ -190,22 +223,24 @@ func (q *Queue) Work(ctx context.Context, do Hand) error {
 			return fmt.Errorf("taking up what was left: %w", err)
 		}
 	}
+	var policy river.ClientRetryPolicy = &river.DefaultClientRetryPolicy{}
+	if q.o.RetryAfter != nil {
+		policy = retry(q.o.RetryAfter)
+	}
 	ws := river.NewWorkers()
-	if err := river.AddWorkerSafely(ws, &worker{hand: do, tryFor: q.o.TryFor}); err != nil {
+	if err := river.AddWorkerSafely(ws, &worker{hand: do, tryFor: q.o.TryFor, policy: policy}); err != nil {
 		return fmt.Errorf("working: %w", err)
 	}
 	cfg := &river.Config{
 		Logger:               q.o.Log,
 		Queues:               map[string]river.QueueConfig{river.QueueDefault: {MaxWorkers: q.o.AtOnce}, patient: {MaxWorkers: 1}},
 		Workers:              ws,
+		RetryPolicy:          policy,
 		JobTimeout:           q.o.TryFor,
 		RescueStuckJobsAfter: patience*q.o.TryFor + time.Minute,
 		// Jobs hold ids of takes, and takes may be erased.
 		CompletedJobRetentionPeriod: time.Hour,
 		DiscardedJobRetentionPeriod: time.Hour,
-	}
-	if q.o.RetryAfter != nil {
-		cfg.RetryPolicy = retry(q.o.RetryAfter)
 	}
 	c, err := river.NewClient(q.driver, cfg)
 	if err != nil {

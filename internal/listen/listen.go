@@ -106,6 +106,8 @@ func (h *Hands) giveUp(ctx context.Context, job studio.Job) error {
 		err = h.desk.SetAside(ctx, v, job.Take, "Something went wrong on our side while this was heard. The recording is safe; let it be heard again.", studio.Heard{})
 	case studio.JobFilm:
 		_, err = h.desk.KeepFilm(ctx, v, job.Lesson, studio.Film{State: studio.FilmFailed, Why: "Something went wrong on our side while the film was made. What you recorded is safe: have it made again."}, "", nil)
+	case studio.JobNotify:
+		err = h.desk.GiveUpNotice(ctx, v, job.Notice)
 	case studio.JobGuess:
 		err = h.desk.PutAside(ctx, v, job.Unsorted, "Something went wrong on our side while this was heard. The recording is safe: say whose it is.")
 	}

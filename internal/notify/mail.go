@@ -225,7 +225,11 @@ func (m *Mailer) compose(to string, n Notice, now time.Time) (*mail.Msg, error) 
 	msg.Subject(w.title)
 	msg.SetDateWithValue(now)
 	_, domain, _ := strings.Cut(from.Address, "@")
-	msg.SetMessageIDWithValue(strings.ToLower(randomID()) + "@" + domain) // not the machine's own name
+	id := n.ID
+	if id == "" {
+		id = strings.ToLower(randomID())
+	}
+	msg.SetMessageIDWithValue(id + "@" + domain) // not the machine's own name
 	msg.SetGenHeader("Content-Language", said.code)
 	msg.SetGenHeader("Auto-Submitted", "auto-generated") // RFC 3834: no holiday answers, please
 	body := w.mail + "\n\n" + n.Link + "\n"
@@ -241,6 +245,10 @@ func (m *Mailer) compose(to string, n Notice, now time.Time) (*mail.Msg, error) 
 	return msg, nil
 }
 
+// mailRest is how long a mail server that says "not now" is left alone. RFC 5321, 4.5.4.1, wants at least half
+// an hour in the long run and two tries in the first hour.
+const mailRest = 20 * time.Minute
+
 // explain sorts what the server said.
 func (m *Mailer) explain(err error) error {
 	se, ok := errors.AsType[*mail.SendError](err)
@@ -248,7 +256,7 @@ func (m *Mailer) explain(err error) error {
 	case !ok:
 		return fmt.Errorf("the mail server %s:%d: %w", m.host, m.port, err)
 	case se.IsTemp():
-		return &LaterError{Err: fmt.Errorf("the mail server %s:%d: %w", m.host, m.port, err)}
+		return &LaterError{AfterS: mailRest.Seconds(), Err: fmt.Errorf("the mail server %s:%d: %w", m.host, m.port, err)}
 	case se.Reason == mail.ErrSMTPRcptTo && (se.ErrorCode() == 550 || se.ErrorCode() == 551 || se.ErrorCode() == 553):
 		return fmt.Errorf("%w (%w)", ErrGone, err)
 	case se.ErrorCode()/100 == 5:

@@ -11,6 +11,7 @@ import (
 	"fmt"
 	"net/url"
 	"strings"
+	"time"
 	"unicode"
 )
 
@@ -32,6 +33,7 @@ const (
 
 // Notice is one message to one person.
 type Notice struct {
+	ID       string // letters and digits: a mail that is sent twice is the same mail (RFC 5322, 3.6.4), and mailboxes may show one; "" draws one
 	Kind     Kind
 	Language string // of the reader: "en", "es"; others are English
 	Studio   string // its name, as the sender
@@ -54,6 +56,9 @@ type LaterError struct {
 func (e *LaterError) Error() string { return "not now: " + e.Err.Error() }
 
 func (e *LaterError) Unwrap() error { return e.Err }
+
+// Wait is AfterS as whoever tries again wants it.
+func (e *LaterError) Wait() time.Duration { return time.Duration(e.AfterS * float64(time.Second)) }
 
 // check refuses links that could break out of where they stand.
 func (n Notice) check() error {

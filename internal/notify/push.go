@@ -123,7 +123,7 @@ func (p *Pusher) Push(ctx context.Context, s Subscription, n Notice) error {
 		urgency = webpush.UrgencyHigh
 	}
 	answer, err := webpush.SendNotificationWithContext(ctx, doc, &webpush.Subscription{Endpoint: s.Endpoint, Keys: webpush.Keys{Auth: s.Keys.Auth, P256dh: s.Keys.P256dh}},
-		&webpush.Options{HTTPClient: p.o.Client, Subscriber: contact, TTL: int(keptFor.Seconds()), Urgency: urgency,
+		&webpush.Options{HTTPClient: p.o.Client, Subscriber: contact, TTL: int(keptFor.Seconds()), Urgency: urgency, Topic: string(n.Kind), // a second one takes the place of one that still waits there (RFC 8030, 5.4)
 			VAPIDPublicKey: p.keys.Public(), VAPIDPrivateKey: p.keys.secret()})
 	if err != nil {
 		return fmt.Errorf("sending a push message: %w", err)
@@ -137,13 +137,23 @@ func (p *Pusher) Push(ctx context.Context, s Subscription, n Notice) error {
 	case code == http.StatusNotFound || code == http.StatusGone:
 		return fmt.Errorf("%w (%s)", ErrGone, answer.Status)
 	case code == http.StatusTooManyRequests || code/100 == 5 || code == http.StatusRequestTimeout:
-		after, perr := strconv.ParseFloat(answer.Header.Get("Retry-After"), 64)
-		if perr != nil || !(after >= 0) {
-			after = 0 // a date, or nothing
-		}
-		return &LaterError{min(after, 24*3600), fmt.Errorf("the push service says %s", answer.Status)}
+		return &LaterError{retryAfter(answer.Header, time.Now()), fmt.Errorf("the push service says %s", answer.Status)}
 	}
 	return errors.Join(fmt.Errorf("%w: the push service says %s, %q", ErrRefused, answer.Status, oneLine(string(reason))), err)
+}
+
+// retryAfter is for how many seconds a service wants to be left alone: it says so in seconds or as a date
+// (RFC 9110, 10.2.3). 0 where it says nothing that makes sense, a day at most.
+func retryAfter(h http.Header, now time.Time) float64 {
+	said := h.Get("Retry-After")
+	after, err := strconv.ParseFloat(said, 64)
+	if at, notDate := http.ParseTime(said); notDate == nil {
+		after, err = at.Sub(now).Seconds(), nil
+	}
+	if err != nil || !(after > 0) {
+		return 0
+	}
+	return min(after, 24*3600)
 }
 
 // publicClient reaches no address inside: a subscription's host name may lead anywhere.

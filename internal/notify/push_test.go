@@ -174,6 +174,17 @@ func checkVAPID(t *testing.T, got string, k Keys, audience string) {
 	}
 }
 
+// TestRetryAfter: seconds, dates and nonsense (RFC 9110, 10.2.3; the date is that of its example in 5.6.7).
+func TestRetryAfter(t *testing.T) {
+	now := time.Date(1994, 11, 6, 8, 47, 37, 0, time.UTC)
+	for said, want := range map[string]float64{"": 0, "120": 120, "0": 0, "-5": 0, "NaN": 0, "soon": 0, "1e9": 86400,
+		"Sun, 06 Nov 1994 08:49:37 GMT": 120, "Sun, 06 Nov 1994 08:40:00 GMT": 0, "Sat, 06 Nov 2094 08:49:37 GMT": 86400} {
+		if got := retryAfter(http.Header{"Retry-After": {said}}, now); got != want {
+			t.Errorf("%q: %v seconds, want %v", said, got, want)
+		}
+	}
+}
+
 func TestPushAnswers(t *testing.T) {
 	var code int
 	service := httptest.NewTLSServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {

@@ -47,24 +47,36 @@ func NewTeller(d desk, o TellOptions) *Teller {
 }
 
 // Tell tells a person of a notice, on every browser that asked for it and by mail. One way is enough; an
-// error means that none worked and that it may be tried again. A program killed on the way tells twice
-// rather than never; a browser shows the two as one. It is what listen.Options.Tell wants.
+// error means that none worked and that it may be tried again, a *LaterError not before what it says. A
+// program killed on the way tells once more, since it cannot know whether it had told, and never a third
+// time; browsers and mailboxes can show the two as one. It is what listen.Options.Tell wants.
 func (t *Teller) Tell(ctx context.Context, v studio.Viewer, id studio.NoticeID) error {
 	d, err := t.desk.ToTell(ctx, v, id)
 	if p, ok := errors.AsType[*studio.Problem](err); ok && p.Kind == studio.NotFound {
 		return nil // taken back
 	}
-	if err != nil || !d.Notice.Sent.IsZero() {
+	if err != nil || !d.Notice.Sent.IsZero() || d.Notice.State == studio.GivenUp {
 		return err
 	}
 	n, known := t.notice(d)
 	if !known {
 		return fmt.Errorf("nobody knows how to tell of a notice %q", d.Notice.Kind)
 	}
-	reached, waiting, forgotten := t.everyWay(ctx, v, d, n)
-	if ctx.Err() != nil && reached == 0 {
-		return ctx.Err()
+	switch d.Notice.State {
+	case studio.TellsNow:
+		d.Notice.State = studio.TellsAgain
+	case studio.TellsAgain:
+		d.Notice.State, d.Notice.Why = studio.GivenUp, "the program was stopped twice while telling, and may have told"
+		t.o.Log.WarnContext(ctx, "a notice was given up", "notice", id, "why", d.Notice.Why)
+		return t.desk.Told(ctx, v, d.Notice)
+	default:
+		d.Notice.State = studio.TellsNow
 	}
+	if err := t.desk.Told(ctx, v, d.Notice); err != nil {
+		return err
+	}
+	reached, waiting, forgotten := t.everyWay(ctx, v, d, n)
+	d.Notice.State = studio.Waits
 	d.Notice.Tries++
 	d.Notice.Why = ""
 	all := errors.Join(append(waiting, forgotten...)...)
@@ -77,11 +89,30 @@ func (t *Teller) Tell(ctx context.Context, v studio.Viewer, id studio.NoticeID) 
 		waiting = nil
 	case all == nil:
 		d.Notice.Why = "there was no way to tell"
+		d.Notice.State = studio.GivenUp
+	case len(waiting) == 0:
+		d.Notice.State = studio.GivenUp
 	}
 	if all != nil {
 		t.o.Log.WarnContext(ctx, "a notice did not go every way", "notice", id, "reached", reached, "err", all)
 	}
-	return errors.Join(append(waiting, t.desk.Told(ctx, v, d.Notice))...)
+	// What has gone out is written down though the time for this try be over.
+	return errors.Join(together(waiting), t.desk.Told(context.WithoutCancel(ctx), v, d.Notice))
+}
+
+// together is several refusals as one; it waits for whoever wants the longest rest.
+func together(waiting []error) error {
+	all := errors.Join(waiting...)
+	rest := 0.0
+	for _, err := range waiting {
+		if l, ok := errors.AsType[*LaterError](err); ok {
+			rest = max(rest, l.AfterS)
+		}
+	}
+	if rest == 0 {
+		return all
+	}
+	return &LaterError{AfterS: rest, Err: all}
 }
 
 // everyWay tries each once: what may be tried again, and what never will work.
@@ -119,7 +150,7 @@ func (t *Teller) everyWay(ctx context.Context, v studio.Viewer, d studio.Telling
 
 // notice is what is said, in the language of the reader's pages.
 func (t *Teller) notice(d studio.Telling) (Notice, bool) {
-	n := Notice{Studio: d.Studio.Name, Language: d.Language, Link: t.o.Address + "/week"}
+	n := Notice{ID: string(d.Notice.ID), Studio: d.Studio.Name, Language: d.Language, Link: t.o.Address + "/week"}
 	if d.Person.Role == studio.Teacher {
 		n.Link = t.o.Address + "/desk"
 	}

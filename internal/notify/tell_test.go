@@ -117,8 +117,15 @@ func TestTell(t *testing.T) {
 		if (err != nil) != c.again {
 			t.Errorf("%s: %v", c.name, err)
 		}
-		if len(f.told) != 1 || f.told[0].Sent.Equal(now) != c.sent || f.told[0].Tries != 1 || !c.sent && f.told[0].Why == "" {
-			t.Errorf("%s: told %+v", c.name, f.told)
+		if len(f.told) != 2 || f.told[0].State != studio.TellsNow || !f.told[0].Sent.IsZero() {
+			t.Fatalf("%s: told %+v", c.name, f.told)
+		}
+		end, ended := f.told[1], studio.Waits
+		if !c.sent && !c.again {
+			ended = studio.GivenUp
+		}
+		if end.Sent.Equal(now) != c.sent || end.Tries != 1 || !c.sent && end.Why == "" || end.State != ended {
+			t.Errorf("%s: told %+v", c.name, end)
 		}
 		if !slices.Equal(seen, c.push) || len(p.letters) != c.letters {
 			t.Errorf("%s: pushed to %v, %d letters", c.name, seen, len(p.letters))

@@ -55,18 +55,18 @@ func (r records) RemovePush(ctx context.Context, in studio.Scope, id studio.Push
 	return change(ctx, r.write, studio.ErrNotFound, `DELETE FROM push_addresses WHERE `+where(in)+` AND id = $3`, in.Studio(), in.Family(), id)
 }
 
-const noticeColumns = `id, studio_id, COALESCE(family_id, ''), person_id, kind, about, at, sent_at, tries, why`
+const noticeColumns = `id, studio_id, COALESCE(family_id, ''), person_id, kind, about, at, sent_at, tries, why, state`
 
 func scanNotice(w row) (n studio.Notice, err error) {
-	return n, w.Scan(&n.ID, &n.Studio, &n.Family, &n.Person, &n.Kind, &n.About, stamp{&n.At}, stamp{&n.Sent}, &n.Tries, &n.Why)
+	return n, w.Scan(&n.ID, &n.Studio, &n.Family, &n.Person, &n.Kind, &n.About, stamp{&n.At}, stamp{&n.Sent}, &n.Tries, &n.Why, &n.State)
 }
 
 func (r records) AddNotice(ctx context.Context, n studio.Notice) error {
 	return change(ctx, r.write, studio.ErrNotFound, `
-		INSERT INTO notices (id, studio_id, family_id, person_id, kind, about, at, sent_at, tries, why)
-		SELECT $1, p.studio_id, p.family_id, p.id, $5, $6, CAST($7 AS BIGINT), CAST($8 AS BIGINT), CAST($9 AS BIGINT), $10 FROM people AS p
+		INSERT INTO notices (id, studio_id, family_id, person_id, kind, about, at, sent_at, tries, why, state)
+		SELECT $1, p.studio_id, p.family_id, p.id, $5, $6, CAST($7 AS BIGINT), CAST($8 AS BIGINT), CAST($9 AS BIGINT), $10, $11 FROM people AS p
 			WHERE p.studio_id = $2 AND COALESCE(p.family_id, '') = $3 AND p.id = $4`,
-		n.ID, n.Studio, n.Family, n.Person, n.Kind, n.About, micros(n.At), micros(n.Sent), n.Tries, n.Why)
+		n.ID, n.Studio, n.Family, n.Person, n.Kind, n.About, micros(n.At), micros(n.Sent), n.Tries, n.Why, n.State)
 }
 
 func (r records) Notice(ctx context.Context, in studio.Scope, id studio.NoticeID) (studio.Notice, error) {
@@ -78,13 +78,13 @@ func (r records) Notices(ctx context.Context, in studio.Scope) ([]studio.Notice,
 }
 
 func (r records) OpenNotices(ctx context.Context, in studio.Scope, p studio.PersonID) ([]studio.Notice, error) {
-	q := of(pick(in), "person_id", p).and("sent_at = 0")
+	q := of(pick(in), "person_id", p).and("sent_at = 0 AND state <> 'over'")
 	return list(ctx, r.read, scanNotice, `SELECT `+noticeColumns+` FROM notices WHERE `+q.String()+` ORDER BY at, id`, q.args...)
 }
 
 func (r records) PutNotice(ctx context.Context, n studio.Notice) error {
-	return change(ctx, r.write, studio.ErrNotFound, `UPDATE notices SET sent_at = $4, tries = $5, why = $6 WHERE studio_id = $1 AND COALESCE(family_id, '') = $2 AND id = $3`,
-		n.Studio, n.Family, n.ID, micros(n.Sent), n.Tries, n.Why)
+	return change(ctx, r.write, studio.ErrNotFound, `UPDATE notices SET sent_at = $4, tries = $5, why = $6, state = $7 WHERE studio_id = $1 AND COALESCE(family_id, '') = $2 AND id = $3`,
+		n.Studio, n.Family, n.ID, micros(n.Sent), n.Tries, n.Why, n.State)
 }
 
 func (r records) DropNotices(ctx context.Context, in studio.Scope, about string) error {

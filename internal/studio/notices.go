@@ -23,7 +23,19 @@ type Notice struct {
 	Sent   time.Time // zero while it is not
 	Tries  int
 	Why    string // it was not sent, or how
+	State  NoticeState
 }
+
+// NoticeState is how far telling has come. It is written before anything goes out, so that a program which
+// is killed on the way knows afterwards that something may have gone out.
+type NoticeState string
+
+const (
+	Waits      NoticeState = ""        // for its time, or for another try; or it was sent
+	TellsNow   NoticeState = "telling" // and how that ended nobody wrote down yet
+	TellsAgain NoticeState = "again"   // after an end that nobody wrote down; there is no third time
+	GivenUp    NoticeState = "over"    // it was not sent, and will not be
+)
 
 // NoticeKind is what a notice is of.
 type NoticeKind string
@@ -154,13 +166,28 @@ func (d *Desk) ToTell(ctx context.Context, v Viewer, id NoticeID) (Telling, erro
 	return t, problemOf(err)
 }
 
-// Told keeps how it went with a notice: Sent, Tries and Why.
+// Told keeps how it goes with a notice: Sent, Tries, Why and State.
 func (d *Desk) Told(ctx context.Context, v Viewer, n Notice) error {
 	if err := v.must(itsTheTelling, Ear); err != nil {
 		return err
 	}
 	n.Studio, n.Why = v.Studio, named(n.Why, longestTitle)
 	return problemOf(d.store.PutNotice(ctx, n))
+}
+
+// GiveUpNotice ends the tries to tell of a notice, so that the next one of its kind does not wait for it.
+func (d *Desk) GiveUpNotice(ctx context.Context, v Viewer, id NoticeID) error {
+	if err := v.must(itsTheTelling, Ear); err != nil {
+		return err
+	}
+	return problemOf(d.store.Within(ctx, func(tx Records) error {
+		n, err := tx.Notice(ctx, v.scope(), id)
+		if err != nil || !n.Sent.IsZero() {
+			return err
+		}
+		n.State = GivenUp
+		return tx.PutNotice(ctx, n)
+	}))
 }
 
 // AddPush keeps where the viewer's device wants to be told, instead of an older place.

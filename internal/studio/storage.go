@@ -203,8 +203,8 @@ type reachRecords interface {
 	AddNotice(ctx context.Context, n Notice) error
 	Notice(ctx context.Context, in Scope, id NoticeID) (Notice, error)
 	Notices(ctx context.Context, in Scope) ([]Notice, error)
-	OpenNotices(ctx context.Context, in Scope, p PersonID) ([]Notice, error) // not sent yet
-	PutNotice(ctx context.Context, n Notice) error                           // Sent, Tries and Why
+	OpenNotices(ctx context.Context, in Scope, p PersonID) ([]Notice, error) // not sent yet, and not given up
+	PutNotice(ctx context.Context, n Notice) error                           // Sent, Tries, Why and State
 	DropNotices(ctx context.Context, in Scope, about string) error           // that are not sent
 	RemoveNotices(ctx context.Context, s StudioID, before time.Time) error
 }

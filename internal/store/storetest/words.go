@@ -64,8 +64,37 @@ func reached(t *testing.T, h *House) {
 		t.Fatalf("to tell: %+v", n)
 	}
 	x := n[0].Notice
-	x.Sent, x.Tries = h.Now, 1
+	x.Sent, x.Tries, x.State = h.Now, 1, studio.Waits
 	must(t, h.Desk.Told(ctx, f.Ear, x))
+	// One that is being told, or was broken off, is waited for; one that is given up is not.
+	for _, s := range []struct {
+		state studio.NoticeState
+		more  int
+	}{{studio.TellsNow, 0}, {studio.TellsAgain, 0}, {studio.GivenUp, 1}} {
+		_, err = h.Desk.SendNudge(ctx, f.Teacher, mira, "And now?")
+		must(t, err)
+		open := notices()
+		if len(open) != 1 || open[0].Notice.State != studio.Waits {
+			t.Fatalf("to tell: %+v", open)
+		}
+		stuck := open[0].Notice
+		stuck.State = s.state
+		must(t, h.Desk.Told(ctx, f.Ear, stuck))
+		_, err = h.Desk.SendNudge(ctx, f.Teacher, mira, "Hello?")
+		must(t, err)
+		if again, err := h.Desk.ToTell(ctx, f.Ear, stuck.ID); err != nil || again.Notice.State != s.state {
+			t.Errorf("kept as %+v, %v", again.Notice, err)
+		}
+		if more := notices(); len(more) != s.more {
+			t.Errorf("after one that is %q: %d more", s.state, len(more))
+		}
+		must(t, h.Desk.GiveUpNotice(ctx, f.Ear, stuck.ID))
+	}
+	refused(t, "giving up by a family", h.Desk.GiveUpNotice(ctx, v, x.ID), studio.NotAllowed)
+	must(t, h.Desk.GiveUpNotice(ctx, f.Ear, x.ID))
+	if sent, err := h.Desk.ToTell(ctx, f.Ear, x.ID); err != nil || sent.Notice.State != studio.Waits {
+		t.Errorf("what was sent is given up: %+v, %v", sent.Notice, err)
+	}
 	must(t, h.Desk.MailsOff(ctx, n[0].Off))
 	must(t, h.Desk.MailsOff(ctx, n[0].Off))
 	if p, err := h.Desk.Self(ctx, v); err != nil || p.Email != "" || !p.EmailAt.IsZero() || p.NoteNames != studio.DoReMi {
