@@ -218,7 +218,7 @@ func (p *pages) addStudent(w http.ResponseWriter, r *http.Request) error { // PO
 			return err
 		}
 		f.Problem = say
-		return p.showFamily(withStatus{w, http.StatusUnprocessableEntity}, r, f)
+		return p.showFamily(page.WithStatus(w, http.StatusUnprocessableEntity), r, f)
 	}
 	if err != nil {
 		return err
@@ -259,7 +259,7 @@ func (p *pages) eraseFamily(w http.ResponseWriter, r *http.Request) error { // P
 	}
 	if typed := strings.Join(strings.Fields(r.PostFormValue("typed")), " "); !strings.EqualFold(typed, f.Name) {
 		f.Problem = fmt.Sprintf("Nothing was erased: what you typed is not the family’s name. To erase, type %s.", f.Name)
-		return p.showFamily(withStatus{w, http.StatusUnprocessableEntity}, r, f)
+		return p.showFamily(page.WithStatus(w, http.StatusUnprocessableEntity), r, f)
 	}
 	receipt, err := p.desk.EraseFamily(r.Context(), page.Viewer(r), f.ID)
 	if err != nil {

@@ -78,7 +78,7 @@ func (p *pages) inviteFamily(w http.ResponseWriter, r *http.Request) error { // 
 	}
 	if say, ok := mendable(err); ok {
 		f.Problem = say
-		return p.showInvite(withStatus{w, http.StatusUnprocessableEntity}, r, f)
+		return p.showInvite(page.WithStatus(w, http.StatusUnprocessableEntity), r, f)
 	}
 	if err != nil {
 		return err
@@ -161,11 +161,3 @@ func unreadable(err error) error {
 	}
 	return &studio.Problem{Kind: studio.Invalid, Say: "The page sent something that makes no sense. Load it again.", Err: err}
 }
-
-// withStatus is a page that answers with another status than 200.
-type withStatus struct {
-	http.ResponseWriter
-	status int
-}
-
-func (s withStatus) WriteHeader(int) { s.ResponseWriter.WriteHeader(s.status) }

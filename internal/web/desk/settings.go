@@ -78,7 +78,7 @@ func (p *pages) changeStudio(w http.ResponseWriter, r *http.Request) error { // 
 			return err
 		}
 		s.Problem = say
-		return p.showStudio(withStatus{w, http.StatusUnprocessableEntity}, r, st, s)
+		return p.showStudio(page.WithStatus(w, http.StatusUnprocessableEntity), r, st, s)
 	}
 	if err != nil {
 		return err

@@ -132,14 +132,14 @@ func (p *pages) tellByMail(w http.ResponseWriter, r *http.Request) error {
 	to := r.PostFormValue("email")
 	secret, err := p.desk.AskEmail(ctx, v, to)
 	if say, ok := mendable(err); ok {
-		return p.showTold(withStatus{w, http.StatusUnprocessableEntity}, r, told{Typed: to, Problem: say})
+		return p.showTold(page.WithStatus(w, http.StatusUnprocessableEntity), r, told{Typed: to, Problem: say})
 	}
 	if err != nil {
 		return err
 	}
 	if err := p.o.Notices.Confirm(ctx, to, studio.DefaultLanguage, secret); err != nil {
 		p.f.Log().Error("a mail that confirms an address", "error", err)
-		return p.showTold(withStatus{w, http.StatusBadGateway}, r, told{Problem: "The mail could not be sent just now. Take the address out and try again later; the program’s log says what the mail server answered."})
+		return p.showTold(page.WithStatus(w, http.StatusBadGateway), r, told{Problem: "The mail could not be sent just now. Take the address out and try again later; the program’s log says what the mail server answered."})
 	}
 	return p.back(w, r, "/studio/told?done=mailed")
 }

@@ -101,14 +101,6 @@ func deviceName(r *http.Request) string {
 	return "Computer"
 }
 
-// withStatus is a page that answers with another status than 200.
-type withStatus struct {
-	http.ResponseWriter
-	status int
-}
-
-func (s withStatus) WriteHeader(int) { s.ResponseWriter.WriteHeader(s.status) }
-
 // refused gives the sentence of a refusal that a person can mend in the form at hand. Anything else,
 // and what is too much at once, belongs to the frame.
 func refused(err error) (string, bool) {

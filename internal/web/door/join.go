@@ -51,7 +51,7 @@ func (d *door) showInvitation(w http.ResponseWriter, r *http.Request, j joinPage
 			return err
 		}
 		j.Tongue = tongue.For(r, home.Language)
-		return d.show(withStatus{w, http.StatusGone}, r, "join.html", "join.over.title", j, j.Tongue)
+		return d.show(page.WithStatus(w, http.StatusGone), r, "join.html", "join.over.title", j, j.Tongue)
 	}
 	if err != nil {
 		return err
@@ -85,7 +85,7 @@ func (d *door) showInvitation(w http.ResponseWriter, r *http.Request, j joinPage
 		j.Problem = told
 	}
 	if j.Problem != "" {
-		return d.show(withStatus{w, http.StatusUnprocessableEntity}, r, "join.html", "join.title.short", j, j.Tongue)
+		return d.show(page.WithStatus(w, http.StatusUnprocessableEntity), r, "join.html", "join.title.short", j, j.Tongue)
 	}
 	return d.show(w, r, "join.html", "join.title.short", j, j.Tongue)
 }

@@ -64,7 +64,7 @@ func (d *door) showOwn(w http.ResponseWriter, r *http.Request, o ownPage) error 
 func (d *door) changePassword(w http.ResponseWriter, r *http.Request) error {
 	err := d.f.Desk().ChangePassword(r.Context(), page.Viewer(r), r.PostFormValue("password"))
 	if say, ok := refused(err); ok {
-		return d.showOwn(withStatus{w, http.StatusUnprocessableEntity}, r, ownPage{Problem: say})
+		return d.showOwn(page.WithStatus(w, http.StatusUnprocessableEntity), r, ownPage{Problem: say})
 	}
 	return d.back(w, r, err, "password")
 }
@@ -97,7 +97,7 @@ func (d *door) signOutOwn(w http.ResponseWriter, r *http.Request) error {
 func (d *door) nameOwn(w http.ResponseWriter, r *http.Request) error {
 	err := d.f.Desk().NameDevice(r.Context(), page.Viewer(r), studio.DeviceID(r.PathValue("device")), r.PostFormValue("name"))
 	if say, ok := refused(err); ok {
-		return d.showOwn(withStatus{w, http.StatusUnprocessableEntity}, r, ownPage{Problem: say})
+		return d.showOwn(page.WithStatus(w, http.StatusUnprocessableEntity), r, ownPage{Problem: say})
 	}
 	return d.back(w, r, err, "named")
 }

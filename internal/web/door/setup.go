@@ -56,7 +56,7 @@ func (d *door) setUp(w http.ResponseWriter, r *http.Request) error {
 	}
 	if p, ok := errors.AsType[*studio.Problem](err); ok && p.Kind == studio.Invalid {
 		form.Problem, form.Keyless = p.Say, d.keyless(r)
-		return d.p.Render(withStatus{w, http.StatusUnprocessableEntity}, r, "set-up.html", page.View{Title: "Set the studio up", Data: form})
+		return d.p.Render(page.WithStatus(w, http.StatusUnprocessableEntity), r, "set-up.html", page.View{Title: "Set the studio up", Data: form})
 	}
 	if err != nil {
 		return err

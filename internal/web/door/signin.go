@@ -41,7 +41,7 @@ func (d *door) signIn(w http.ResponseWriter, r *http.Request) error {
 	to := local(r.PostFormValue("to"), "/desk")
 	_, secret, err := d.f.Desk().SignIn(r.Context(), r.PostFormValue("password"), deviceName(r))
 	if say, ok := refused(err); ok {
-		return d.showSignIn(withStatus{w, http.StatusForbidden}, r, signInPage{Problem: say, To: to})
+		return d.showSignIn(page.WithStatus(w, http.StatusForbidden), r, signInPage{Problem: say, To: to})
 	}
 	if err != nil {
 		return err
@@ -63,7 +63,7 @@ func (d *door) recoverForm(w http.ResponseWriter, r *http.Request) error {
 func (d *door) recover(w http.ResponseWriter, r *http.Request) error {
 	_, secret, err := d.f.Desk().Recover(r.Context(), r.PostFormValue("code"), deviceName(r))
 	if say, ok := refused(err); ok {
-		return d.p.Render(withStatus{w, http.StatusForbidden}, r, "recover.html", page.View{Title: "Recovery code", Data: recoverPage{say}})
+		return d.p.Render(page.WithStatus(w, http.StatusForbidden), r, "recover.html", page.View{Title: "Recovery code", Data: recoverPage{say}})
 	}
 	if err != nil {
 		return err

@@ -250,13 +250,5 @@ func (p *pages) editAgain(w http.ResponseWriter, r *http.Request, written studio
 	if !saved {
 		e.Saved, e.Unsaved = "What you see is not saved yet.", true
 	}
-	return p.renderEditor(withStatus{w, status}, r, e)
+	return p.renderEditor(page.WithStatus(w, status), r, e)
 }
-
-// withStatus is a page that answers with another status than 200.
-type withStatus struct {
-	http.ResponseWriter
-	status int
-}
-
-func (s withStatus) WriteHeader(int) { s.ResponseWriter.WriteHeader(s.status) }

@@ -8,6 +8,7 @@ package letter
 import (
 	"embed"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"html/template"
 	"net/http"
@@ -114,6 +115,8 @@ type sheet struct {
 	Draft   bool
 	Teacher bool
 	Said    string
+	Problem string // why it was not kept
+	Other   bool   // another window has other words
 }
 
 type part struct {
@@ -269,9 +272,11 @@ func (p *letters) save(w http.ResponseWriter, r *http.Request) error {
 		return &studio.Problem{Kind: studio.Invalid, Say: "The page sent something that makes no sense. Load it again.", Err: err}
 	}
 	l.Parts = written(l.Parts, r)
-	if l, err = p.desk.SaveLetter(ctx, v, l); err != nil {
-		return err
+	kept, err := p.desk.SaveLetter(ctx, v, l)
+	if err != nil {
+		return p.again(w, r, l, err)
 	}
+	l = kept
 	to := "/letters/" + string(l.ID)
 	switch r.PostFormValue("act") {
 	case "send":
@@ -284,6 +289,32 @@ func (p *letters) save(w http.ResponseWriter, r *http.Request) error {
 	}
 	http.Redirect(w, r, to, http.StatusSeeOther)
 	return nil
+}
+
+// again shows the form with everything that was typed, and why it was not kept. Whoever presses again has read it.
+func (p *letters) again(w http.ResponseWriter, r *http.Request, typed studio.Letter, why error) error {
+	problem, ok := errors.AsType[*studio.Problem](why)
+	if !ok || problem.Kind != studio.Invalid && problem.Kind != studio.Conflict {
+		return why
+	}
+	now, err := p.desk.Letter(r.Context(), page.Viewer(r), typed.ID)
+	if err != nil {
+		return err
+	}
+	s, err := p.sheet(r, typed)
+	if err != nil {
+		return err
+	}
+	s.Version, s.Draft, s.Problem = now.Version, true, problem.Say
+	status := http.StatusUnprocessableEntity
+	if problem.Kind == studio.Conflict {
+		status = http.StatusConflict
+		s.Problem = "This letter was changed in another window. What you wrote stands below and is not kept yet: look at the other writing first, then keep the draft."
+		if s.Other = true; !now.Sent.IsZero() {
+			s.Problem = "This letter was sent from another window and is not changed any more. What you wrote stands below, so that you can copy it into another one."
+		}
+	}
+	return p.Render(page.WithStatus(w, status), r, "write.html", page.View{Title: s.Title, Here: "students", Data: s})
 }
 
 // written are the parts as the form has them: headings and texts as they stand there, without the facts and

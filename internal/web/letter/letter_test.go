@@ -170,3 +170,31 @@ func TestLetterInTheBrowser(t *testing.T) {
 	}
 	look("read", s.Okafor.Device, "/letters/"+string(l.ID))
 }
+
+// TestALetterInTwoWindows: what a teacher wrote stands on the page whatever another window did, or however much it is.
+func TestALetterInTwoWindows(t *testing.T) {
+	s := open(t)
+	l := drafted(t, s)
+	at := "/letters/" + string(l.ID)
+	one := url.Values{"version": {fmt.Sprint(l.Version)}, "act": {"save"}, "heading0": {"Our work"}, "text0": {"From the first window."}, "fact0-0": {"yes"}, "chart0": {"yes"}, "text1": {"Most weeks."}}
+	if code, _, _ := s.Post(t, s.TeacherDevice, at, one); code != http.StatusSeeOther {
+		t.Fatal(code)
+	}
+	two := url.Values{"version": {fmt.Sprint(l.Version)}, "act": {"send"}, "heading0": {"Our term"}, "text0": {"From the <second> window."}, "more": {"A part more."}}
+	code, text, _ := s.Post(t, s.TeacherDevice, at, two)
+	for _, want := range []string{"changed in another window", "From the &lt;second&gt; window.", "A part more.", fmt.Sprintf(`name="version" value="%d"`, l.Version+1)} {
+		if code != http.StatusConflict || !strings.Contains(text, want) {
+			t.Errorf("%d, no %q", code, want)
+		}
+	}
+	long := url.Values{"version": {fmt.Sprint(l.Version + 1)}, "act": {"save"}, "text0": {strings.Repeat("la ", 10_000)}, "text1": {"Short."}}
+	if code, text, _ = s.Post(t, s.TeacherDevice, at, long); code != http.StatusUnprocessableEntity || !strings.Contains(text, "la la la la") || !strings.Contains(text, "may have 20000 letters") {
+		t.Errorf("%d, what was typed is gone", code)
+	}
+	if err := s.Desk.SendLetter(t.Context(), s.Teacher, l.ID, l.Version+1); err != nil {
+		t.Fatal(err)
+	}
+	if code, text, _ = s.Post(t, s.TeacherDevice, at, two); code != http.StatusConflict || !strings.Contains(text, "sent from another window") || !strings.Contains(text, "From the &lt;second&gt; window.") {
+		t.Errorf("after it was sent: %d", code)
+	}
+}

@@ -108,6 +108,16 @@ func (p *Pages) render(w http.ResponseWriter, r *http.Request, name string, v Vi
 	return err
 }
 
+// WithStatus is w for a page that answers with another status than 200.
+func WithStatus(w http.ResponseWriter, status int) http.ResponseWriter { return withStatus{w, status} }
+
+type withStatus struct {
+	http.ResponseWriter
+	status int
+}
+
+func (s withStatus) WriteHeader(int) { s.ResponseWriter.WriteHeader(s.status) }
+
 // Part writes one partial without the layout, for a script that puts it into the page. Name is that of
 // a defined template; it is looked for in every page of the package.
 func (p *Pages) Part(w http.ResponseWriter, name string, data any) error {

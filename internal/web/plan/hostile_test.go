@@ -80,7 +80,7 @@ func TestHostilePlans(t *testing.T) {
 	}
 	// Pinned and left out at once, on a day without minutes, all of it.
 	works := []string{string(h.mice.ID), string(h.canon.ID), string(h.ode.ID), string(h.round.ID), string(h.barre.ID), string(h.scal.ID)}
-	if status, _, _ := h.Post(t, h.TeacherDevice, at+"/settings", set("from", today.String(), "to", (today + 6).String(), "holiday", "away")); status >= 400 {
+	if status, _, _ := h.Post(t, h.TeacherDevice, at+"/settings", set("from", today.String(), "to", (today+6).String(), "holiday", "away")); status >= 400 {
 		t.Errorf("away: %d", status)
 	}
 	for _, act := range []string{"pin", "forbid", "pin"} {

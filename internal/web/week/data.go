@@ -235,7 +235,7 @@ func (w *week) erase(rw http.ResponseWriter, r *http.Request) error {
 		if err != nil {
 			return err
 		}
-		return w.showData(withStatus{rw, http.StatusUnprocessableEntity}, r, problem)
+		return w.showData(page.WithStatus(rw, http.StatusUnprocessableEntity), r, problem)
 	}
 	receipt, err := w.f.Desk().EraseFamily(r.Context(), page.Viewer(r), f.ID)
 	if err != nil {

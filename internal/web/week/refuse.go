@@ -88,7 +88,7 @@ func (w *week) family(h page.Handler) http.Handler {
 		if err != nil {
 			return err
 		}
-		return w.p.Render(withStatus{rw, status}, r, "refused.html",
+		return w.p.Render(page.WithStatus(rw, status), r, "refused.html",
 			page.View{Title: heading, Here: "week", Lang: c.Code, Data: refusedPage{c, heading, own.words}})
 	})
 }
@@ -111,13 +111,5 @@ func (w *week) stranger(rw http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	c := common{tongue.For(r, home.Language), "/week", home.Name, home.ReplyDays}
-	return w.render(withStatus{rw, http.StatusForbidden}, r, "stranger.html", "stranger.title", c.Tongue, c)
+	return w.render(page.WithStatus(rw, http.StatusForbidden), r, "stranger.html", "stranger.title", c.Tongue, c)
 }
-
-// withStatus is a page that answers with another status than 200.
-type withStatus struct {
-	http.ResponseWriter
-	status int
-}
-
-func (s withStatus) WriteHeader(int) { s.ResponseWriter.WriteHeader(s.status) }
