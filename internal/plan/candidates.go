@@ -344,7 +344,7 @@ func (b *builder) ladderOf(it *Item) (ladder.Ladder, bool) {
 func (b *builder) advance(w *Work, it *Item) {
 	item := week.Item{Why: "It is being learnt.", Next: "If it is steady to the end at the lesson, it moves to what is kept."}
 	if it.Begun != 0 {
-		item.Why = fmt.Sprintf("It is being learnt since %s.", it.Begun.Short())
+		item.Why = fmt.Sprintf("Being learnt since %s.", it.Begun.Short())
 	}
 	if l, ok := b.ladderOf(it); ok {
 		item.Why += " " + l.Why[0]

@@ -85,7 +85,7 @@ func (b *builder) practised(ctx context.Context, l Learner, s studio.Student, co
 					tap(line, at.Add(time.Duration(try)*time.Minute), studio.TapTry, studio.Tap{Clean: try+i > 0, Bpm: bpm, Seconds: 45})
 				}
 			default:
-				tap(line, at.Add(time.Duration(5+line)*time.Minute), studio.TapDone, studio.Tap{Seconds: float64(60 * max(2, a.Minutes))})
+				tap(line, at.Add(time.Duration(5+line)*time.Minute), studio.TapDone, studio.Tap{Seconds: float64(120 * max(2, a.Minutes))})
 			}
 		}
 	}
