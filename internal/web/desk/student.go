@@ -160,9 +160,10 @@ func wayOf(c studio.Progress, now time.Time) way {
 	return one
 }
 
-// remarksShown on a student's page; searching by words looks through remarksRead of them.
+// remarksShown on a student's page, remarksFound where words are searched: among remarksRead of them.
 const (
-	remarksShown = 20
+	remarksShown = 6
+	remarksFound = 20
 	remarksRead  = 500
 )
 
@@ -171,18 +172,21 @@ func (p *pages) saidTo(r *http.Request, id studio.StudentID, words string) (all 
 	if err != nil {
 		return nil, "", err
 	}
-	found := 0
+	found, most := 0, remarksShown
+	if words != "" {
+		most = remarksFound
+	}
 	for _, m := range remarks {
 		if !holds(m.Text, words) {
 			continue
 		}
-		if found++; found > remarksShown {
+		if found++; found > most {
 			continue
 		}
 		all = append(all, saidIn(m, p.f.Now()))
 	}
-	if found > remarksShown {
-		more = "There are " + page.Plural(found-remarksShown, "older one") + ". Find them by their words."
+	if found > most {
+		more = "There are " + page.Plural(found-most, "older one") + ". Find them by their words, or on the page of all that is remembered."
 	}
 	return all, more, nil
 }
