@@ -44,13 +44,16 @@ func (f *Frame) setCookie(w http.ResponseWriter, value string, age int) {
 // and nothing once the phone is signed out.
 const forWhom = "Antiphon-For"
 
-// whose names a person there without saying who it is.
+// whose names a person there without saying who it is: the family, a dot, and the person.
 func whose(v studio.Viewer) string {
 	if v.Role != studio.Coach {
 		return "nobody"
 	}
-	sum := sha256.Sum256([]byte("a family's phone " + string(v.Person)))
-	return hex.EncodeToString(sum[:8])
+	name := func(id string) string {
+		sum := sha256.Sum256([]byte("a family's phone " + id))
+		return hex.EncodeToString(sum[:8])
+	}
+	return name(string(v.Family)) + "." + name(string(v.Person))
 }
 
 // recognise makes a viewer of the cookie. One that is not good any more is a stranger's.

@@ -12,6 +12,7 @@ const notes = '/week/-notes' // an address that the server does not have
 
 interface Notes {
   owner: string
+  family?: string // whose recordings and taps may be on this phone, also once it is signed out
   widths: number[]
   missing: number // of what the week names, at the last keeping
 }
@@ -47,26 +48,35 @@ export const missing = async (): Promise<number> => (await read()).missing
 
 let forgotten = 0 // times: what was being kept meanwhile is not put away after all
 
-/** forget throws everything away, and the log of taps with it. */
-export async function forget(): Promise<void> {
+/** forget throws everything away, and the log of taps with it unless it is of the same family. */
+export async function forget(log = true): Promise<void> {
   forgotten++
   for (const name of await caches.keys()) if (name.startsWith('antiphon-')) await caches.delete(name)
-  indexedDB.deleteDatabase('antiphon-log')
+  if (log) indexedDB.deleteDatabase('antiphon-log')
 }
 
-/** mine tells whether an answer may be kept. What is here of somebody else is forgotten first. */
+/**
+ * mine tells whether an answer may be kept. What is here of somebody else is forgotten first; recordings that were not sent
+ * yet only once the phone is another family's: they are nowhere else, and a phone that was signed out may come back.
+ */
 export async function mine(r: Response): Promise<boolean> {
   const name = r.headers.get(whose)
   if (!name) return false // a café's own sign-in page, for one
   if (name === 'nobody') {
-    if (r.status === 401 || r.status === 403) await forget()
+    if (r.status === 401 || r.status === 403) {
+      const { family } = await read()
+      await forget()
+      if (family) await write({ owner: '', family, widths: [], missing: 1 })
+    }
     return false
   }
   const n = await read()
-  if (n.owner && n.owner !== name) {
-    await forget()
-    await write({ owner: name, widths: n.widths, missing: 1 })
-  } else if (!n.owner) await write({ ...n, owner: name })
+  const [family = ''] = name.split('.')
+  const moved = n.family !== undefined && n.family !== family
+  if (moved) for (const recordings of ['antiphon-vault', 'antiphon-outbox']) indexedDB.deleteDatabase(recordings)
+  const other = n.owner !== '' && n.owner !== name
+  if (moved || other) await forget(moved)
+  if (n.owner !== name || n.family !== family) await write({ ...n, owner: name, family, missing: moved || other ? 1 : n.missing })
   return r.ok
 }
 

@@ -1,6 +1,7 @@
 package week_test
 
 import (
+	"fmt"
 	"net/http"
 	"net/http/httptest"
 	"net/http/httputil"
@@ -168,8 +169,28 @@ func TestAnotherFamilyOnThisPhone(t *testing.T) {
 	b.Look(390, "light")
 	b.Go("/week?child=" + string(nils.ID))
 	b.Wait(`document.querySelector("footer [data-kept]").checkVisibility()`)
+	// Recordings that were not sent stay while the phone is only signed out, and are gone once it is another family's.
+	const inVault = `new Promise((there) => {
+		const asked = indexedDB.open("antiphon-vault", 1)
+		asked.onupgradeneeded = () => { asked.result.createObjectStore("takes", { keyPath: "id" }); asked.result.createObjectStore("pieces", { keyPath: ["take", "n"] }) }
+		asked.onsuccess = () => {
+			const t = asked.result.transaction("takes", "readwrite")
+			const r = t.objectStore("takes").%s
+			t.oncomplete = () => { asked.result.close(); window.takes = r.result; there(true) }
+		}
+	})`
+	takes := "(" + fmt.Sprintf(inVault, "count()") + ", window.takes"
+	chromium.Eval[bool](b, fmt.Sprintf(inVault, `put({ id: "one", kind: "take", of: { child: "nils" }, title: "", type: "audio/webm", sort: "sound", begun: 0, finished: true, pieces: 0, bytes: 0, seconds: 0, trouble: "" })`))
+	b.Cookie("antiphon", "nobody")
+	b.Go("/week")
+	b.Expect("403")
+	b.Expect("EventSource")
+	b.Wait(`document.querySelector("h1").textContent === "This phone is not connected"`)
+	b.Wait("(" + kept + ".then((n) => { window.things = n }), window.things === 0)")
+	b.Wait(takes + " === 1)")
 	b.Cookie("antiphon", s.Okafor.Device)
 	b.Go("/week")
+	b.Wait(takes + " === 0)")
 	b.Wait(`document.querySelector("h2").textContent === "Ada" && document.querySelector("footer [data-kept]").checkVisibility()`)
 	const nilsIsThere = `caches.keys().then((all) => Promise.all(all.map((name) => caches.open(name)))).then((all) => Promise.all(all.map((c) => c.matchAll())))
 		.then((all) => Promise.all(all.flat().map((r) => r.text()))).then((all) => all.some((text) => text.includes("Nils")))`
