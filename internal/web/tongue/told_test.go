@@ -144,7 +144,7 @@ var neverForFamilies = []string{
 	"A recording to hear belongs to a task.",
 	"A studio needs a name and its teacher a name.",
 	"A take does not last %s seconds.",
-	"Choose what is to be played, or another kind of task.",
+	"This clip is another child’s. It is heard by that child only.",
 	"Choose whose recording it is first.",
 	"Many files are half here already. Let them arrive, or try again tomorrow: what is not finished is given up by then.",
 	"The passkey did not arrive whole. Try again.",
