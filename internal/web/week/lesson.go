@@ -47,6 +47,7 @@ type child struct {
 	studio.Student
 	Pending template.HTML // recordings that are not sent yet
 	Nudge   string        // a kind word of the teacher's; "" none
+	Letters []ofTerm      // about a term, the newest first
 	Lesson  *lesson       // nil while there is none
 	Sent    []sent        // the newest first
 }
@@ -187,6 +188,9 @@ func (r *reader) child(s studio.Student) (*child, error) {
 	}
 	if there {
 		c.Nudge = nudge.Text
+	}
+	if c.Letters, err = r.letters(s.ID); err != nil {
+		return nil, err
 	}
 	if c.Lesson, err = r.lesson(s.ID); err != nil {
 		return nil, err

@@ -150,3 +150,26 @@ func TestAWordBetweenLessons(t *testing.T) {
 		hasNot(t, name, body, "A word from your teacher")
 	}
 }
+
+// TestLettersAboutATerm: a letter that was sent is found from that child's week, a draft is not, nor another family's.
+func TestLettersAboutATerm(t *testing.T) {
+	k := open(t)
+	l, err := k.Desk.SaveLetter(t.Context(), k.Teacher, studio.Letter{Student: k.nils.ID, From: "2026-08-03", To: "2026-10-30",
+		Parts: []studio.LetterPart{{Heading: "The term", Text: "A good one."}}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	week := "/week?child=" + string(k.nils.ID)
+	_, body := k.Get(t, k.Lindqvist.Device, week)
+	hasNot(t, "a draft", body, "/letters/")
+	if err := k.Desk.SendLetter(t.Context(), k.Teacher, l.ID, l.Version); err != nil {
+		t.Fatal(err)
+	}
+	_, body = k.Get(t, k.Lindqvist.Device, week)
+	has(t, "the week", body, "Letters from your teacher", `href="/letters/`+string(l.ID)+`"`, "3 August – 30 October")
+	for _, other := range []string{k.Lindqvist.Device + " /week?child=" + string(k.runa.ID), k.Okafor.Device + " /week"} {
+		device, path, _ := strings.Cut(other, " ")
+		_, body := k.Get(t, device, path)
+		hasNot(t, path, body, "/letters/")
+	}
+}
