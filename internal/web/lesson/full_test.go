@@ -177,7 +177,7 @@ func TestMinutesOfADay(t *testing.T) {
 	if _, err := s.Desk.SettlePlan(t.Context(), s.Teacher, s.Okafor.Students[0].ID, studio.PlanSettings{Minutes: [7]int{15, 15, 0, 20, 15, 30, 0}}); err != nil {
 		t.Fatal(err)
 	}
-	for minutes, want := range map[string]string{"10": "Together 10 minutes a day of the 15 minutes that the family has.", "25": "Together 25 minutes a day; the family has 15 minutes. Take something out, or ask for less of it."} {
+	for minutes, want := range map[string]string{"10": "Together 10 minutes a day of the 15 minutes that the family has on its shortest day.", "25": "Together 25 minutes a day; on its shortest day the family has 15 minutes. Not everything has to come every day, or something can go out."} {
 		v := form(t, teacher(t, s, at))
 		v.Set("minutes.1", minutes)
 		v.Set("act", "save")
