@@ -168,8 +168,11 @@ func checkVAPID(t *testing.T, got string, k Keys, audience string) {
 	}
 	point, sig := bytesOf(t, key), bytesOf(t, parts[2])
 	sum := sha256.Sum256([]byte(parts[0] + "." + parts[1]))
-	public := ecdsa.PublicKey{Curve: elliptic.P256(), X: new(big.Int).SetBytes(point[1:33]), Y: new(big.Int).SetBytes(point[33:])}
-	if len(sig) != 64 || !ecdsa.Verify(&public, sum[:], new(big.Int).SetBytes(sig[:32]), new(big.Int).SetBytes(sig[32:])) {
+	public, err := ecdsa.ParseUncompressedPublicKey(elliptic.P256(), point)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(sig) != 64 || !ecdsa.Verify(public, sum[:], new(big.Int).SetBytes(sig[:32]), new(big.Int).SetBytes(sig[32:])) {
 		t.Error("the signature is not by the studio's key")
 	}
 }

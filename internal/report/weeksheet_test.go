@@ -183,7 +183,7 @@ func TestWeekSheetBoxes(t *testing.T) {
 func TestWeekSheetFull(t *testing.T) {
 	e := engraver(t)
 	w := week(t, "en")
-	w.Student = strings.Repeat("Mira‮ 🎸 ", 30)
+	w.Student = strings.Repeat("Mira\u202e 🎸 ", 30)
 	w.Words = strings.Repeat("word ", 900) + strings.Repeat("x", 600) + "\x00\x1b[31m 漢字 \\) Tj"
 	one := w.Items[0]
 	one.Do = strings.Repeat("Play slowly and listen. ", 80)
