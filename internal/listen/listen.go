@@ -154,7 +154,8 @@ func (h *Hands) tidy(ctx context.Context) error {
 	if _, err := h.desk.KeepTheClock(ctx, v); err != nil {
 		return err
 	}
-	return errors.Join(h.desk.Sweep(ctx, v), h.cleanOlder(ctx, v), h.demands(ctx, v), h.desk.KeepPlans(ctx, v))
+	// What an hour should have sent and its job did not live to: after an outage, or from a copy that was put back.
+	return errors.Join(h.desk.SendDue(ctx, v, ""), h.desk.Sweep(ctx, v), h.cleanOlder(ctx, v), h.demands(ctx, v), h.desk.KeepPlans(ctx, v))
 }
 
 // fetch copies a recording to where a caged program may read it.

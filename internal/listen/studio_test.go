@@ -310,3 +310,35 @@ func TestKeepsTheClock(t *testing.T) {
 		t.Error("the take is still there")
 	}
 }
+
+// TestAnHourWhoseJobIsGone: a lesson that was to go out while nothing worked goes out when the clock is looked at.
+func TestAnHourWhoseJobIsGone(t *testing.T) {
+	r := openRoom(t, studio.SoundOnly)
+	ctx := t.Context()
+	l, err := r.desk.SaveDraft(ctx, r.teacher, studio.Lesson{Student: r.child.ID, Date: "2026-11-28", Words: "Well begun."})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := r.desk.SendLater(ctx, r.teacher, l.ID, l.Version, time.Now().Add(time.Hour)); err != nil {
+		t.Fatal(err)
+	}
+	at := func(after time.Duration) studio.Lesson {
+		t.Helper()
+		later := func() time.Time { return time.Now().Add(after) }
+		hands := New(studio.NewDesk(r.store, r.blobs, r.queue, studio.DeskOptions{Now: later}), Options{Dir: r.hands.o.Dir, Now: later})
+		if err := hands.tidy(ctx); err != nil {
+			t.Fatal(err)
+		}
+		l, err := r.desk.Lesson(ctx, r.teacher, l.ID)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return l
+	}
+	if l := at(0); !l.Sent.IsZero() {
+		t.Error("sent before its hour")
+	}
+	if l := at(2 * time.Hour); l.Sent.IsZero() {
+		t.Error("its hour went by")
+	}
+}

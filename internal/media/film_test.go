@@ -223,6 +223,37 @@ func TestFilmOfSound(t *testing.T) {
 	}
 }
 
+// TestFilmOfOddItems: what a camera may leave behind is joined, or the item is named that is to blame.
+func TestFilmOfOddItems(t *testing.T) {
+	dir := t.TempDir()
+	good := wav(t, filepath.Join(dir, "good.wav"), 22050, tone(22050, 440, 0.5, 0.5))
+	x264 := []string{"-c:v", "libx264", "-preset", "ultrafast", "-pix_fmt", "yuv420p", "-c:a", "aac"}
+	for name, c := range map[string]struct {
+		path string
+		kind Kind // "" it is joined
+	}{
+		"no sound":     {convert(t, good, "mute.mp4", append(append(flash("320x240", 0.5), x264...), "-an")...), ""}, // it is seen, and silent
+		"one picture":  {convert(t, good, "one.mp4", append(append(flash("320x240", 0.5), "-frames:v", "1"), x264...)...), ""},
+		"large":        {convert(t, good, "large.mp4", append(flash("3840x2160", 0.3), x264...)...), ""},
+		"uneven sides": {convert(t, good, "uneven.webm", append(flash("321x241", 0.5), "-c:v", "libvpx", "-c:a", "libopus")...), ""},
+		"one sample":   {wav(t, filepath.Join(dir, "one.wav"), 22050, []float64{0.5}), NoSound},
+		"no sample":    {wav(t, filepath.Join(dir, "no.wav"), 22050, nil), NoSound},
+		"of no bytes":  {write(t, filepath.Join(dir, "empty.webm"), ""), Empty},
+	} {
+		out := t.TempDir()
+		j, err := Film(t.Context(), []FilmItem{{Path: good, Card: plainPaper}, {Path: c.path, Card: plainPaper}}, out, FilmOptions{})
+		if c.kind != "" {
+			if me, ok := errors.AsType[*Error](err); !ok || me.Path != c.path {
+				t.Errorf("%s: %v", name, err)
+			}
+			continue
+		}
+		if err != nil || len(j.Chapters) != 2 || j.Chapters[1].ToS != j.DurationS {
+			t.Errorf("%s: %+v, %v", name, j, err)
+		}
+	}
+}
+
 // TestFilmRefuses names the item that is to blame.
 func TestFilmRefuses(t *testing.T) {
 	dir := t.TempDir()

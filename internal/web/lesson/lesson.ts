@@ -124,7 +124,7 @@ function editing(form: HTMLFormElement, clash: HTMLElement | null, shelf: Return
   async function thrown(by: HTMLElement | null): Promise<boolean> {
     if (!(by instanceof HTMLButtonElement) || by.value !== 'throw') return false
     const answer = await fetch(address, { method: 'POST', body: new URLSearchParams([['act', 'throw'], ['version', version.value]]) }).catch(() => null)
-    if (!answer?.ok || !answer.redirected) return false
+    if (!answer?.redirected || !answer.url.includes('done=thrown')) return false
     shelf.clear()
     if (canRecord()) {
       const left = await takes({ kind: 'answer', child: address.split('/').pop() }).catch((): Taken[] => [])

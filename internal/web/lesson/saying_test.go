@@ -100,6 +100,46 @@ func TestRecordingItemByItem(t *testing.T) {
 	b.Wait(`!document.querySelector('[data-island="leftover"] audio')`)
 }
 
+// TestADraftThatIsThrownAway takes along what was recorded for it and is still in the browser; and a number that is being
+// typed is saved at any moment, without a fault in the browser's own log.
+func TestADraftThatIsThrownAway(t *testing.T) {
+	s := open(t)
+	_, draft := busy(t, s)
+	b := browse(t, s)
+	b.Look(1440, "light")
+	one, at := string(draft.Assignments[0].ID), "/lessons/"+string(draft.ID)
+	b.Go(at)
+	b.Click("#a1 > details > summary")
+	chromium.Eval[bool](b, `(document.querySelector("#tempo1").closest("details").open = true, document.querySelector("#tempo1").value = "", true)`)
+	b.Write("#tempo1", "1")
+	b.Wait(`document.querySelector("[data-saved]").textContent.includes("“1” is no tempo")`)
+	b.Write("#tempo1", "00")
+	b.Wait(`/^Saved [^“]*$/.test(document.querySelector("[data-saved]").textContent)`)
+	if l, err := s.Desk.Lesson(t.Context(), s.Teacher, draft.ID); err != nil || l.Assignments[0].Goals.TempoBpm != 100 || l.Assignments[0].Half != nil {
+		t.Errorf("%+v, %v", l.Assignments[0], err)
+	}
+	b.Click("#say1 > summary")
+	press(b, one, "Speak")
+	press(b, one, "Start")
+	b.Wait(fmt.Sprintf(`/Recording, 0:0[1-9]/.test(document.querySelector('[data-item="%s"] [data-tools]').textContent)`, one))
+	press(b, one, "Stop")
+	b.Wait(fmt.Sprintf(`document.querySelector('[data-item="%s"] [data-tools] audio[src^="blob:"]')`, one))
+	pieces := `new Promise((done) => { const o = indexedDB.open("antiphon-vault"); o.onsuccess = () => { const r = o.result.transaction("pieces").objectStore("pieces").count(); r.onsuccess = () => done(r.result) } })`
+	if n := chromium.Eval[int](b, pieces); n == 0 {
+		t.Fatal("nothing is recorded")
+	}
+	chromium.Eval[bool](b, `(document.querySelector("button[value=throw]").closest("details").open = true)`)
+	b.Click("button[value=throw]")
+	b.Wait(`location.search === "?done=thrown"`)
+	if n := chromium.Eval[int](b, pieces); n != 0 {
+		t.Errorf("%d pieces of a lesson that is gone stay in the browser", n)
+	}
+	if _, err := s.Desk.Lesson(t.Context(), s.Teacher, draft.ID); err == nil {
+		t.Error("the draft is still there")
+	}
+	b.Expect("404 (Not Found)") // the student's page is not served here
+}
+
 // silence is a WAV of some seconds at 8 kHz, one byte a sample.
 func silence(seconds int) string {
 	n := uint32(8000 * seconds)
