@@ -26,6 +26,7 @@ export function mount(root: HTMLElement): () => void {
 
   const source = new EventSource('/live')
   source.addEventListener('take', told)
+  source.addEventListener('open', shown) // something may have changed before the line stood, or while it was down
   document.addEventListener('visibilitychange', shown)
   return () => {
     source.close()
