@@ -164,23 +164,15 @@ func (h *Hands) clip(ctx context.Context, v studio.Viewer, lesson studio.LessonI
 	case !ms[i].Clean:
 		return errNotClean
 	}
-	dir, done, err := h.workplace()
-	if err != nil {
-		return err
-	}
-	defer done()
-	f, err := h.desk.Bytes(ctx, v, ms[i])
+	path, done, err := h.fetched(ctx, v, ms[i])
 	if err != nil {
 		return unlessOver(err)
 	}
-	path, err := fetch(ctx, f, dir)
-	if err != nil {
-		return err
-	}
+	defer done()
 	t, err := media.Examine(ctx, path, h.o.Media)
 	if err == nil {
 		var r media.Rendered
-		if r, err = media.Clip(ctx, path, dir, c.FromS, c.ToS, t, h.o.Media); err == nil {
+		if r, err = media.Clip(ctx, path, filepath.Dir(path), c.FromS, c.ToS, t, h.o.Media); err == nil {
 			return h.keepClip(ctx, v, lesson, c, r)
 		}
 	}

@@ -173,6 +173,23 @@ func fetch(ctx context.Context, from io.ReadCloser, dir string) (path string, er
 	return path, nil
 }
 
+// fetched is a file of the studio's as a copy in a folder of its own, which is gone after done.
+func (h *Hands) fetched(ctx context.Context, v studio.Viewer, m studio.Media) (path string, done func(), err error) {
+	dir, done, err := h.workplace()
+	if err != nil {
+		return "", nil, err
+	}
+	f, err := h.desk.Bytes(ctx, v, m)
+	if err == nil {
+		path, err = fetch(ctx, f, dir)
+	}
+	if err != nil {
+		done()
+		return "", nil, err
+	}
+	return path, done, nil
+}
+
 // blame is what a recording itself is to blame for, as one sentence for the teacher; "" where the fault
 // is not the recording's.
 func blame(err error) string {

@@ -5,6 +5,7 @@ import (
 	"context"
 	"errors"
 	"os"
+	"path/filepath"
 	"slices"
 
 	"antiphon/internal/media"
@@ -25,19 +26,11 @@ func (h *Hands) render(ctx context.Context, v studio.Viewer, id studio.TakeID) e
 	if i < 0 {
 		return nil // it could not be read, so nothing can be made of it
 	}
-	dir, done, err := h.workplace()
-	if err != nil {
-		return err
-	}
-	defer done()
-	f, err := h.desk.Bytes(ctx, v, ms[i])
+	path, done, err := h.fetched(ctx, v, ms[i])
 	if err != nil {
 		return unlessOver(err)
 	}
-	path, err := fetch(ctx, f, dir)
-	if err != nil {
-		return err
-	}
+	defer done()
 	tracks, err := media.Examine(ctx, path, h.o.Media)
 	if err != nil {
 		return unlessBlamed(err)
@@ -59,7 +52,7 @@ func (h *Hands) render(ctx context.Context, v studio.Viewer, id studio.TakeID) e
 		}
 	}
 	if !has(studio.Poster) && tracks.Video != "" {
-		b, err := media.Poster(ctx, path, dir, tracks, tracks.LengthS/3, h.o.Media)
+		b, err := media.Poster(ctx, path, filepath.Dir(path), tracks, tracks.LengthS/3, h.o.Media)
 		if err == nil && b != nil {
 			err = keep(studio.Poster, "image/jpeg", b)
 		}
@@ -70,7 +63,7 @@ func (h *Hands) render(ctx context.Context, v studio.Viewer, id studio.TakeID) e
 	if has(studio.Playable) || tracks.PlaysEverywhere() && tracks.Light() {
 		return nil // the clean original is what pages play
 	}
-	r, err := media.Rendition(ctx, path, dir, tracks, h.o.Media)
+	r, err := media.Rendition(ctx, path, filepath.Dir(path), tracks, h.o.Media)
 	if err != nil {
 		return unlessBlamed(err)
 	}

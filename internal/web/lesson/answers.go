@@ -1,7 +1,6 @@
 package lesson
 
 import (
-	"bufio"
 	"errors"
 	"io"
 	"mime"
@@ -96,41 +95,14 @@ func (p *pages) received(w http.ResponseWriter, r *http.Request, keep func(kind 
 		}
 		return page.JSON(w, map[string]string{"kept": "yes"})
 	}
-	parts, err := r.MultipartReader()
+	kind, recorded, err := page.Recording(r)
+	if err == nil {
+		err = keep(kind, recorded)
+	}
 	if err != nil {
-		return &studio.Problem{Kind: studio.Invalid, Say: "No recording came. Choose it again and send it.", Err: err}
+		return err
 	}
-	for {
-		part, err := parts.NextPart()
-		if errors.Is(err, io.EOF) {
-			return &studio.Problem{Kind: studio.Invalid, Say: "No recording was chosen. Choose one and send it."}
-		}
-		if err != nil {
-			return &studio.Problem{Kind: studio.Invalid, Say: "The recording did not arrive whole. Send it again.", Err: err}
-		}
-		if part.FormName() != "file" || part.FileName() == "" {
-			continue
-		}
-		body := bufio.NewReader(part)
-		if err := keep(kindOf(part.Header.Get("Content-Type"), body), body); err != nil {
-			return err
-		}
-		return p.toItem(w, r)
-	}
-}
-
-// kindOf is the media type of a recording: as the browser says, or where it does not know, by its first bytes.
-func kindOf(said string, body *bufio.Reader) string {
-	kind, _, err := mime.ParseMediaType(said)
-	if err == nil && (strings.HasPrefix(kind, "audio/") || strings.HasPrefix(kind, "video/")) {
-		return kind
-	}
-	first, _ := body.Peek(512) // a file may be shorter
-	kind, _, _ = mime.ParseMediaType(http.DetectContentType(first))
-	if kind == "application/ogg" {
-		return "audio/ogg"
-	}
-	return kind
+	return p.toItem(w, r)
 }
 
 // toItem leads back to where the item stands.

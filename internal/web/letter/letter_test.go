@@ -198,3 +198,27 @@ func TestALetterInTwoWindows(t *testing.T) {
 		t.Errorf("after it was sent: %d", code)
 	}
 }
+
+// TestAHostileLetterOnPaper: the longest letter there may be, of signs that no letter has, is printed.
+func TestAHostileLetterOnPaper(t *testing.T) {
+	s := open(t)
+	l := studio.Letter{Student: s.Okafor.Students[0].ID, From: "2025-01-01", To: "2026-10-31"}
+	for i, text := range []string{strings.Repeat("x", 15_000), strings.Repeat("la ", 5_000), "שלום \u202eעולם 你好 🎸🎸 \x00\x1b[31m ﷽", strings.Repeat("\n\n", 5_000) + "end", "(\\) /Type %%EOF endstream endobj", "<script>alert(1)</script>{{.}}"} {
+		for range 6 {
+			l.Parts = append(l.Parts, studio.LetterPart{Heading: text[:min(len(text), 400)], Text: text, Facts: []studio.Fact{{Say: text[:min(len(text), 900)], Day: "no day " + fmt.Sprint(i)}}, Chart: json.RawMessage(`{"Kind":"tempo","Title":"<b>","Points":[{"Day":"x","Value":1e308},{"Day":"","Value":-1e308},{"Day":"2026-09-07"}]}`)})
+		}
+	}
+	l, err := s.Desk.SaveLetter(t.Context(), s.Teacher, l)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, address := range []string{"", "/paper", "/paper?size=letter", "/paper?size=%00"} {
+		code, text := s.Get(t, s.TeacherDevice, "/letters/"+string(l.ID)+address)
+		if code != http.StatusOK && (code < 400 || code >= 500) || strings.Contains(text, "<script>alert") || strings.Contains(text, "NaN") || strings.Contains(text, "Inf") && !strings.HasPrefix(text, "%PDF") {
+			t.Errorf("%s: %d %.200s", address, code, text)
+		}
+		if strings.HasPrefix(address, "/paper") && code == http.StatusOK && !strings.HasPrefix(text, "%PDF") {
+			t.Errorf("%s is no PDF", address)
+		}
+	}
+}

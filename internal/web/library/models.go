@@ -1,14 +1,10 @@
 package library
 
 import (
-	"bufio"
 	"context"
 	"errors"
-	"io"
-	"mime"
 	"net/http"
 	"slices"
-	"strings"
 
 	"antiphon/internal/listen"
 	"antiphon/internal/studio"
@@ -19,47 +15,20 @@ import (
 // pieces instead. POST /library/works/{work}/models
 func (l *library) addModel(w http.ResponseWriter, r *http.Request) error {
 	page.Takes(w, r, 0) // the studio counts
-	parts, err := r.MultipartReader()
+	kind, body, err := page.Recording(r)
 	if err != nil {
-		return &studio.Problem{Kind: studio.Invalid, Say: "No recording came. Choose it again and send it.", Err: err}
+		return err
 	}
-	for {
-		p, err := parts.NextPart()
-		if errors.Is(err, io.EOF) {
-			return invalid("No recording was chosen. Choose one and send it.")
-		}
-		if err != nil {
-			return &studio.Problem{Kind: studio.Invalid, Say: "The recording did not arrive whole. Send it again.", Err: err}
-		}
-		if p.FormName() != "file" || p.FileName() == "" {
-			continue
-		}
-		body := bufio.NewReader(p)
-		if _, err := l.desk().ReceiveModel(r.Context(), page.Viewer(r), workID(r), kindOf(p.Header.Get("Content-Type"), body), body); err != nil {
-			return err
-		}
-		return see(w, r, workAddress(workID(r))+"#models")
+	if _, err := l.desk().ReceiveModel(r.Context(), page.Viewer(r), workID(r), kind, body); err != nil {
+		return err
 	}
+	return see(w, r, workAddress(workID(r))+"#models")
 }
 
 // modelArrived leads back to the work once a take that came in pieces is here.
 // GET /library/works/{work}/models/{take}
 func (l *library) modelArrived(w http.ResponseWriter, r *http.Request) error {
 	return see(w, r, workAddress(workID(r))+"#models")
-}
-
-// kindOf is the media type of a recording: as the browser says, or where it does not know, by its first bytes.
-func kindOf(said string, body *bufio.Reader) string {
-	kind, _, err := mime.ParseMediaType(said)
-	if err == nil && (strings.HasPrefix(kind, "audio/") || strings.HasPrefix(kind, "video/")) {
-		return kind
-	}
-	first, _ := body.Peek(512) // a file may be shorter
-	kind, _, _ = mime.ParseMediaType(http.DetectContentType(first))
-	if kind == "application/ogg" {
-		return "audio/ogg"
-	}
-	return kind
 }
 
 // removeModel deletes one. POST /library/works/{work}/models/{take}/remove
