@@ -48,11 +48,20 @@ func New(s *Studio) (*Planner, error) {
 	return p, nil
 }
 
-// tests of memory in the history of a student.
+// tests of memory in the history of a student. What goes wrong while something is still being learnt was not
+// forgotten: it was not there yet.
 func tests(st *Student) (out []memory.Try) {
 	for i := range st.Items {
-		_, _, t := memory.Follow(st.Items[i].playings())
-		out = append(out, t...)
+		it := &st.Items[i]
+		if it.Stage == Learning {
+			continue
+		}
+		_, _, tries := memory.Follow(it.playings())
+		for _, t := range tries {
+			if t.Day > it.Finished {
+				out = append(out, t)
+			}
+		}
 	}
 	return out
 }

@@ -69,7 +69,7 @@ func Follow(all []Playing) (t Trace, last calendar.Day, tries []Try) {
 		}
 		days := float64(p.Day - last)
 		if t.Playings > 0 && days >= 1 {
-			tries = append(tries, Try{days, t.StabilityDays, p.Rating >= Steady})
+			tries = append(tries, Try{p.Day, days, t.StabilityDays, p.Rating >= Steady})
 		}
 		t, last = t.After(days, p.Rating), p.Day
 	}

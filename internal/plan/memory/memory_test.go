@@ -134,7 +134,7 @@ func TestPaceIsFound(t *testing.T) {
 		var tries []Try
 		for range 2000 {
 			s, d := 2+20*rng.Float64(), 1+30*rng.Float64()
-			tries = append(tries, Try{d, s, rng.Float64() < .94*Retention(d, s*truth)})
+			tries = append(tries, Try{Days: d, StabilityDays: s, Held: rng.Float64() < .94*Retention(d, s*truth)})
 		}
 		got := Fit(tries, UsualPace())
 		for _, d := range []float64{2, 7, 14, 28} {

@@ -1,10 +1,15 @@
 package memory
 
-import "math"
+import (
+	"math"
+
+	"antiphon/internal/plan/calendar"
+)
 
 // Try is one test of memory: so many days after the last playing of an item of this stability, was it
 // still there?
 type Try struct {
+	Day           calendar.Day
 	Days          float64
 	StabilityDays float64
 	Held          bool
