@@ -88,7 +88,10 @@ func TestDemo(t *testing.T) {
 	_, enter, _ = strings.Cut(family, "/enter/")
 	b.Forget()
 	b.Go("/enter/" + enter)
-	b.Wait(`location.pathname === "/week" && document.body.textContent.includes("Au clair de la lune")`)
+	b.Wait(`location.pathname === "/week" && document.body.textContent.includes("Mary Had a Little Lamb")`)
+	b.ClickOn(`[...document.querySelectorAll(".children a")].find((a) => a.textContent === "Tilda")`)
+	b.Wait(`location.search.startsWith("?child=") && document.querySelector("h2").textContent === "Tilda"`)
+	b.Awake()
 	faults(t, b, "the week", 390)
 	b.Shoot("demo-week-390")
 	if chromium.Eval[int](b, `fetch("/desk").then((r) => r.status)`) != http.StatusForbidden {
