@@ -240,15 +240,18 @@ func Eval[T any](b *Browser, expression string) T {
 	return v
 }
 
+// patience of Wait, in twentieths of a second: a busy machine renders sounds and hears takes beside the browser.
+const patience = 1800
+
 // Wait until an expression is true in the page, or in the one that follows it.
 func (b *Browser) Wait(expression string) {
 	b.t.Helper()
-	for tries := range 600 {
+	for tries := range patience {
 		v, err := chromedp.Run(b.ctx, chromedp.Evaluate[bool]("!!("+expression+")"))
 		if err == nil && v {
 			return
 		}
-		if b.ctx.Err() != nil || tries == 599 {
+		if b.ctx.Err() != nil || tries == patience-1 {
 			at, _ := chromedp.Run(b.ctx, chromedp.Evaluate[string](`location.href + " " + document.querySelector("main").textContent.replace(/\s+/g, " ").slice(0, 600)`))
 			b.t.Fatalf("never true: %s (%v) at %s", expression, err, at)
 		}
