@@ -234,6 +234,10 @@ func (b *Browser) Awake() {
 func Eval[T any](b *Browser, expression string) T {
 	b.t.Helper()
 	v, err := chromedp.Run(b.ctx, chromedp.Evaluate[T](expression, chromedp.EvalAwaitPromise))
+	if err != nil && strings.Contains(err.Error(), "navigated or closed") { // a page that loads itself anew, since something changed
+		b.Awake()
+		v, err = chromedp.Run(b.ctx, chromedp.Evaluate[T](expression, chromedp.EvalAwaitPromise))
+	}
 	if err != nil {
 		b.t.Fatalf("%s: %v", expression, err)
 	}
