@@ -133,12 +133,12 @@ func unfilmed(err error, items []media.FilmItem) string {
 
 // clips cuts the clips of a lesson that are not cut yet. One whose take is gone, or ends before it, is left out.
 func (h *Hands) clips(ctx context.Context, v studio.Viewer, id studio.LessonID) error {
-	todo, err := h.desk.ClipsToCut(ctx, v, id)
+	uncut, err := h.desk.ClipsToCut(ctx, v, id)
 	if err != nil {
 		return unlessOver(err)
 	}
 	var all error
-	for _, c := range todo {
+	for _, c := range uncut {
 		if ctx.Err() != nil {
 			return ctx.Err()
 		}

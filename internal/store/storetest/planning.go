@@ -51,29 +51,29 @@ func plans(t *testing.T, h *House) {
 	if wanted != 1 {
 		t.Errorf("two looks handed on %d jobs for what scores ask", wanted)
 	}
-	todo, err := h.Desk.Unprofiled(ctx, f.Ear)
+	unread, err := h.Desk.Unprofiled(ctx, f.Ear)
 	must(t, err)
-	if len(todo) != 5 || todo[0].Score != "<score/>" {
-		t.Fatalf("to be worked out: %+v", todo)
+	if len(unread) != 5 || unread[0].Score != "<score/>" {
+		t.Fatalf("to be worked out: %+v", unread)
 	}
-	for _, w := range todo {
+	for _, w := range unread {
 		dm := studio.Demand{Load: 1, Bars: 8, LastBar: "8"}
 		if w.ID == round.ID || w.ID == drill.ID {
 			dm.Skills = []string{"small barre"}
 		}
 		must(t, h.Desk.KeepDemand(ctx, f.Ear, w, dm))
 	}
-	if todo, err = h.Desk.Unprofiled(ctx, f.Ear); err != nil || len(todo) != 0 {
-		t.Errorf("after that: %+v, %v", todo, err)
+	if unread, err = h.Desk.Unprofiled(ctx, f.Ear); err != nil || len(unread) != 0 {
+		t.Errorf("after that: %+v, %v", unread, err)
 	}
 	changed := mice
 	changed.Score = "<score>another</score>"
 	must(t, h.Desk.ReviseWork(ctx, f.Teacher, changed))
 	must(t, h.Desk.KeepDemand(ctx, f.Ear, mice, studio.Demand{Load: 9})) // of the score before: it comes too late
-	if todo, err = h.Desk.Unprofiled(ctx, f.Ear); err != nil || len(todo) != 1 || todo[0].ID != mice.ID {
-		t.Errorf("after another score: %+v, %v", todo, err)
+	if unread, err = h.Desk.Unprofiled(ctx, f.Ear); err != nil || len(unread) != 1 || unread[0].ID != mice.ID {
+		t.Errorf("after another score: %+v, %v", unread, err)
 	}
-	must(t, h.Desk.KeepDemand(ctx, f.Ear, todo[0], studio.Demand{Load: 1, Bars: 8, LastBar: "8"}))
+	must(t, h.Desk.KeepDemand(ctx, f.Ear, unread[0], studio.Demand{Load: 1, Bars: 8, LastBar: "8"}))
 
 	// Three months of lessons: mice at first, then the canon with a goal; mice is not asked for again.
 	var take studio.Take
