@@ -18,7 +18,7 @@ import (
 func practised(t testing.TB, s *webtest.Site) studio.Lesson {
 	t.Helper()
 	ctx := t.Context()
-	mice, joy := work(t, s, "Three Blind Mice"), work(t, s, "Ode to Joy")
+	mice, joy := s.Work(t, "Three Blind Mice"), s.Work(t, "Ode to Joy")
 	var sent []studio.Lesson
 	for _, student := range []studio.Student{s.Okafor.Students[0], s.Lindqvist.Students[0]} {
 		l, err := s.Desk.SaveDraft(ctx, s.Teacher, studio.Lesson{Student: student.ID, Date: "2026-11-04", Words: "A good week.", Assignments: []studio.Assignment{

@@ -48,7 +48,7 @@ func busy(t testing.TB, s *webtest.Site) (ada studio.Student, draft studio.Lesso
 	ctx := t.Context()
 	var works []studio.Work
 	for _, title := range []string{"Three Blind Mice", "Tallis’s Canon", "Ode to Joy", "Open strings, i and m in turn"} {
-		works = append(works, work(t, s, title))
+		works = append(works, s.Work(t, title))
 	}
 	if _, err := s.Desk.AddPassage(ctx, s.Teacher, studio.Passage{Work: works[1].ID, Name: "second line", FromBar: "5", ToBar: "8"}); err != nil {
 		t.Fatal(err)
@@ -72,10 +72,10 @@ func busy(t testing.TB, s *webtest.Site) (ada studio.Student, draft studio.Lesso
 			studio.Assignment{Work: works[0].ID, Do: "Once a day, for pleasure."})
 		for i := range 2 {
 			s.Wait(60 * time.Hour)
-			one := take(t, s, s.Okafor.Coach, studio.Announcement{Student: ada.ID, Assignment: l.Assignments[i].ID, Work: l.Assignments[i].Work})
-			hear(t, s, one.ID, studio.Summary{Bpm: 56 + float64(week)*2.5, SteadinessPct: 9 - float64(week), Notes: 32, Wrong: max(0, 3-week), Missed: week % 2, Restarts: max(0, 2-week), FromBar: "1", ToBar: "8", RightShare: .9})
+			one := s.Take(t, s.Okafor.Coach, studio.Announcement{Student: ada.ID, Assignment: l.Assignments[i].ID, Work: l.Assignments[i].Work})
+			s.Hear(t, one.ID, studio.Summary{Bpm: 56 + float64(week)*2.5, SteadinessPct: 9 - float64(week), Notes: 32, Wrong: max(0, 3-week), Missed: week % 2, Restarts: max(0, 2-week), FromBar: "1", ToBar: "8", RightShare: .9})
 			if i == 0 {
-				remark(t, s, one.ID, "5", "The fourth finger comes late: let it wait above the string.")
+				s.Remark(t, one.ID, "5", "The fourth finger comes late: let it wait above the string.")
 			}
 		}
 		s.Wait(48 * time.Hour)
@@ -85,20 +85,20 @@ func busy(t testing.TB, s *webtest.Site) (ada studio.Student, draft studio.Lesso
 	castellano, toms := household(t, s, "Castellano-Hartwig", "Inés Castellano", "Tomás")
 	_, _ = household(t, s, "Brandt", "Uwe Brandt", "Ida")
 	s.Wait(20 * time.Hour)
-	one := take(t, s, moreau, studio.Announcement{Student: leas[0].ID, Work: works[2].ID, Note: "She played it for her grandmother on Saturday and was very proud."})
-	hear(t, s, one.ID, studio.Summary{Bpm: 72, SteadinessPct: 4, Notes: 60, Restarts: 1, FromBar: "1", ToBar: "16"})
+	one := s.Take(t, moreau, studio.Announcement{Student: leas[0].ID, Work: works[2].ID, Note: "She played it for her grandmother on Saturday and was very proud."})
+	s.Hear(t, one.ID, studio.Summary{Bpm: 72, SteadinessPct: 4, Notes: 60, Restarts: 1, FromBar: "1", ToBar: "16"})
 	s.Wait(26 * time.Hour)
 	for i := range 3 {
-		one := take(t, s, s.Lindqvist.Coach, studio.Announcement{Student: s.Lindqvist.Students[0].ID, Work: works[i].ID})
-		hear(t, s, one.ID, studio.Summary{Bpm: 66, SteadinessPct: 8, Notes: 40, Wrong: i, Missed: 1, FromBar: "1", ToBar: "8"}, []studio.Concern{{Kind: "too-quiet", Say: "Very quiet: the phone was far away."}}[:i%2]...)
+		one := s.Take(t, s.Lindqvist.Coach, studio.Announcement{Student: s.Lindqvist.Students[0].ID, Work: works[i].ID})
+		s.Hear(t, one.ID, studio.Summary{Bpm: 66, SteadinessPct: 8, Notes: 40, Wrong: i, Missed: 1, FromBar: "1", ToBar: "8"}, []studio.Concern{{Kind: "too-quiet", Say: "Very quiet: the phone was far away."}}[:i%2]...)
 	}
-	one = take(t, s, castellano, studio.Announcement{Student: toms[0].ID, Work: works[3].ID, Hurt: true, Note: "His thumb hurt afterwards."})
-	hear(t, s, one.ID, studio.Summary{Bpm: 90, SteadinessPct: 12, Notes: 32, Wrong: 4, Missed: 6, Restarts: 3, FromBar: "1", ToBar: "8"})
-	one = take(t, s, castellano, studio.Announcement{Student: toms[0].ID, FileName: "VID_20261219_1803.mp4"})
-	if _, err := s.Desk.BeginHearing(ctx, ear(s), one.ID); err != nil {
+	one = s.Take(t, castellano, studio.Announcement{Student: toms[0].ID, Work: works[3].ID, Hurt: true, Note: "His thumb hurt afterwards."})
+	s.Hear(t, one.ID, studio.Summary{Bpm: 90, SteadinessPct: 12, Notes: 32, Wrong: 4, Missed: 6, Restarts: 3, FromBar: "1", ToBar: "8"})
+	one = s.Take(t, castellano, studio.Announcement{Student: toms[0].ID, FileName: "VID_20261219_1803.mp4"})
+	if _, err := s.Desk.BeginHearing(ctx, s.Ear(), one.ID); err != nil {
 		t.Fatal(err)
 	}
-	if err := s.Desk.SetAside(ctx, ear(s), one.ID, "There is talk in it, and hardly any playing.", studio.Heard{DurationS: 41}); err != nil {
+	if err := s.Desk.SetAside(ctx, s.Ear(), one.ID, "There is talk in it, and hardly any playing.", studio.Heard{DurationS: 41}); err != nil {
 		t.Fatal(err)
 	}
 	if _, err := s.Desk.Announce(ctx, s.Okafor.Coach, studio.Announcement{Student: ada.ID, Work: works[0].ID, Bytes: 1 << 20}); err != nil {
@@ -159,7 +159,7 @@ func TestPagesInABrowser(t *testing.T) {
 	if err != nil || len(sent) != 1 {
 		t.Fatal(sent, err)
 	}
-	take(t, s, s.Okafor.Coach, studio.Announcement{Student: ada.ID, Work: draft.Assignments[0].Work})
+	s.Take(t, s.Okafor.Coach, studio.Announcement{Student: ada.ID, Work: draft.Assignments[0].Work})
 	b := browse(t, s)
 	student := "/students/" + string(ada.ID)
 	pages := []struct{ name, path string }{
@@ -193,7 +193,7 @@ func TestTheDeskByKeyboard(t *testing.T) {
 	chromium.Eval[bool](b, `(document.querySelector("ol.waiting h2 a").focus(), true)`)
 	held := chromium.Eval[string](b, `document.activeElement.id`)
 	before := chromium.Eval[int](b, `document.querySelectorAll("ol.waiting > li").length`)
-	take(t, s, s.Lindqvist.Coach, studio.Announcement{Student: s.Lindqvist.Students[1].ID, Work: draft.Assignments[0].Work})
+	s.Take(t, s.Lindqvist.Coach, studio.Announcement{Student: s.Lindqvist.Students[1].ID, Work: draft.Assignments[0].Work})
 	told <- struct{}{}
 	b.Wait(fmt.Sprintf(`document.querySelectorAll("ol.waiting > li").length === %d`, before+1))
 	if now := chromium.Eval[string](b, `document.activeElement.id`); now != held {

@@ -1,11 +1,9 @@
 package desk_test
 
 import (
-	"bytes"
 	"errors"
 	"net/http"
 	"net/url"
-	"regexp"
 	"strings"
 	"testing"
 	"time"
@@ -27,108 +25,6 @@ func open(t testing.TB, more ...func(*http.ServeMux)) *webtest.Site {
 	})...)
 }
 
-func work(t testing.TB, s *webtest.Site, title string) studio.Work {
-	t.Helper()
-	w, err := s.Desk.AddWork(t.Context(), s.Teacher, studio.Work{Title: title, Rights: "traditional"})
-	if err != nil {
-		t.Fatal(err)
-	}
-	return w
-}
-
-// ear is the program itself.
-func ear(s *webtest.Site) studio.Viewer {
-	return studio.Viewer{Studio: s.Teacher.Studio, Role: studio.Ear}
-}
-
-// take is one that arrived; its bytes are its note, so that no two are the same.
-func take(t testing.TB, s *webtest.Site, by studio.Viewer, a studio.Announcement) studio.Take {
-	t.Helper()
-	ctx := t.Context()
-	one, err := s.Desk.Announce(ctx, by, a)
-	if err != nil {
-		t.Fatal(err)
-	}
-	r, err := s.Desk.Receive(ctx, by, one.ID, "audio/mp4", strings.NewReader("sound of "+string(one.ID)))
-	if err != nil {
-		t.Fatal(err)
-	}
-	return r.Take
-}
-
-// hear keeps what the ear would have found.
-func hear(t testing.TB, s *webtest.Site, id studio.TakeID, sum studio.Summary, concerns ...studio.Concern) {
-	t.Helper()
-	ctx := t.Context()
-	if _, err := s.Desk.BeginHearing(ctx, ear(s), id); err != nil {
-		t.Fatal(err)
-	}
-	if _, err := s.Desk.ReplaceOriginal(ctx, ear(s), id, "audio/mp4", bytes.NewReader([]byte("clean "+id))); err != nil {
-		t.Fatal(err)
-	}
-	_, err := s.Desk.KeepHearing(ctx, ear(s), id, studio.Heard{Doc: []byte(`{"schema":"antiphon.hearing/1"}`), Summary: sum, Concerns: concerns, DurationS: 90})
-	if err != nil {
-		t.Fatal(err)
-	}
-}
-
-func remark(t testing.TB, s *webtest.Site, id studio.TakeID, bar, text string) studio.Remark {
-	t.Helper()
-	m, err := s.Desk.Remark(t.Context(), s.Teacher, id, studio.Anchor{AtS: 12, Bar: bar}, text, "")
-	if err != nil {
-		t.Fatal(err)
-	}
-	return m
-}
-
-// has fails where the page lacks one of the words.
-func has(t testing.TB, text string, words ...string) {
-	t.Helper()
-	for _, w := range words {
-		if !strings.Contains(text, w) {
-			t.Errorf("the page does not say %q:\n%s", w, seen(text))
-		}
-	}
-}
-
-func hasNot(t testing.TB, text string, words ...string) {
-	t.Helper()
-	for _, w := range words {
-		if strings.Contains(text, w) {
-			t.Errorf("the page says %q:\n%s", w, seen(text))
-		}
-	}
-}
-
-// seen is the page without its head and its tags, for a failure that can be read.
-func seen(text string) string {
-	if _, main, ok := strings.Cut(text, "<main"); ok {
-		text = main
-	}
-	text = strings.Join(strings.Fields(regexp.MustCompile(`<[^>]*>`).ReplaceAllString(text, " ")), " ")
-	return text[:min(len(text), 1500)]
-}
-
-// teacher gets a page, which must be there.
-func teacher(t testing.TB, s *webtest.Site, path string) string {
-	t.Helper()
-	status, text := s.Get(t, s.TeacherDevice, path)
-	if status != http.StatusOK {
-		t.Fatalf("%s: %d %s", path, status, seen(text))
-	}
-	return text
-}
-
-// sends a form as the teacher, which must lead on.
-func sends(t testing.TB, s *webtest.Site, path string, form url.Values) (to string) {
-	t.Helper()
-	status, text, to := s.Post(t, s.TeacherDevice, path, form)
-	if status != http.StatusSeeOther || to == "" {
-		t.Fatalf("%s: %d %s", path, status, seen(text))
-	}
-	return to
-}
-
 func TestStart(t *testing.T) {
 	s := open(t)
 	for _, c := range []struct{ device, to string }{{s.TeacherDevice, "/desk"}, {s.Okafor.Device, "/week"}, {"", "/sign-in"}} {
@@ -147,9 +43,9 @@ func TestStart(t *testing.T) {
 // changing, and what is asked for does not exist for them either way.
 func TestNobodyElse(t *testing.T) {
 	s := open(t)
-	w := work(t, s, "Tallis’s Canon")
+	w := s.Work(t, "Tallis’s Canon")
 	ada := s.Okafor.Students[0]
-	one := take(t, s, s.Okafor.Coach, studio.Announcement{Student: ada.ID, Work: w.ID})
+	one := s.Take(t, s.Okafor.Coach, studio.Announcement{Student: ada.ID, Work: w.ID})
 	draft, err := s.Desk.SaveDraft(t.Context(), s.Teacher, studio.Lesson{Student: ada.ID, Date: "2026-11-04", Words: "A draft is nobody else’s"})
 	if err != nil {
 		t.Fatal(err)
@@ -158,10 +54,10 @@ func TestNobodyElse(t *testing.T) {
 	for _, path := range []string{"/desk", "/desk/standing", "/desk/next", "/students", student, student + "/looked", student + "/lesson",
 		student + "/takes/" + string(one.ID) + "/delete", "/studio", "/studio/receipts", "/studio/families", "/studio/families/new", family, family + "/link", lesson} {
 		if status, text := s.Get(t, s.Okafor.Device, path); status != http.StatusForbidden && !(path == lesson && status == http.StatusNotFound) {
-			t.Errorf("a family gets %s: %d %s", path, status, seen(text))
+			t.Errorf("a family gets %s: %d %s", path, status, webtest.Seen(text))
 		}
 		if status, text := s.Get(t, "", path); status != http.StatusSeeOther || strings.Contains(text, "Ada") {
-			t.Errorf("a stranger gets %s: %d %s", path, status, seen(text))
+			t.Errorf("a stranger gets %s: %d %s", path, status, webtest.Seen(text))
 		}
 	}
 	for _, path := range []string{student, student + "/assign", student + "/lesson", student + "/takes/" + string(one.ID) + "/delete", lesson, "/studio", "/studio/corrections",
@@ -169,33 +65,33 @@ func TestNobodyElse(t *testing.T) {
 		for _, device := range []string{s.Okafor.Device, s.Lindqvist.Device, ""} {
 			form := url.Values{"name": {"Changed"}, "media": {"video"}, "typed": {"Okafor"}, "version": {"1"}, "date": {"2026-11-04"}, "act": {"send"}}
 			if status, text, _ := s.Post(t, device, path, form); status != http.StatusForbidden {
-				t.Errorf("POST %s: %d %s", path, status, seen(text))
+				t.Errorf("POST %s: %d %s", path, status, webtest.Seen(text))
 			}
 		}
 	}
-	has(t, teacher(t, s, student), "Ada")
-	has(t, teacher(t, s, lesson), "A draft is nobody else’s")
+	webtest.Has(t, s.Page(t, student), "Ada")
+	webtest.Has(t, s.Page(t, lesson), "A draft is nobody else’s")
 }
 
 // TestOrderOfTheDesk: what hurts stands first, then what was promised; each line says what came and what
 // the ear heard, and the next is the first.
 func TestOrderOfTheDesk(t *testing.T) {
 	s := open(t)
-	canon, blind := work(t, s, "Tallis’s Canon"), work(t, s, "Three Blind Mice")
+	canon, blind := s.Work(t, "Tallis’s Canon"), s.Work(t, "Three Blind Mice")
 	ada, nils, runa := s.Okafor.Students[0], s.Lindqvist.Students[0], s.Lindqvist.Students[1]
-	first := take(t, s, s.Okafor.Coach, studio.Announcement{Student: ada.ID, Work: canon.ID})
-	hear(t, s, first.ID, studio.Summary{Bpm: 66.4, Notes: 32, Wrong: 2, Missed: 1, Restarts: 2, FromBar: "1", ToBar: "8"})
+	first := s.Take(t, s.Okafor.Coach, studio.Announcement{Student: ada.ID, Work: canon.ID})
+	s.Hear(t, first.ID, studio.Summary{Bpm: 66.4, Notes: 32, Wrong: 2, Missed: 1, Restarts: 2, FromBar: "1", ToBar: "8"})
 	s.Wait(30 * time.Hour)
-	second := take(t, s, s.Lindqvist.Coach, studio.Announcement{Student: nils.ID, Work: blind.ID, Note: "The end still stumbles"})
-	hear(t, s, second.ID, studio.Summary{Bpm: 80, Notes: 20, FromBar: "1", ToBar: "4"}, studio.Concern{Kind: "too-quiet", Say: "Very quiet: the phone was far away."})
+	second := s.Take(t, s.Lindqvist.Coach, studio.Announcement{Student: nils.ID, Work: blind.ID, Note: "The end still stumbles"})
+	s.Hear(t, second.ID, studio.Summary{Bpm: 80, Notes: 20, FromBar: "1", ToBar: "4"}, studio.Concern{Kind: "too-quiet", Say: "Very quiet: the phone was far away."})
 	s.Wait(time.Hour)
-	calm := take(t, s, s.Lindqvist.Coach, studio.Announcement{Student: runa.ID, Work: canon.ID})
+	calm := s.Take(t, s.Lindqvist.Coach, studio.Announcement{Student: runa.ID, Work: canon.ID})
 	s.Wait(time.Minute)
-	hurt := take(t, s, s.Lindqvist.Coach, studio.Announcement{Student: runa.ID, Work: blind.ID, Hurt: true})
+	hurt := s.Take(t, s.Lindqvist.Coach, studio.Announcement{Student: runa.ID, Work: blind.ID, Hurt: true})
 	s.Wait(42 * time.Hour) // Saturday 7 November, 10:00
 
-	text := teacher(t, s, "/desk")
-	has(t, text, "Three students wait", "bars 1 to 8 at 66", "began again twice", "2 notes not as written, 1 note not heard", "Very quiet: the phone was far away · ",
+	text := s.Page(t, "/desk")
+	webtest.Has(t, text, "Three students wait", "bars 1 to 8 at 66", "began again twice", "2 notes not as written, 1 note not heard", "Very quiet: the phone was far away · ",
 		"every note as written", "“The end still stumbles”", "Said that it hurt", "no medical advice", "safe here, not heard yet", "Promised for today: Ada.", "Open the next: Runa")
 	at := func(what string) int { return strings.Index(text, `id="w-`+what) }
 	if r, a, n := at(string(runa.ID)), at(string(ada.ID)), at(string(nils.ID)); !(0 < r && r < a && a < n) {
@@ -219,30 +115,30 @@ func TestOrderOfTheDesk(t *testing.T) {
 	if got := a.Header.Get("Location"); got != "/desk" {
 		t.Errorf("after the last comes %s", got)
 	}
-	part := teacher(t, s, "/desk/standing")
-	has(t, part, "Three students wait")
-	hasNot(t, part, "<html", "<nav")
+	part := s.Page(t, "/desk/standing")
+	webtest.Has(t, part, "Three students wait")
+	webtest.HasNot(t, part, "<html", "<nav")
 }
 
 // TestEmptyDesk says what to do first, and what is done of it.
 func TestEmptyDesk(t *testing.T) {
 	s := open(t)
-	has(t, teacher(t, s, "/desk"), "Import a score", "/library", "Done: ")
-	work(t, s, "Ode to Joy")
-	text := teacher(t, s, "/desk")
-	has(t, text, "Nobody waits")
-	hasNot(t, text, "Import a score")
+	webtest.Has(t, s.Page(t, "/desk"), "Import a score", "/library", "Done: ")
+	s.Work(t, "Ode to Joy")
+	text := s.Page(t, "/desk")
+	webtest.Has(t, text, "Nobody waits")
+	webtest.HasNot(t, text, "Import a score")
 	s.Wait(20 * 24 * time.Hour)
-	text = teacher(t, s, "/desk")
-	has(t, text, "A word might be welcome", "Ada", "No recording has come yet")
-	hasNot(t, strings.ToLower(seen(text)), "failed", "missed", "late", "inactive", "overdue")
+	text = s.Page(t, "/desk")
+	webtest.Has(t, text, "A word might be welcome", "Ada", "No recording has come yet")
+	webtest.HasNot(t, strings.ToLower(webtest.Seen(text)), "failed", "missed", "late", "inactive", "overdue")
 }
 
 // TestWhatPeopleWroteIsText: names, notes and remarks are shown as they were written and do nothing.
 func TestWhatPeopleWroteIsText(t *testing.T) {
 	const nasty = `<script>alert(1)</script><img src=x onerror=alert(2)>"'{{.}}`
 	s := open(t)
-	w := work(t, s, nasty)
+	w := s.Work(t, nasty)
 	f, token, err := s.Desk.InviteFamily(t.Context(), s.Teacher, studio.NewFamily{Name: nasty, Students: []studio.NewStudent{{Name: nasty, Media: studio.FullVideo}}}, studio.Asked{})
 	if err != nil {
 		t.Fatal(err)
@@ -261,8 +157,8 @@ func TestWhatPeopleWroteIsText(t *testing.T) {
 			id = one.ID
 		}
 	}
-	one := take(t, s, coach, studio.Announcement{Student: id, Work: w.ID, Note: nasty, FileName: nasty})
-	remark(t, s, one.ID, nasty, nasty)
+	one := s.Take(t, coach, studio.Announcement{Student: id, Work: w.ID, Note: nasty, FileName: nasty})
+	s.Remark(t, one.ID, nasty, nasty)
 	l, err := s.Desk.SaveDraft(t.Context(), s.Teacher, studio.Lesson{Student: id, Date: "2026-11-04", Words: nasty,
 		Assignments: []studio.Assignment{{Work: w.ID, FromBar: `<b>"'{{.}}`, Do: nasty, Goals: studio.Goals{DoneWhen: nasty, Tone: nasty}}}})
 	if err != nil {
@@ -274,12 +170,12 @@ func TestWhatPeopleWroteIsText(t *testing.T) {
 	for range 2 {
 		for _, path := range pages {
 			_, text := s.Get(t, s.TeacherDevice, path)
-			hasNot(t, text, "<script>alert", "<img", "ZgotmplZ")
+			webtest.HasNot(t, text, "<script>alert", "<img", "ZgotmplZ")
 		}
 		if err := s.Desk.SendLesson(t.Context(), s.Teacher, l.ID, l.Version); err != nil && l.Sent.IsZero() {
 			t.Fatal(err)
 		}
 		l.Sent = s.Now()
 	}
-	has(t, teacher(t, s, "/lessons/"+string(l.ID)), "&lt;script&gt;alert(1)")
+	webtest.Has(t, s.Page(t, "/lessons/"+string(l.ID)), "&lt;script&gt;alert(1)")
 }

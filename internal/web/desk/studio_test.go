@@ -14,6 +14,7 @@ import (
 
 	"antiphon/internal/studio"
 	"antiphon/internal/web/tongue"
+	"antiphon/internal/web/webtest"
 )
 
 // TestTheLinkIsShownOnce: making it leads on, so that a second loading makes no second link; it is shown on
@@ -21,7 +22,7 @@ import (
 func TestTheLinkIsShownOnce(t *testing.T) {
 	s := open(t)
 	c := s.Client(t, s.TeacherDevice)
-	has(t, teacher(t, s, "/studio/families/new"), "What is kept", "Recordings of practice")
+	webtest.Has(t, s.Page(t, "/studio/families/new"), "What is kept", "Recordings of practice")
 	form := url.Values{"family": {"Moreau"}, "student": {"Léa", "", "Jules"}, "media": {"hands", "sound", "video"}, "what": {"Only for lessons"}, "who": {"The teacher"}, "keep": {"90"}}
 	a, err := c.PostForm(s.URL+"/studio/families", form)
 	if err != nil {
@@ -36,7 +37,7 @@ func TestTheLinkIsShownOnce(t *testing.T) {
 		t.Errorf("the cookie is %s", cookie)
 	}
 	text := fetch(t, c, s.URL+to)
-	has(t, text, "https://studio.example/join/", "Moreau", "Jules and Léa will find there", "Copy the link", "Marit Sandoval")
+	webtest.Has(t, text, "https://studio.example/join/", "Moreau", "Jules and Léa will find there", "Copy the link", "Marit Sandoval")
 	token := regexp.MustCompile(`https://studio\.example/join/([A-Za-z0-9_-]{43})`).FindStringSubmatch(text)
 	if token == nil {
 		t.Fatal("no link")
@@ -53,13 +54,13 @@ func TestTheLinkIsShownOnce(t *testing.T) {
 	if back := a.Header.Get("Location"); a.StatusCode != http.StatusSeeOther || !strings.Contains(back, "done=shown") {
 		t.Errorf("the second time: %d to %s", a.StatusCode, back)
 	} else {
-		text := teacher(t, s, back)
-		has(t, text, "A link is shown once", "Nobody has agreed yet", "No phone is connected yet", "A link is open until Wednesday, 11 November")
-		has(t, teacher(t, s, "/studio/families"), "No phone connected yet; the link is open until Wednesday, 11 November")
+		text := s.Page(t, back)
+		webtest.Has(t, text, "A link is shown once", "Nobody has agreed yet", "No phone is connected yet", "A link is open until Wednesday, 11 November")
+		webtest.Has(t, s.Page(t, "/studio/families"), "No phone connected yet; the link is open until Wednesday, 11 November")
 		s.Wait(8 * 24 * time.Hour)
-		has(t, teacher(t, s, back), "no link is open")
-		has(t, teacher(t, s, "/studio/families"), "No phone connected, and no link is open")
-		hasNot(t, text, token[1])
+		webtest.Has(t, s.Page(t, back), "no link is open")
+		webtest.Has(t, s.Page(t, "/studio/families"), "No phone connected, and no link is open")
+		webtest.HasNot(t, text, token[1])
 	}
 }
 
@@ -97,7 +98,7 @@ func TestLetters(t *testing.T) {
 			t.Errorf("no letter in %s", in.Name)
 			continue
 		}
-		has(t, m[1], "https://studio.example/join/", "Lindqvist", "Nils", "Runa", "Marit Sandoval", "11")
+		webtest.Has(t, m[1], "https://studio.example/join/", "Lindqvist", "Nils", "Runa", "Marit Sandoval", "11")
 		first, _, _ := strings.Cut(m[1], " ")
 		if begins[first] {
 			t.Errorf("the letter in %s is another language’s", in.Name)
@@ -123,29 +124,29 @@ func TestWrongInvitations(t *testing.T) {
 		if status != http.StatusUnprocessableEntity {
 			t.Errorf("%s: %d", name, status)
 		}
-		has(t, text, c.say, `value="`+c.form.Get("family")+`"`)
+		webtest.Has(t, text, c.say, `value="`+c.form.Get("family")+`"`)
 	}
-	hasNot(t, teacher(t, s, "/studio/families"), "Moreau")
+	webtest.HasNot(t, s.Page(t, "/studio/families"), "Moreau")
 }
 
 func TestALostPhone(t *testing.T) {
 	s := open(t)
 	family := "/studio/families/" + string(s.Okafor.Family.ID)
-	has(t, teacher(t, s, family), "Ngozi Okafor", "phone", "Ada", "Kept for 400 days", "May send video")
+	webtest.Has(t, s.Page(t, family), "Ngozi Okafor", "phone", "Ada", "Kept for 400 days", "May send video")
 	out := family + "/devices/" + string(s.Okafor.Coach.Device) + "/revoke"
 	if status, _, _ := s.Post(t, s.TeacherDevice, "/studio/families/"+string(s.Lindqvist.Family.ID)+"/devices/"+string(s.Okafor.Coach.Device)+"/revoke", nil); status != http.StatusNotFound {
 		t.Errorf("under another family: %d", status)
 	}
 	for range 2 { // pressed twice
-		if to := sends(t, s, out, nil); to != family+"?done=out#phones" {
+		if to := s.Sends(t, out, nil); to != family+"?done=out#phones" {
 			t.Errorf("leads to %s", to)
 		}
 	}
-	has(t, teacher(t, s, family), "signed out today")
+	webtest.Has(t, s.Page(t, family), "signed out today")
 	if _, err := s.Desk.Recognise(t.Context(), s.Okafor.Device); err == nil {
 		t.Error("the lost phone still opens the door")
 	}
-	if to := sends(t, s, family+"/link", nil); to != family+"/link" {
+	if to := s.Sends(t, family+"/link", nil); to != family+"/link" {
 		t.Errorf("a new link leads to %s", to)
 	}
 	if status, _, _ := s.Post(t, s.TeacherDevice, "/studio/families/00000000000000000000000000/link", nil); status != http.StatusNotFound {
@@ -156,24 +157,24 @@ func TestALostPhone(t *testing.T) {
 // TestErasing needs the family's name, happens once, and leaves a receipt that names nobody.
 func TestErasing(t *testing.T) {
 	s := open(t)
-	w := work(t, s, "Ode to Joy")
-	take(t, s, s.Okafor.Coach, studio.Announcement{Student: s.Okafor.Students[0].ID, Work: w.ID})
+	w := s.Work(t, "Ode to Joy")
+	s.Take(t, s.Okafor.Coach, studio.Announcement{Student: s.Okafor.Students[0].ID, Work: w.ID})
 	family := "/studio/families/" + string(s.Okafor.Family.ID)
 	for _, typed := range []string{"", "Okafo", "Lindqvist", "yes"} {
 		status, text, _ := s.Post(t, s.TeacherDevice, family+"/erase", url.Values{"typed": {typed}})
 		if status != http.StatusUnprocessableEntity {
 			t.Fatalf("%q erases: %d", typed, status)
 		}
-		has(t, text, "Nothing was erased")
+		webtest.Has(t, text, "Nothing was erased")
 	}
-	to := sends(t, s, family+"/erase", url.Values{"typed": {"  okafor "}})
-	text := teacher(t, s, to)
-	has(t, text, "A family was erased by you", "1 student, 1 recording, 1 file")
-	hasNot(t, text, "Okafor", "Ada")
+	to := s.Sends(t, family+"/erase", url.Values{"typed": {"  okafor "}})
+	text := s.Page(t, to)
+	webtest.Has(t, text, "A family was erased by you", "1 student, 1 recording, 1 file")
+	webtest.HasNot(t, text, "Okafor", "Ada")
 	if status, _, _ := s.Post(t, s.TeacherDevice, family+"/erase", url.Values{"typed": {"Okafor"}}); status != http.StatusNotFound {
 		t.Errorf("a second time: %d", status)
 	}
-	hasNot(t, teacher(t, s, "/students"), "Ada")
+	webtest.HasNot(t, s.Page(t, "/students"), "Ada")
 	if status, _ := s.Get(t, s.TeacherDevice, "/students/"+string(s.Okafor.Students[0].ID)); status != http.StatusNotFound {
 		t.Errorf("the student’s page: %d", status)
 	}
@@ -181,10 +182,10 @@ func TestErasing(t *testing.T) {
 
 func TestTakingEverythingAlong(t *testing.T) {
 	s := open(t)
-	w := work(t, s, "Ode to Joy")
+	w := s.Work(t, "Ode to Joy")
 	ada := s.Okafor.Students[0]
-	one := take(t, s, s.Okafor.Coach, studio.Announcement{Student: ada.ID, Work: w.ID})
-	hear(t, s, one.ID, studio.Summary{Notes: 4})
+	one := s.Take(t, s.Okafor.Coach, studio.Announcement{Student: ada.ID, Work: w.ID})
+	s.Hear(t, one.ID, studio.Summary{Notes: 4})
 	status, body, _ := s.Post(t, s.TeacherDevice, "/studio/families/"+string(s.Okafor.Family.ID)+"/export", nil)
 	z, err := zip.NewReader(strings.NewReader(body), int64(len(body)))
 	if status != http.StatusOK || err != nil {
@@ -198,7 +199,7 @@ func TestTakingEverythingAlong(t *testing.T) {
 	if err := json.NewDecoder(f).Decode(&e); err != nil || e.Family.Name != "Okafor" || len(e.Takes) != 1 {
 		t.Errorf("%+v, %v", e, err)
 	}
-	has(t, teacher(t, s, "/students/"+string(ada.ID)+"/looked"), "You took everything away in a file")
+	webtest.Has(t, s.Page(t, "/students/"+string(ada.ID)+"/looked"), "You took everything away in a file")
 	if status, text, _ := s.Post(t, s.TeacherDevice, "/studio/families/00000000000000000000000000/export", nil); status != http.StatusNotFound || strings.Contains(text, "PK") {
 		t.Errorf("nobody’s file: %d", status)
 	}
@@ -206,9 +207,9 @@ func TestTakingEverythingAlong(t *testing.T) {
 
 func TestSettings(t *testing.T) {
 	s := open(t)
-	has(t, teacher(t, s, "/studio"), "Studio Under the Lime Tree", "deleted on 9 December 2027", "Follow those that apply where you", "/studio/door")
+	webtest.Has(t, s.Page(t, "/studio"), "Studio Under the Lime Tree", "deleted on 9 December 2027", "Follow those that apply where you", "/studio/door")
 	good := url.Values{"name": {"Lindenhof"}, "reply": {" 5 "}, "keep": {"30"}, "language": {"es"}}
-	if to := sends(t, s, "/studio", good); to != "/studio?done=kept" {
+	if to := s.Sends(t, "/studio", good); to != "/studio?done=kept" {
 		t.Errorf("leads to %s", to)
 	}
 	st, _, err := s.Desk.Home(t.Context())
@@ -220,7 +221,7 @@ func TestSettings(t *testing.T) {
 			form := url.Values{"name": {"X"}, "reply": {"3"}, "keep": {"400"}, "language": {"en"}}
 			form.Set(field, value)
 			if status, text, _ := s.Post(t, s.TeacherDevice, "/studio", form); status != http.StatusUnprocessableEntity {
-				t.Errorf("%s %q: %d %s", field, value, status, seen(text))
+				t.Errorf("%s %q: %d %s", field, value, status, webtest.Seen(text))
 			}
 		}
 	}
@@ -236,13 +237,13 @@ func TestSettings(t *testing.T) {
 func TestAStudentsPage(t *testing.T) {
 	s := open(t)
 	ctx := t.Context()
-	canon, joy := work(t, s, "Tallis’s Canon"), work(t, s, "Ode to Joy")
+	canon, joy := s.Work(t, "Tallis’s Canon"), s.Work(t, "Ode to Joy")
 	if _, err := s.Desk.Shelve(ctx, s.Teacher, studio.Collection{Name: "First rounds", Items: []studio.CollectionItem{{Work: canon.ID}, {Work: joy.ID}}}); err != nil {
 		t.Fatal(err)
 	}
 	ada := s.Okafor.Students[0]
 	student := "/students/" + string(ada.ID)
-	has(t, teacher(t, s, student), "Begin with a first lesson", "Nothing was asked yet.", "No remarks yet.")
+	webtest.Has(t, s.Page(t, student), "Begin with a first lesson", "Nothing was asked yet.", "No remarks yet.")
 	l, err := s.Desk.SaveDraft(ctx, s.Teacher, studio.Lesson{Student: ada.ID, Date: "2026-11-04", Assignments: []studio.Assignment{{Work: canon.ID, FromBar: "1", ToBar: "8"}}})
 	if err != nil {
 		t.Fatal(err)
@@ -253,24 +254,24 @@ func TestAStudentsPage(t *testing.T) {
 	var takes []studio.Take
 	for i := range 3 {
 		s.Wait(49 * time.Hour)
-		one := take(t, s, s.Okafor.Coach, studio.Announcement{Student: ada.ID, Assignment: l.Assignments[0].ID, Work: canon.ID})
-		hear(t, s, one.ID, studio.Summary{Bpm: 60 + float64(i)*4, SteadinessPct: 6, Notes: 32, Wrong: 1, FromBar: "1", ToBar: "8"})
+		one := s.Take(t, s.Okafor.Coach, studio.Announcement{Student: ada.ID, Assignment: l.Assignments[0].ID, Work: canon.ID})
+		s.Hear(t, one.ID, studio.Summary{Bpm: 60 + float64(i)*4, SteadinessPct: 6, Notes: 32, Wrong: 1, FromBar: "1", ToBar: "8"})
 		takes = append(takes, one)
 	}
-	remark(t, s, takes[0].ID, "5", "The fourth finger waits above the string.")
-	remark(t, s, takes[2].ID, "", "A warm tone, keep it.")
-	text := teacher(t, s, student)
-	has(t, text, "November 2026", "Tallis’s Canon, bars 1 to 8", "waits for your answer", "bars 1 to 8 at 68", "Asked in one lesson", "three recordings, the newest today",
+	s.Remark(t, takes[0].ID, "5", "The fourth finger waits above the string.")
+	s.Remark(t, takes[2].ID, "", "A warm tone, keep it.")
+	text := s.Page(t, student)
+	webtest.Has(t, text, "November 2026", "Tallis’s Canon, bars 1 to 8", "waits for your answer", "bars 1 to 8 at 68", "Asked in one lesson", "three recordings, the newest today",
 		"A warm tone, keep it.", "bar 5", "First rounds", "One of two asked so far", "still ahead", "31 of 32 notes")
-	text = teacher(t, s, student+"?words=FOURTH+waits")
-	has(t, text, "The fourth finger waits above the string.")
-	hasNot(t, text, "A warm tone")
-	has(t, teacher(t, s, student+"?words=nowhere"), "No remark has these words.")
+	text = s.Page(t, student+"?words=FOURTH+waits")
+	webtest.Has(t, text, "The fourth finger waits above the string.")
+	webtest.HasNot(t, text, "A warm tone")
+	webtest.Has(t, s.Page(t, student+"?words=nowhere"), "No remark has these words.")
 	if status, _ := s.Get(t, s.TeacherDevice, student+"?before=yesterday%27--"); status != http.StatusNotFound {
 		t.Errorf("a day that is none: %d", status)
 	}
 
-	if to := sends(t, s, student, url.Values{"name": {"Adaeze"}, "media": {"hands"}}); to != student+"?done=kept" {
+	if to := s.Sends(t, student, url.Values{"name": {"Adaeze"}, "media": {"hands"}}); to != student+"?done=kept" {
 		t.Errorf("leads to %s", to)
 	}
 	if status, _, _ := s.Post(t, s.TeacherDevice, student, url.Values{"name": {""}, "media": {"hands"}}); status != http.StatusUnprocessableEntity {
@@ -279,26 +280,26 @@ func TestAStudentsPage(t *testing.T) {
 	if _, err := s.Desk.ReviewTake(ctx, s.Okafor.Coach, takes[0].ID); err != nil {
 		t.Fatal(err)
 	}
-	has(t, teacher(t, s, student+"/looked"), "Ngozi Okafor opened", "Tallis’s Canon of 6 November")
+	webtest.Has(t, s.Page(t, student+"/looked"), "Ngozi Okafor opened", "Tallis’s Canon of 6 November")
 
 	del := student + "/takes/" + string(takes[0].ID) + "/delete"
-	has(t, teacher(t, s, del), "Adaeze: Tallis’s Canon, sent on Friday")
-	if to := sends(t, s, del, nil); to != student+"?done=deleted" {
+	webtest.Has(t, s.Page(t, del), "Adaeze: Tallis’s Canon, sent on Friday")
+	if to := s.Sends(t, del, nil); to != student+"?done=deleted" {
 		t.Errorf("leads to %s", to)
 	}
 	if status, _, _ := s.Post(t, s.TeacherDevice, del, nil); status != http.StatusNotFound {
 		t.Errorf("deleted twice: %d", status)
 	}
-	has(t, teacher(t, s, "/studio/receipts"), "A recording was deleted by you")
-	has(t, teacher(t, s, "/students?q=adaEZE+okaf"), "Adaeze", "Last recording today")
-	has(t, teacher(t, s, "/students?q=zzz"), "Nobody here has that name.")
+	webtest.Has(t, s.Page(t, "/studio/receipts"), "A recording was deleted by you")
+	webtest.Has(t, s.Page(t, "/students?q=adaEZE+okaf"), "Adaeze", "Last recording today")
+	webtest.Has(t, s.Page(t, "/students?q=zzz"), "Nobody here has that name.")
 }
 
 // TestLookingBack walks through a long history: every recording and every lesson is met, and none twice.
 func TestLookingBack(t *testing.T) {
 	s := open(t)
 	ctx := t.Context()
-	w := work(t, s, "Ode to Joy")
+	w := s.Work(t, "Ode to Joy")
 	ada := s.Okafor.Students[0]
 	want := map[string]bool{}
 	err := s.Store.Within(ctx, func(tx studio.Records) error {
@@ -339,7 +340,7 @@ func TestLookingBack(t *testing.T) {
 		if pages++; pages > 20 {
 			t.Fatal("no end")
 		}
-		text := teacher(t, s, at)
+		text := s.Page(t, at)
 		_, weeks, _ := strings.Cut(text, `id="weeks"`)
 		weeks, _, _ = strings.Cut(weeks, `id="works"`)
 		for _, m := range regexp.MustCompile(`class="what"><a href="([^"]*)"`).FindAllStringSubmatch(weeks, -1) {

@@ -55,9 +55,9 @@ func subscribed(t testing.TB, s *webtest.Site, device, doc string) int {
 func TestTheTeacherIsToldOnlyWhenAsked(t *testing.T) {
 	var failing bool
 	s, _ := telling(t, &failing)
-	has(t, teacher(t, s, "/studio"), `href="/studio/told"`, "You are told nothing")
-	has(t, teacher(t, s, "/studio/told"), `data-key="BPublicKey"`, "Tell me in this browser", `type="email"`, "At once", "Never")
-	hasNot(t, teacher(t, s, "/studio/told"), "This browser tells you")
+	webtest.Has(t, s.Page(t, "/studio"), `href="/studio/told"`, "You are told nothing")
+	webtest.Has(t, s.Page(t, "/studio/told"), `data-key="BPublicKey"`, "Tell me in this browser", `type="email"`, "At once", "Never")
+	webtest.HasNot(t, s.Page(t, "/studio/told"), "This browser tells you")
 
 	ask := func(by webtest.Household, child int, kind studio.TapKind) []studio.Job {
 		one := studio.Tap{ID: "told-test-" + string(by.Students[child].ID)[:20] + string(kind), Student: by.Students[child].ID, Kind: kind, At: s.Now(), Text: "Which finger?"}
@@ -88,14 +88,14 @@ func TestTheTeacherIsToldOnlyWhenAsked(t *testing.T) {
 	if got := subscribed(t, s, s.TeacherDevice, here); got != http.StatusOK {
 		t.Fatal(got)
 	}
-	has(t, teacher(t, s, "/studio/told"), "This browser tells you", "No more here")
-	has(t, teacher(t, s, "/studio"), "In 1 browser")
+	webtest.Has(t, s.Page(t, "/studio/told"), "This browser tells you", "No more here")
+	webtest.Has(t, s.Page(t, "/studio"), "In 1 browser")
 
 	js := ask(s.Lindqvist, 0, studio.TapHurt)
 	if len(js) != 1 || js[0].At.After(s.Now()) {
 		t.Fatalf("of what hurt: %+v", js)
 	}
-	told, err := s.Desk.ToTell(t.Context(), ear(s), js[0].Notice)
+	told, err := s.Desk.ToTell(t.Context(), s.Ear(), js[0].Notice)
 	if err != nil || told.Person.Role != studio.Teacher || told.Notice.Kind != studio.OfHurt || len(told.Push) != 1 {
 		t.Errorf("%+v, %v", told, err)
 	}
@@ -120,14 +120,14 @@ func TestTheTeachersMail(t *testing.T) {
 	if status != http.StatusUnprocessableEntity {
 		t.Errorf("no address: %d", status)
 	}
-	has(t, text, "name@example.org", `value="not an address"`)
+	webtest.Has(t, text, "name@example.org", `value="not an address"`)
 
 	failing = true
 	status, text, _ = s.Post(t, s.TeacherDevice, "/studio/email", url.Values{"email": {"marit@example.org"}})
 	if status != http.StatusBadGateway {
 		t.Errorf("a silent mail server: %d", status)
 	}
-	has(t, text, "could not be sent just now", "Take the address out")
+	webtest.Has(t, text, "could not be sent just now", "Take the address out")
 	failing = false
 	if status, _, to := s.Post(t, s.TeacherDevice, "/studio/email", url.Values{"email": {"marit@example.org"}}); status != http.StatusSeeOther || to != "/studio/told?done=mailed" {
 		t.Fatalf("%d to %s", status, to)
@@ -135,22 +135,22 @@ func TestTheTeachersMail(t *testing.T) {
 	if len(*mails) != 3 || (*mails)[0] != "marit@example.org" || (*mails)[1] != "en" {
 		t.Fatal(*mails)
 	}
-	has(t, teacher(t, s, "/studio/told"), "Nothing else goes there before you open the link")
+	webtest.Has(t, s.Page(t, "/studio/told"), "Nothing else goes there before you open the link")
 	if _, err := s.Desk.ConfirmEmail(t.Context(), (*mails)[2]); err != nil {
 		t.Fatal(err)
 	}
-	has(t, teacher(t, s, "/studio/told"), "Mails go to marit@example.org.")
-	has(t, teacher(t, s, "/studio"), "By e-mail: what hurt at once")
+	webtest.Has(t, s.Page(t, "/studio/told"), "Mails go to marit@example.org.")
+	webtest.Has(t, s.Page(t, "/studio"), "By e-mail: what hurt at once")
 	s.Post(t, s.TeacherDevice, "/studio/email", url.Values{"off": {"yes"}})
-	hasNot(t, teacher(t, s, "/studio/told"), "marit@example.org")
+	webtest.HasNot(t, s.Page(t, "/studio/told"), "marit@example.org")
 }
 
 // TestNoWayToTell: where no address of the studio and no mail server is known the page offers nothing, and says why.
 func TestNoWayToTell(t *testing.T) {
 	s := open(t)
-	text := teacher(t, s, "/studio/told")
-	has(t, text, "has no way yet to tell you", "docs/running.md")
-	hasNot(t, text, "data-subscribe", `type="email"`)
+	text := s.Page(t, "/studio/told")
+	webtest.Has(t, text, "has no way yet to tell you", "docs/running.md")
+	webtest.HasNot(t, text, "data-subscribe", `type="email"`)
 	if status, _, _ := s.Post(t, s.TeacherDevice, "/studio/email", url.Values{"email": {"marit@example.org"}}); status != http.StatusNotFound {
 		t.Errorf("an address that nothing can go to: %d", status)
 	}

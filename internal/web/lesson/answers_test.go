@@ -87,7 +87,7 @@ func TestSayingItAloud(t *testing.T) {
 	if len(again) != 3 || again[1].Media == as[1].Media || again[2].Media != was {
 		t.Errorf("after retaking the first: %+v", again)
 	}
-	sends(t, s, first+"/captions", url.Values{"text": {"Let the arm hang.\r\nNow play."}})
+	s.Sends(t, first+"/captions", url.Values{"text": {"Let the arm hang.\r\nNow play."}})
 	if got := answersOf(t, s, draft.ID)[1].Captions; got != "Let the arm hang.\nNow play." {
 		t.Errorf("the words are %q", got)
 	}
@@ -100,7 +100,7 @@ func TestSayingItAloud(t *testing.T) {
 		"far more than a film": {first + "/captions", strings.Repeat("la la la\n", 30_000), http.StatusUnprocessableEntity},
 	} {
 		if status, text, _ := s.Post(t, s.TeacherDevice, c.path, url.Values{"text": {c.text}}); status != c.status {
-			t.Errorf("%s: %d %s", name, status, seen(text))
+			t.Errorf("%s: %d %s", name, status, webtest.Seen(text))
 		}
 	}
 	for name, status := range map[string]int{
@@ -116,14 +116,14 @@ func TestSayingItAloud(t *testing.T) {
 			t.Errorf("%s: %d", name, status)
 		}
 	}
-	has(t, teacher(t, s, at), "film, with its words", "Let the arm hang.", "what you recorded becomes one film")
+	webtest.Has(t, s.Page(t, at), "film, with its words", "Let the arm hang.", "what you recorded becomes one film")
 	for _, path := range []string{first + "/captions.vtt", at + "/film/captions.vtt", at + "/film/chapters.vtt", first} {
 		if status, _ := s.Get(t, s.Okafor.Device, path); status != http.StatusNotFound && status != http.StatusForbidden {
 			t.Errorf("a family gets %s of a draft: %d", path, status)
 		}
 	}
-	sends(t, s, second+"/remove", nil)
-	sends(t, s, second+"/remove", nil) // pressed twice
+	s.Sends(t, second+"/remove", nil)
+	s.Sends(t, second+"/remove", nil) // pressed twice
 	if as := answersOf(t, s, draft.ID); len(as) != 2 {
 		t.Errorf("after removing one: %+v", as)
 	}
@@ -146,11 +146,11 @@ func TestSomethingToHear(t *testing.T) {
 		t.Fatalf("%d, leads to %s", status, to)
 	}
 	first := heard()
-	has(t, teacher(t, s, at), "/media/"+string(first), "Another recording instead")
-	v := form(t, teacher(t, s, at))
+	webtest.Has(t, s.Page(t, at), "/media/"+string(first), "Another recording instead")
+	v := form(t, s.Page(t, at))
 	v.Set("ask.2", string(studio.AskListen))
 	v.Set("act", "save")
-	sends(t, s, at, v)
+	s.Sends(t, at, v)
 	if heard() != first {
 		t.Error("saving the form loses the recording")
 	}
@@ -158,7 +158,7 @@ func TestSomethingToHear(t *testing.T) {
 	if second := heard(); second == "" || second == first {
 		t.Errorf("after another: %q", second)
 	}
-	sends(t, s, at+"/recordings/"+one+"/remove", nil)
+	s.Sends(t, at+"/recordings/"+one+"/remove", nil)
 	if heard() != "" {
 		t.Error("it is still there")
 	}
@@ -176,23 +176,23 @@ func TestTheFilm(t *testing.T) {
 	at, one := "/lessons/"+string(draft.ID), draft.Assignments[1].ID
 	upload(t, s, at+"/answers/opening", "video/mp4", "hello")
 	upload(t, s, at+"/answers/"+string(one), "video/mp4", "now this")
-	sends(t, s, at+"/answers/opening/captions", url.Values{"text": {"Hello Ada"}})
-	sends(t, s, at+"/answers/"+string(one)+"/captions", url.Values{"text": {"WEBVTT\n\n00:01.000 --> 00:02.000\nPlay & listen"}})
-	sends(t, s, at+"/film", nil)
-	has(t, teacher(t, s, at), "The film is being made")
+	s.Sends(t, at+"/answers/opening/captions", url.Values{"text": {"Hello Ada"}})
+	s.Sends(t, at+"/answers/"+string(one)+"/captions", url.Values{"text": {"WEBVTT\n\n00:01.000 --> 00:02.000\nPlay & listen"}})
+	s.Sends(t, at+"/film", nil)
+	webtest.Has(t, s.Page(t, at), "The film is being made")
 	ear := studio.Viewer{Studio: s.Teacher.Studio, Role: studio.Ear}
 	if _, err := s.Desk.KeepFilm(t.Context(), ear, draft.ID, studio.Film{State: studio.FilmFailed, Why: "One recording holds no picture."}, "", nil); err != nil {
 		t.Fatal(err)
 	}
-	has(t, teacher(t, s, at+"/film"), "could not be made. One recording holds no picture.", "Try again")
+	webtest.Has(t, s.Page(t, at+"/film"), "could not be made. One recording holds no picture.", "Try again")
 	made := studio.Film{DurationS: 16, Chapters: []studio.Chapter{{FromS: 0, ToS: 4}, {Assignment: one, FromS: 4, ToS: 16}}}
 	if _, err := s.Desk.KeepFilm(t.Context(), ear, draft.ID, made, "video/mp4", strings.NewReader("the film")); err != nil {
 		t.Fatal(err)
 	}
-	has(t, teacher(t, s, at+"/film"), "0:04 2. Ode to Joy", "0:00 Beginning", "captions.vtt", "0:16 long")
-	v := form(t, teacher(t, s, at))
+	webtest.Has(t, s.Page(t, at+"/film"), "0:04 2. Ode to Joy", "0:00 Beginning", "captions.vtt", "0:16 long")
+	v := form(t, s.Page(t, at))
 	v.Set("act", "send")
-	sends(t, s, at, v)
+	s.Sends(t, at, v)
 	for device, status := range map[string]int{s.TeacherDevice: http.StatusOK, s.Okafor.Device: http.StatusOK, s.Lindqvist.Device: http.StatusNotFound} {
 		got, text := s.Get(t, device, at+"/film/captions.vtt")
 		if got != status {
@@ -207,7 +207,7 @@ func TestTheFilm(t *testing.T) {
 		}
 	}
 	_, text := s.Get(t, s.Okafor.Device, at+"/film/chapters.vtt")
-	has(t, text, "00:00:04.000 --> 00:00:16.000\n2. Ode to Joy")
+	webtest.Has(t, text, "00:00:04.000 --> 00:00:16.000\n2. Ode to Joy")
 	if cues, err := lesson.Captions(made, []studio.Answer{{Assignment: one, Captions: "soon --> later"}}); err != nil || cues != nil {
 		t.Errorf("a film is not seen for captions that cannot be read: %v, %v", cues, err)
 	}
@@ -218,59 +218,59 @@ func TestGoingOut(t *testing.T) {
 	s := open(t)
 	_, draft := busy(t, s) // it is Tuesday 10 November, 09:00
 	at := "/lessons/" + string(draft.ID)
-	v := form(t, teacher(t, s, at))
+	v := form(t, s.Page(t, at))
 	v.Set("act", "later")
 	v.Set("words", "Written just before")
 	for _, hour := range []string{"", "tomorrow", "2026-11-10T08:59", "2027-11-10T09:00"} {
 		v.Set("sendat", hour)
-		v.Set("version", form(t, teacher(t, s, at)).Get("version"))
+		v.Set("version", form(t, s.Page(t, at)).Get("version"))
 		status, text, _ := s.Post(t, s.TeacherDevice, at, v)
 		if status != http.StatusUnprocessableEntity {
-			t.Errorf("at %q: %d %s", hour, status, seen(text))
+			t.Errorf("at %q: %d %s", hour, status, webtest.Seen(text))
 		}
-		if got := form(t, text).Get("version"); got != form(t, teacher(t, s, at)).Get("version") {
+		if got := form(t, text).Get("version"); got != form(t, s.Page(t, at)).Get("version") {
 			t.Errorf("at %q the page is at version %s", hour, got)
 		}
 	}
-	has(t, teacher(t, s, at), "Written just before")
-	v = form(t, teacher(t, s, at))
+	webtest.Has(t, s.Page(t, at), "Written just before")
+	v = form(t, s.Page(t, at))
 	v.Set("act", "later")
 	v.Set("sendat", "2026-11-10T18:00")
-	if to := sends(t, s, at, v); to != at+"#sending" {
+	if to := s.Sends(t, at, v); to != at+"#sending" {
 		t.Errorf("leads to %s", to)
 	}
-	has(t, teacher(t, s, at), "It goes out by itself today at 18:00")
-	v = form(t, teacher(t, s, at)) // what is saved until then goes with it
+	webtest.Has(t, s.Page(t, at), "It goes out by itself today at 18:00")
+	v = form(t, s.Page(t, at)) // what is saved until then goes with it
 	v.Set("words", "One thing more")
 	v.Set("act", "save")
-	sends(t, s, at, v)
-	has(t, teacher(t, s, at), "It goes out by itself today at 18:00", "One thing more")
-	sends(t, s, at+"/cancel", nil)
-	hasNot(t, teacher(t, s, at), "It goes out by itself")
+	s.Sends(t, at, v)
+	webtest.Has(t, s.Page(t, at), "It goes out by itself today at 18:00", "One thing more")
+	s.Sends(t, at+"/cancel", nil)
+	webtest.HasNot(t, s.Page(t, at), "It goes out by itself")
 
-	v = form(t, teacher(t, s, at))
+	v = form(t, s.Page(t, at))
 	v.Set("act", "send")
-	sends(t, s, at, v)
-	has(t, teacher(t, s, at), "taken back until 09:10", "ten minutes are left", "Family Okafor has not opened it yet.")
+	s.Sends(t, at, v)
+	webtest.Has(t, s.Page(t, at), "taken back until 09:10", "ten minutes are left", "Family Okafor has not opened it yet.")
 	s.Wait(8*time.Minute + 30*time.Second)
-	has(t, teacher(t, s, at), "one minute is left")
+	webtest.Has(t, s.Page(t, at), "one minute is left")
 	if err := s.Desk.SeeLesson(t.Context(), s.Okafor.Coach, draft.ID); err != nil {
 		t.Fatal(err)
 	}
-	has(t, teacher(t, s, at), "Family Okafor opened it today at 09:08.")
+	webtest.Has(t, s.Page(t, at), "Family Okafor opened it today at 09:08.")
 	if status, _, _ := s.Post(t, s.Okafor.Device, at+"/back", nil); status != http.StatusForbidden {
 		t.Errorf("a family takes it back: %d", status)
 	}
-	if to := sends(t, s, at+"/back", nil); to != at+"?done=back" {
+	if to := s.Sends(t, at+"/back", nil); to != at+"?done=back" {
 		t.Errorf("leads to %s", to)
 	}
-	has(t, teacher(t, s, at+"?done=back"), "It is a draft again", "One thing more", `form id="lesson"`)
-	v = form(t, teacher(t, s, at))
+	webtest.Has(t, s.Page(t, at+"?done=back"), "It is a draft again", "One thing more", `form id="lesson"`)
+	v = form(t, s.Page(t, at))
 	v.Set("act", "send")
-	sends(t, s, at, v)
+	s.Sends(t, at, v)
 	s.Wait(10*time.Minute + time.Second)
-	hasNot(t, teacher(t, s, at), "taken back until")
+	webtest.HasNot(t, s.Page(t, at), "taken back until")
 	if status, text, _ := s.Post(t, s.TeacherDevice, at+"/back", nil); status != http.StatusConflict {
-		t.Errorf("after ten minutes: %d %s", status, seen(text))
+		t.Errorf("after ten minutes: %d %s", status, webtest.Seen(text))
 	}
 }

@@ -9,6 +9,7 @@ import (
 
 	"antiphon/internal/plan"
 	"antiphon/internal/studio"
+	"antiphon/internal/web/webtest"
 )
 
 // TestThePlanStandsBesideTheProposal: what the week's plan has and the proposal has not is offered with its reason, asked
@@ -16,7 +17,7 @@ import (
 func TestThePlanStandsBesideTheProposal(t *testing.T) {
 	s := open(t)
 	ctx, ada := t.Context(), s.Okafor.Students[0]
-	mice, canon := work(t, s, "Three Blind Mice"), work(t, s, "Tallis’s Canon")
+	mice, canon := s.Work(t, "Three Blind Mice"), s.Work(t, "Tallis’s Canon")
 	if _, err := s.Desk.Shelve(ctx, s.Teacher, studio.Collection{Name: "First tunes", Items: []studio.CollectionItem{{Work: mice.ID}, {Work: canon.ID}}}); err != nil {
 		t.Fatal(err)
 	}
@@ -43,14 +44,14 @@ func TestThePlanStandsBesideTheProposal(t *testing.T) {
 		t.Fatalf("the plan is %+v", v.Week.Lines)
 	}
 	address := "/students/" + string(ada.ID) + "/lesson"
-	text := teacher(t, s, address)
-	has(t, text, "What the plan of the week has besides", v.Week.Lines[at].Title)
+	text := s.Page(t, address)
+	webtest.Has(t, text, "What the plan of the week has besides", v.Week.Lines[at].Title)
 	if n := strings.Count(text, `name="plan"`); n != 1 {
-		t.Errorf("%d lines of the plan are offered, want the one that the proposal has not: %s", n, seen(text))
+		t.Errorf("%d lines of the plan are offered, want the one that the proposal has not: %s", n, webtest.Seen(text))
 	}
 	_, key, _ := strings.Cut(text, `name="line" value="`)
 	key, _, _ = strings.Cut(key, `"`)
-	to := sends(t, s, address, url.Values{"begin": {"proposed"}, "line": {key}, "plan": {string(canon.ID), "nothing that is there"}})
+	to := s.Sends(t, address, url.Values{"begin": {"proposed"}, "line": {key}, "plan": {string(canon.ID), "nothing that is there"}})
 	l, err := s.Desk.Lesson(ctx, s.Teacher, studio.LessonID(strings.TrimPrefix(to, "/lessons/")))
 	if err != nil || len(l.Assignments) != 2 || l.Assignments[0].Work != mice.ID || l.Assignments[1].Work != canon.ID {
 		t.Fatalf("%s holds %+v, %v", to, l, err)

@@ -58,7 +58,7 @@ func scored(t testing.TB, s *webtest.Site, title, abc string) studio.Work {
 func everything(t testing.TB, s *webtest.Site) (sent, draft studio.Lesson) {
 	t.Helper()
 	ctx, ada := t.Context(), s.Okafor.Students[0]
-	blind, tallis, ode := scored(t, s, "Three Blind Mice", mice), scored(t, s, "Tallis’s Canon", canon), work(t, s, "Ode to Joy")
+	blind, tallis, ode := scored(t, s, "Three Blind Mice", mice), scored(t, s, "Tallis’s Canon", canon), s.Work(t, "Ode to Joy")
 	model, err := s.Desk.ReceiveModel(ctx, s.Teacher, tallis.ID, "audio/mp4", strings.NewReader("how it should sound"))
 	if err != nil {
 		t.Fatal(err)
@@ -79,9 +79,9 @@ func everything(t testing.TB, s *webtest.Site) (sent, draft studio.Lesson) {
 		t.Fatal(err)
 	}
 	s.Wait(6 * 24 * time.Hour)
-	one := take(t, s, s.Okafor.Coach, studio.Announcement{Student: ada.ID, Assignment: sent.Assignments[0].ID, Work: tallis.ID})
-	hear(t, s, one.ID, studio.Summary{Bpm: 61, Notes: 17, FromBar: "1", ToBar: "4", RightShare: 1})
-	remark(t, s, one.ID, "3", "The fourth finger comes late: let it wait above the string.")
+	one := s.Take(t, s.Okafor.Coach, studio.Announcement{Student: ada.ID, Assignment: sent.Assignments[0].ID, Work: tallis.ID})
+	s.Hear(t, one.ID, studio.Summary{Bpm: 61, Notes: 17, FromBar: "1", ToBar: "4", RightShare: 1})
+	s.Remark(t, one.ID, "3", "The fourth finger comes late: let it wait above the string.")
 	for _, text := range []string{"Let … rest on the string before you play.", "The tone is rounder than last week. Listen to … once more.", "Count aloud in bar …."} {
 		if _, err := s.Desk.KeepPhrase(ctx, s.Teacher, studio.Phrase{Text: text}); err != nil {
 			t.Fatal(err)
@@ -114,9 +114,9 @@ func TestAFormHoldsEverything(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	v := form(t, teacher(t, s, at))
+	v := form(t, s.Page(t, at))
 	v.Set("act", "save")
-	sends(t, s, at, v)
+	s.Sends(t, at, v)
 	after, err := s.Desk.Lesson(t.Context(), s.Teacher, draft.ID)
 	if err != nil {
 		t.Fatal(err)
@@ -127,47 +127,47 @@ func TestAFormHoldsEverything(t *testing.T) {
 		}
 	}
 	for i := len(before.Assignments); i > 0; i-- { // none is left
-		v = form(t, teacher(t, s, at))
+		v = form(t, s.Page(t, at))
 		v.Set("act", fmt.Sprint("drop ", i))
-		sends(t, s, at, v)
+		s.Sends(t, at, v)
 	}
 	for i, kind := range studio.Asks() {
-		v = form(t, teacher(t, s, at))
+		v = form(t, s.Page(t, at))
 		v.Set("act", "add")
 		v.Set("kind", string(kind))
 		v.Set("more", map[bool]string{true: "tallis’s canon"}[kind.NeedsWork()])
-		if to := sends(t, s, at, v); to != fmt.Sprintf("%s?open=%d#do%d", at, i+1, i+1) {
+		if to := s.Sends(t, at, v); to != fmt.Sprintf("%s?open=%d#do%d", at, i+1, i+1) {
 			t.Errorf("%q leads to %s", kind, to)
 		}
 	}
-	v = form(t, teacher(t, s, at))
+	v = form(t, s.Page(t, at))
 	v.Set("do.1", "Twice the same")
 	v.Set("act", "twice 1")
-	sends(t, s, at, v)
-	if v = form(t, teacher(t, s, at)); v.Get("do.2") != "Twice the same" || v["id"][1] == v["id"][0] || v.Get("ask.3") != string(studio.AskListen) {
+	s.Sends(t, at, v)
+	if v = form(t, s.Page(t, at)); v.Get("do.2") != "Twice the same" || v["id"][1] == v["id"][0] || v.Get("ask.3") != string(studio.AskListen) {
 		t.Errorf("after copying the first: %v", v)
 	}
 	v.Set("title.3", "Something that nobody knows")
 	v.Set("act", "save")
-	sends(t, s, at, v)
-	has(t, teacher(t, s, at), "Task 3: “Something that nobod…” is not in the library", "Twice the same", `value="Something that nobody knows"`)
-	v = form(t, teacher(t, s, at))
+	s.Sends(t, at, v)
+	webtest.Has(t, s.Page(t, at), "Task 3: “Something that nobod…” is not in the library", "Twice the same", `value="Something that nobody knows"`)
+	v = form(t, s.Page(t, at))
 	v.Set("title.3", "THREE BLIND MICE")
 	v.Set("act", "save")
-	sends(t, s, at, v)
-	has(t, teacher(t, s, at), "Three Blind Mice")
+	s.Sends(t, at, v)
+	webtest.Has(t, s.Page(t, at), "Three Blind Mice")
 }
 
 // TestWhatALadderTakesOver: what is not said is the goal's.
 func TestWhatALadderTakesOver(t *testing.T) {
 	s := open(t)
 	at, _ := begun(t, s)
-	v := form(t, teacher(t, s, at))
+	v := form(t, s.Page(t, at))
 	for name, value := range map[string]string{"tempofrom.1": "60", "tempo.1": "71", "ladderclean.1": "3", "minutes.1": "5", "act": "save"} {
 		v.Set(name, value)
 	}
-	sends(t, s, at, v)
-	has(t, teacher(t, s, at), "Rungs: 60, 64, 68 and 71, each after three clean passes in a row.", "from 60 to 71", "Together 5 minutes a day.")
+	s.Sends(t, at, v)
+	webtest.Has(t, s.Page(t, at), "Rungs: 60, 64, 68 and 71, each after three clean passes in a row.", "from 60 to 71", "Together 5 minutes a day.")
 }
 
 // TestMinutesOfADay are set beside what the family has, where the teacher said it.
@@ -178,11 +178,11 @@ func TestMinutesOfADay(t *testing.T) {
 		t.Fatal(err)
 	}
 	for minutes, want := range map[string]string{"10": "Together 10 minutes a day of the 15 minutes that the family has on its shortest day.", "25": "Together 25 minutes a day; on its shortest day the family has 15 minutes. Not everything has to come every day, or something can go out."} {
-		v := form(t, teacher(t, s, at))
+		v := form(t, s.Page(t, at))
 		v.Set("minutes.1", minutes)
 		v.Set("act", "save")
-		sends(t, s, at, v)
-		has(t, teacher(t, s, at), want)
+		s.Sends(t, at, v)
+		webtest.Has(t, s.Page(t, at), want)
 	}
 }
 
@@ -195,8 +195,8 @@ func TestBeginningWithAProposal(t *testing.T) {
 		t.Fatal(err)
 	}
 	student := "/students/" + string(s.Okafor.Students[0].ID) + "/lesson"
-	text := teacher(t, s, student)
-	has(t, text, "What could come next", "Heard at 61 quarters a minute; asked was 60.", "The question waits for an answer.", "Not asked again: The rest is over.", "Begin with these", "Begin with what was asked on Wednesday")
+	text := s.Page(t, student)
+	webtest.Has(t, text, "What could come next", "Heard at 61 quarters a minute; asked was 60.", "The question waits for an answer.", "Not asked again: The rest is over.", "Begin with these", "Begin with what was asked on Wednesday")
 	lines := map[string]string{}
 	for _, part := range strings.Split(text, `name="line" value="`)[1:] {
 		key, _, _ := strings.Cut(part, `"`)
@@ -205,42 +205,42 @@ func TestBeginningWithAProposal(t *testing.T) {
 	if len(lines) != 2 {
 		t.Fatalf("the lines are %v", lines)
 	}
-	to := sends(t, s, student, url.Values{"begin": {"proposed"}, "line": {lines["listen"], "nonsense"}})
-	v := form(t, teacher(t, s, to))
+	to := s.Sends(t, student, url.Values{"begin": {"proposed"}, "line": {lines["listen"], "nonsense"}})
+	v := form(t, s.Page(t, to))
 	if len(v["id"]) != 1 || v.Get("ask.1") != "listen" || v.Get("ask.say.1") != "Is it loud at the end?" || v.Get("ask.choices.1") != "loud\nsoft" {
 		t.Errorf("the draft holds %v", v)
 	}
-	has(t, teacher(t, s, to), "The question waits for an answer.")
+	webtest.Has(t, s.Page(t, to), "The question waits for an answer.")
 }
 
 // TestPhrases are put in without a script too, with when they were said last.
 func TestPhrases(t *testing.T) {
 	s := open(t)
 	at, _ := begun(t, s)
-	sends(t, s, at+"/phrases", url.Values{"text": {"Let ... rest."}})
-	sends(t, s, at+"/phrases", url.Values{"text": {"Let … rest."}})
+	s.Sends(t, at+"/phrases", url.Values{"text": {"Let ... rest."}})
+	s.Sends(t, at+"/phrases", url.Values{"text": {"Let … rest."}})
 	all, err := s.Desk.Phrases(t.Context(), s.Teacher)
 	if err != nil || len(all) != 1 {
 		t.Fatal(all, err)
 	}
-	has(t, teacher(t, s, at), "Let … rest.", "never said yet")
-	v := form(t, teacher(t, s, at))
+	webtest.Has(t, s.Page(t, at), "Let … rest.", "never said yet")
+	v := form(t, s.Page(t, at))
 	v.Set("act", "phrase "+all[0].ID)
 	v.Set("open", "1")
-	sends(t, s, at, v)
-	text := teacher(t, s, at)
+	s.Sends(t, at, v)
+	text := s.Page(t, at)
 	if got := form(t, text).Get("do.1"); got != "Let … rest." {
 		t.Errorf("what to do is %q", got)
 	}
-	has(t, text, "said last today to Ada")
+	webtest.Has(t, text, "said last today to Ada")
 	for path, form := range map[string]url.Values{"/phrases": {"text": {" "}}, "/phrases/nothing/use": {}} {
 		if status, _, _ := s.Post(t, s.TeacherDevice, at+path, form); status < 400 || status >= 500 {
 			t.Errorf("%s: %d", path, status)
 		}
 	}
-	sends(t, s, at+"/phrases/"+all[0].ID+"/remove", nil)
-	sends(t, s, at+"/phrases/"+all[0].ID+"/remove", nil) // pressed twice
-	hasNot(t, teacher(t, s, at), "said last today to Ada")
+	s.Sends(t, at+"/phrases/"+all[0].ID+"/remove", nil)
+	s.Sends(t, at+"/phrases/"+all[0].ID+"/remove", nil) // pressed twice
+	webtest.HasNot(t, s.Page(t, at), "said last today to Ada")
 }
 
 // TestHints speak of sentences and never of points.
@@ -253,11 +253,11 @@ func TestHints(t *testing.T) {
 		strings.Repeat("Play it once more. ", 30): "That is much for one time.",
 		"Consider articulation, especially accentuation. Anticipate positional alterations. Incorporate dynamic differentiation. Prioritise left-hand preparation. Internalise rhythmical subdivision. Reconsider characteristic ornamentation. Visualise accompaniment.": "Long words",
 	} {
-		v := form(t, teacher(t, s, at))
+		v := form(t, s.Page(t, at))
 		v.Set("do.1", text)
 		v.Set("act", "save")
-		sends(t, s, at, v)
-		page := teacher(t, s, at)
+		s.Sends(t, at, v)
+		page := s.Page(t, at)
 		_, hint, _ := strings.Cut(page, `id="hint-do1">`)
 		hint, _, _ = strings.Cut(hint, "</p>")
 		if want == "" && hint != "" || !strings.HasPrefix(hint, want) {
@@ -271,8 +271,8 @@ func TestSeenAndPrinted(t *testing.T) {
 	s := openWith(t)
 	_, draft := everything(t, s)
 	at := "/lessons/" + string(draft.ID)
-	has(t, teacher(t, s, at+"/preview"), "This is how family Okafor will read it", "A round. Begin alone. After 2 bars the phone comes in", "It opens when:", "The canon goes at 72.", "The wrist stays low.", "6 minutes a day", "You can do this. It helps you with “Tallis’s Canon”.")
-	hasNot(t, teacher(t, s, at+"/preview"), "Four times", "quarter notes")
+	webtest.Has(t, s.Page(t, at+"/preview"), "This is how family Okafor will read it", "A round. Begin alone. After 2 bars the phone comes in", "It opens when:", "The canon goes at 72.", "The wrist stays low.", "6 minutes a day", "You can do this. It helps you with “Tallis’s Canon”.")
+	webtest.HasNot(t, s.Page(t, at+"/preview"), "Four times", "quarter notes")
 	for _, size := range []string{"a4", "letter", ""} {
 		status, pdf := s.Get(t, s.TeacherDevice, at+"/paper?size="+size)
 		if status != http.StatusOK || !strings.HasPrefix(pdf, "%PDF-") {
@@ -288,16 +288,16 @@ func TestSeenAndPrinted(t *testing.T) {
 			t.Errorf("a family gets %s of a draft: %d", path, status)
 		}
 	}
-	v := form(t, teacher(t, s, at))
+	v := form(t, s.Page(t, at))
 	v.Set("act", "send")
-	sends(t, s, at, v)
+	s.Sends(t, at, v)
 	if status, pdf := s.Get(t, s.Okafor.Device, at+"/paper?size=a4"); status != http.StatusOK || !strings.HasPrefix(pdf, "%PDF-") {
 		t.Errorf("its family cannot print it: %d", status)
 	}
 	if status, _ := s.Get(t, s.Lindqvist.Device, at+"/paper?size=a4"); status != http.StatusNotFound {
 		t.Errorf("another family prints it: %d", status)
 	}
-	has(t, teacher(t, s, at), "60 to 72 quarter notes a minute", "Right: 4, four", "a round, two bars later, by the tool")
+	webtest.Has(t, s.Page(t, at), "60 to 72 quarter notes a minute", "Right: 4, four", "a round, two bars later, by the tool")
 }
 
 // TestPagesInABrowser shows the pages with everything in them: axe-core finds nothing, and nothing is too wide.

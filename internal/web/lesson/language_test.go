@@ -7,6 +7,8 @@ import (
 	"os/exec"
 	"strings"
 	"testing"
+
+	"antiphon/internal/web/webtest"
 )
 
 // TestFamilyLanguage: the teacher looks at a lesson, and prints it, as its family will read it: in the
@@ -14,20 +16,20 @@ import (
 func TestFamilyLanguage(t *testing.T) {
 	s := openWith(t)
 	w := scored(t, s, "Tallis’s Canon", canon)
-	to := sends(t, s, "/students/"+string(s.Okafor.Students[0].ID)+"/assign", url.Values{"work": {string(w.ID)}})
+	to := s.Sends(t, "/students/"+string(s.Okafor.Students[0].ID)+"/assign", url.Values{"work": {string(w.ID)}})
 	at, _, _ := strings.Cut(to, "?")
-	v := form(t, teacher(t, s, at))
+	v := form(t, s.Page(t, at))
 	v.Set("minutes.1", "6")
 	v.Set("do.1", "Three times a day.")
 	v.Set("act", "save")
-	sends(t, s, at, v)
-	has(t, teacher(t, s, at+"/preview"), `<html lang="en">`, "This is how family Okafor will read it. It")
+	s.Sends(t, at, v)
+	webtest.Has(t, s.Page(t, at+"/preview"), `<html lang="en">`, "This is how family Okafor will read it. It")
 	if err := s.Desk.ChooseLanguage(t.Context(), s.Okafor.Coach, "es"); err != nil {
 		t.Fatal(err)
 	}
-	shown := teacher(t, s, at+"/preview")
-	has(t, shown, `<html lang="es">`, "This is how family Okafor will read it, in Español. It", "6 minutos al día", "Three times a day.")
-	hasNot(t, shown, "minutes a day")
+	shown := s.Page(t, at+"/preview")
+	webtest.Has(t, shown, `<html lang="es">`, "This is how family Okafor will read it, in Español. It", "6 minutos al día", "Three times a day.")
+	webtest.HasNot(t, shown, "minutes a day")
 
 	tool, err := exec.LookPath("pdftotext")
 	if err != nil {
@@ -43,6 +45,6 @@ func TestFamilyLanguage(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	has(t, string(text), "6 minutos")
-	hasNot(t, string(text), "minutes")
+	webtest.Has(t, string(text), "6 minutos")
+	webtest.HasNot(t, string(text), "minutes")
 }

@@ -167,7 +167,7 @@ func TestAClipIsSetByEar(t *testing.T) {
 	})
 	_, draft := busy(t, site)
 	ctx, ear := t.Context(), studio.Viewer{Studio: s.Teacher.Studio, Role: studio.Ear}
-	one := take(t, site, s.Okafor.Coach, studio.Announcement{Student: draft.Student, Work: draft.Assignments[0].Work})
+	one := site.Take(t, s.Okafor.Coach, studio.Announcement{Student: draft.Student, Work: draft.Assignments[0].Work})
 	if _, err := s.Desk.BeginHearing(ctx, ear, one.ID); err != nil {
 		t.Fatal(err)
 	}
