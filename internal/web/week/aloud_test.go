@@ -75,7 +75,7 @@ func TestTheFilm(t *testing.T) {
 	}
 
 	// The film's own route belongs to package arrive.
-	line := lineTo(t, s.URL)
+	line := chromium.LineTo(t, s.URL)
 	b := chromium.Open(t, line.URL)
 	b.Cookie("antiphon", s.Lindqvist.Device)
 	b.Look(390, "light")
@@ -85,7 +85,7 @@ func TestTheFilm(t *testing.T) {
 	b.Wait(`document.querySelector("footer [data-kept]").checkVisibility()`)
 	b.Click("[data-film-keep]")
 	b.Wait(`document.querySelector("[data-film-here]").checkVisibility() && !document.querySelector("[data-film-keep]").checkVisibility()`)
-	line.turn(b, true)
+	line.Cut(b)
 	b.Go(at)
 	b.Wait(`document.querySelector(".film video").readyState >= 1`)
 	b.Click(`[data-at="3.00"]`)

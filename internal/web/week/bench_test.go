@@ -82,7 +82,7 @@ func BenchmarkWeek(b *testing.B) {
 func BenchmarkOpen(b *testing.B) {
 	s, nils, _ := whole(b)
 	everything(b, s, nils)
-	l := lineTo(b, s.URL)
+	l := chromium.LineTo(b, s.URL)
 	w := chromium.Open(b, l.URL)
 	w.Cookie("antiphon", s.Lindqvist.Device)
 	w.Look(390, "light")
@@ -105,7 +105,7 @@ func BenchmarkOpen(b *testing.B) {
 	open(b, "first")
 	w.Wait(`document.querySelector("footer [data-kept]").checkVisibility()`)
 	open(b, "again")
-	l.turn(w, true)
+	l.Cut(w)
 	open(b, "offline-slow")
 	w.Slow(1)
 	open(b, "offline")

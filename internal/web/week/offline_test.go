@@ -2,11 +2,6 @@ package week_test
 
 import (
 	"fmt"
-	"net/http"
-	"net/http/httptest"
-	"net/http/httputil"
-	"net/url"
-	"sync/atomic"
 	"testing"
 	"time"
 
@@ -14,49 +9,12 @@ import (
 	"antiphon/internal/web/webtest/chromium"
 )
 
-// line is the way to a site that can be cut: a service worker has a network of its own, which turning off the page's
-// does not reach.
-type line struct {
-	*httptest.Server
-	cut atomic.Bool
-}
-
-func lineTo(t testing.TB, site string) *line {
-	t.Helper()
-	to, err := url.Parse(site)
-	if err != nil {
-		t.Fatal(err)
-	}
-	through := &httputil.ReverseProxy{FlushInterval: -1, Rewrite: func(r *httputil.ProxyRequest) {
-		r.SetURL(to)
-		r.Out.Host = r.In.Host
-	}}
-	l := &line{}
-	l.Server = httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		if l.cut.Load() {
-			panic(http.ErrAbortHandler)
-		}
-		through.ServeHTTP(w, r)
-	}))
-	t.Cleanup(func() {
-		l.CloseClientConnections()
-		l.Close()
-	})
-	return l
-}
-
-func (l *line) turn(b *chromium.Browser, off bool) {
-	l.cut.Store(off)
-	l.CloseClientConnections()
-	b.Network(!off)
-}
-
 // TestWithoutANetwork: a week that was opened once is there without a network: its music, its sounds, the other
 // child's week. What is tapped is kept through a reload, sent when the network is back, and sent once. A phone that
 // is signed out from afar keeps nothing.
 func TestWithoutANetwork(t *testing.T) {
 	s, nils, runa := whole(t)
-	l := lineTo(t, s.URL)
+	l := chromium.LineTo(t, s.URL)
 	b := chromium.Open(t, l.URL)
 	b.Cookie("antiphon", s.Lindqvist.Device)
 	b.Look(390, "light")
@@ -64,7 +22,7 @@ func TestWithoutANetwork(t *testing.T) {
 	b.Wait(`document.querySelector(".sheet svg")`)
 	b.Wait(`document.querySelector("footer [data-kept]").checkVisibility()`)
 
-	l.turn(b, true)
+	l.Cut(b)
 	b.Go("/week?child=" + string(nils.ID))
 	b.Expect("ERR_")
 	b.Wait(`document.querySelector(".offline").checkVisibility()`)
@@ -88,7 +46,7 @@ func TestWithoutANetwork(t *testing.T) {
 		t.Fatalf("without a network %d taps came, %v", len(taps), err)
 	}
 
-	l.turn(b, false)
+	l.Mend(b)
 	b.Go("/week?child=" + string(nils.ID))
 	kinds := map[studio.TapKind]string{}
 	for range 100 {
@@ -163,7 +121,7 @@ func TestASharedPhone(t *testing.T) {
 // is left to be found, with a network or without.
 func TestAnotherFamilyOnThisPhone(t *testing.T) {
 	s, nils, _ := whole(t)
-	l := lineTo(t, s.URL)
+	l := chromium.LineTo(t, s.URL)
 	b := chromium.Open(t, l.URL)
 	b.Cookie("antiphon", s.Lindqvist.Device)
 	b.Look(390, "light")
@@ -197,7 +155,7 @@ func TestAnotherFamilyOnThisPhone(t *testing.T) {
 	if chromium.Eval[bool](b, nilsIsThere) {
 		t.Error("the phone of one family keeps a page of another")
 	}
-	l.turn(b, true)
+	l.Cut(b)
 	b.Go("/week?child=" + string(nils.ID))
 	b.Expect("ERR_")
 	b.Wait(`document.querySelector("h2").textContent === "Ada"`)
