@@ -1,6 +1,8 @@
 // _outbox.ts keeps what is on its way in the browser itself, so that a reload, a closed page or an empty
 // battery loses nothing: the recording, what was written with it, and where its upload goes on.
 
+import { listIn } from '../page/_list'
+
 export interface Parcel {
   id: string
   from: string // path of the page that sends it
@@ -17,34 +19,12 @@ export interface Parcel {
 }
 
 const base = 'antiphon-outbox'
-const shelf = 'parcels'
 
 // A phone may be without a network for the whole of a holiday. The server keeps half a recording for less;
 // what comes later begins anew, and arrives all the same. What the vault holds waits for as long as it takes.
 const keepFor = 60 * 24 * 3600 * 1000 // ms
 
-function open(): Promise<IDBDatabase> {
-  return new Promise((resolve, reject) => {
-    const asked = indexedDB.open(base, 1)
-    asked.onupgradeneeded = () => asked.result.createObjectStore(shelf, { keyPath: 'id' })
-    asked.onsuccess = () => resolve(asked.result)
-    asked.onerror = () => reject(asked.error ?? new Error('no outbox'))
-  })
-}
-
-async function within<T>(mode: IDBTransactionMode, act: (s: IDBObjectStore) => IDBRequest<T>): Promise<T> {
-  const db = await open()
-  try {
-    return await new Promise<T>((resolve, reject) => {
-      const t = db.transaction(shelf, mode)
-      const r = act(t.objectStore(shelf))
-      t.oncomplete = () => resolve(r.result)
-      t.onabort = t.onerror = () => reject(t.error ?? new Error('the outbox is full'))
-    })
-  } finally {
-    db.close()
-  }
-}
+const within = listIn(base, 'parcels')
 
 // keep stores a parcel, and without its recording where there is no room for that. False: not even so.
 export async function keep(p: Parcel): Promise<boolean> {

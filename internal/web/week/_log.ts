@@ -1,6 +1,8 @@
 // _log.ts keeps what is tapped at home, in the browser itself, and sends it when there is a network: in a kitchen
 // without one nothing is lost, and the same tap sent twice is one tap, since its id is made here.
 
+import { listIn } from '../page/_list'
+
 /** What somebody taps; the kinds are the studio's: done, try, rung, hurt, question, heard, answer, chose, undone. */
 export interface Tapped {
   kind: string
@@ -23,33 +25,11 @@ export interface Tap extends Tapped {
 }
 
 const base = 'antiphon-log'
-const shelf = 'taps'
 const shownFor = 36 * 3600 * 1000 // ms; what was sent stays so long, for a page that is opened again without a network
 const most = 200 // in one request; the studio takes 500
 const patience = 20_000 // ms
 
-function open(): Promise<IDBDatabase> {
-  return new Promise((resolve, reject) => {
-    const asked = indexedDB.open(base, 1)
-    asked.onupgradeneeded = () => asked.result.createObjectStore(shelf, { keyPath: 'id' })
-    asked.onsuccess = () => resolve(asked.result)
-    asked.onerror = () => reject(asked.error ?? new Error('no log'))
-  })
-}
-
-async function within<T>(mode: IDBTransactionMode, act: (s: IDBObjectStore) => IDBRequest<T>): Promise<T> {
-  const db = await open()
-  try {
-    return await new Promise<T>((resolve, reject) => {
-      const t = db.transaction(shelf, mode)
-      const r = act(t.objectStore(shelf))
-      t.oncomplete = () => resolve(r.result)
-      t.onabort = t.onerror = () => reject(t.error ?? new Error('the log is full'))
-    })
-  } finally {
-    db.close()
-  }
-}
+const within = listIn(base, 'taps')
 
 /** The name of the channel on which every page and the service worker say that the log has changed. */
 export const channel = 'antiphon-log'
