@@ -5,7 +5,7 @@ import { takes } from '../record/_vault'
 import { kept } from '../week/_log'
 
 async function unsent(): Promise<boolean> {
-  const lists = await Promise.all([everything(), takes({ kind: 'take' }), kept()].map((l) => (l as Promise<unknown[]>).catch(() => [])))
+  const lists = await Promise.all([everything(), takes({ kind: 'take' }), kept().then((all) => all.filter((t) => !t.sent && !t.refused))].map((l) => (l as Promise<unknown[]>).catch(() => [])))
   return lists.some((l) => l.length > 0)
 }
 
