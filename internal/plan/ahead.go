@@ -184,15 +184,35 @@ func (p *Planner) from(q *forecast.Question, st *Student, works []string) {
 	}
 }
 
+// stage plans backwards from a recital. What is at its goal already needs no more learning for it.
 func (p *Planner) stage(a *Ahead, st *Student, q forecast.Question) {
 	s := forecast.Stage{Question: q, On: st.Recital.Day}
 	s.Left = nil
+	var left []string
 	for _, id := range p.left(st, st.Recital.Works) {
+		it := itemOf(st, id)
+		if it != nil && it.atGoal() {
+			continue
+		}
+		if it != nil {
+			s.Begun++
+		}
+		left = append(left, id)
 		s.Left, s.Titles = append(s.Left, p.works[id].load()), append(s.Titles, p.shelf.Title(id))
 	}
-	p.from(&s.Question, st, st.Recital.Works)
+	p.from(&s.Question, st, left)
 	b := forecast.Back(s)
 	a.Stages, a.StageWords = b.Milestones, b.Words
+}
+
+// itemOf is what a student has of a work; nil for nothing.
+func itemOf(st *Student, work string) *Item {
+	for i := range st.Items {
+		if st.Items[i].Work == work {
+			return &st.Items[i]
+		}
+	}
+	return nil
 }
 
 // Notice is an early word to the teacher.

@@ -333,12 +333,18 @@ func (b *builder) way(to *Work, offered map[string]bool) {
 	}
 }
 
-// ladderOf an item that has a goal.
-func (b *builder) ladderOf(it *Item) (ladder.Ladder, bool) {
+// ladder of an item that has a goal.
+func (it *Item) ladder() (ladder.Ladder, bool) {
 	if it.GoalBpm <= 0 {
 		return ladder.Ladder{}, false
 	}
 	return ladder.Fit(it.tries(), it.GoalBpm, ladder.Rules{}), true
+}
+
+// atGoal says that it was heard clean at its goal.
+func (it *Item) atGoal() bool {
+	l, ok := it.ladder()
+	return ok && len(l.Rungs) == 1
 }
 
 func (b *builder) advance(w *Work, it *Item) {
@@ -346,7 +352,7 @@ func (b *builder) advance(w *Work, it *Item) {
 	if it.Begun != 0 {
 		item.Why = fmt.Sprintf("Being learnt since %s.", it.Begun.Short())
 	}
-	if l, ok := b.ladderOf(it); ok {
+	if l, ok := it.ladder(); ok {
 		item.Why += " " + l.Why[0]
 		item.Next = l.Next()
 		b.ladders[w.ID] = l
@@ -367,7 +373,7 @@ func (b *builder) advance(w *Work, it *Item) {
 
 func (b *builder) serves(w *Work, it *Item) {
 	item := week.Item{Tied: w.For, Why: fmt.Sprintf("It serves %s.", b.p.shelf.Title(w.For))}
-	if l, ok := b.ladderOf(it); ok {
+	if l, ok := it.ladder(); ok {
 		item.Why += " " + l.Why[0]
 		item.Next = l.Next()
 		b.ladders[w.ID] = l

@@ -213,6 +213,23 @@ func TestForecast(t *testing.T) {
 	if tom := o.Students[1]; len(tom.Stages) != 2 || tom.StageWords == "" {
 		t.Errorf("Tom's recital: %+v", tom.Stages)
 	}
+	s2 := exampleState(t)
+	tom := s2.Student("tom")
+	for i := range tom.Items {
+		if it := &tom.Items[i]; it.Work == "ode" { // clean at its goal, three days running
+			for d := range calendar.Day(3) {
+				it.Played = append(it.Played, Played{Day: s2.Today - 3 + d, Rating: 4, Bpm: it.GoalBpm})
+			}
+		}
+	}
+	tom.Recital.Works = []string{"ode"}
+	p2, err := New(s2)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got := p2.Forecast().Students[1]; len(got.Stages) != 0 || !strings.Contains(got.StageWords, "at its goal") {
+		t.Errorf("all of the recital is at its goal: %q, %+v", got.StageWords, got.Stages)
+	}
 	if again := p.Forecast(); !reflect.DeepEqual(o, again) {
 		t.Error("the same state has two forecasts")
 	}

@@ -108,10 +108,8 @@ func ago(n int) string {
 
 // Left is the chance that something is still there today, 0 to 1; 0 for what the student never met.
 func (p *Planner) Left(st *Student, work string) float64 {
-	for i := range st.Items {
-		if st.Items[i].Work == work {
-			return p.state(&st.Items[i], p.Pace(st)).left
-		}
+	if it := itemOf(st, work); it != nil {
+		return p.state(it, p.Pace(st)).left
 	}
 	return 0
 }

@@ -11,11 +11,13 @@ import (
 type Stage struct {
 	Question
 	Titles []string // of the works that are left, beside Left
+	Begun  int      // so many of them, from the first on, are being learnt
 	On     calendar.Day
 	Polish int // teaching weeks before it in which nothing new is learnt; 0: 3
 }
 
-// Milestone is the last day on which a work may be begun.
+// Milestone is the last day on which a work may be begun; of one that is being learnt, the last on which it may be where
+// it is now.
 type Milestone struct {
 	Title string       `json:"title"`
 	By    calendar.Day `json:"by"`
@@ -67,13 +69,19 @@ func Back(s Stage) Backwards {
 			m.Title = s.Titles[i]
 		}
 		m.Late = m.By < s.From
-		m.Say = fmt.Sprintf("Begin %s by %s.", m.Title, m.By.Short())
-		if m.Late {
+		switch {
+		case i < s.Begun && m.Late:
+			m.Say = fmt.Sprintf("%s is being learnt; whether it is ready in time is not sure.", m.Title)
+		case i < s.Begun:
+			m.Say = fmt.Sprintf("%s is being learnt, and likely ready in time.", m.Title)
+		case m.Late:
 			m.Say = fmt.Sprintf("%s should have been begun by %s to be sure.", m.Title, m.By.Short())
+		default:
+			m.Say = fmt.Sprintf("Begin %s by %s.", m.Title, m.By.Short())
 		}
 		b.Milestones = append(b.Milestones, m)
 	}
-	b.Words = s.words(b)
+	b.Words = s.words(b, have)
 	return b
 }
 
@@ -89,18 +97,22 @@ func before(free calendar.Free, on, first calendar.Day, weeks int) calendar.Day 
 	return max(on, first)
 }
 
-func (s Stage) words(b Backwards) string {
+// words say it; have is how many teaching weeks there are before polishing begins.
+func (s Stage) words(b Backwards, have float64) string {
+	by := b.Polish.Short()
 	switch {
 	case len(s.Left) == 0:
-		return "All is learnt already: what is left is to keep it."
-	case b.Polish <= s.From:
+		return "All is learnt already, or at its goal: what is left is to keep it."
+	case have < 1:
 		return "The recital is so near that there is time to polish, and none to learn something new."
 	case b.Fit == len(s.Left):
-		return fmt.Sprintf("All is likely learnt by %s, in time to polish (%s).", b.Polish.Short(), inTen(b.Chance))
+		return fmt.Sprintf("All is likely learnt by %s, in time to polish (%s).", by, inTen(b.Chance))
 	case b.Fit == 0:
-		return fmt.Sprintf("That is more than is likely to be learnt by %s (%s). Choose something shorter, or something that is known already.", b.Polish.Short(), inTen(b.Chance))
+		return fmt.Sprintf("That is more than is likely to be learnt by %s, when it is time to polish (%s). Choose something shorter, or something that is known already.", by, inTen(b.Chance))
+	case b.Fit == 1:
+		return fmt.Sprintf("That all is learnt by %s, when it is time to polish, is not sure (%s); that the first work is, is likely.", by, inTen(b.Chance))
 	}
-	return fmt.Sprintf("All of it by %s is not sure (%s); the first %d are.", b.Polish.Short(), inTen(b.Chance), b.Fit)
+	return fmt.Sprintf("That all is learnt by %s, when it is time to polish, is not sure (%s); that the first %d works are, is likely.", by, inTen(b.Chance), b.Fit)
 }
 
 // inTen says a chance as people count.

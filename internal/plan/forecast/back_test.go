@@ -31,7 +31,18 @@ func TestBackwards(t *testing.T) {
 	if now := Back(s); now.Polish != from || now.Chance != 0 || !strings.Contains(now.Words, "none to learn") {
 		t.Errorf("two weeks before: %+v", now)
 	}
-	s.Left, s.Titles = nil, nil
+	s.On = from + 26 // polishing begins in five days, before another lesson
+	if soon := Back(s); soon.Polish != from+5 || !strings.Contains(soon.Words, "none to learn") {
+		t.Errorf("less than a lesson before polishing: %+v", soon)
+	}
+	s.Begun = 1
+	for weeks, want := range map[calendar.Day]string{40: "Canon is being learnt, and likely ready in time.", 5: "Canon is being learnt; whether it is ready in time is not sure."} {
+		s.On = from + weeks*7
+		if got := Back(s).Milestones; got[0].Say != want || strings.Contains(got[1].Say, "is being learnt") {
+			t.Errorf("%d weeks before, with one begun: %+v", weeks, got)
+		}
+	}
+	s.Left, s.Titles, s.Begun = nil, nil, 0
 	if done := Back(s); done.Chance != 1 || !strings.Contains(done.Words, "already") {
 		t.Errorf("nothing left: %+v", done)
 	}
