@@ -68,12 +68,12 @@ func (r records) SendLesson(ctx context.Context, in studio.Scope, id studio.Less
 	return change(ctx, r.write, studio.ErrConflict, q, in.Studio(), in.Family(), id, version, micros(now))
 }
 
-func (r records) SetSending(ctx context.Context, in studio.Scope, id studio.LessonID, version int, at time.Time) error {
+func (r records) SetSending(ctx context.Context, in studio.Scope, id studio.LessonID, version int, at, now time.Time) error {
 	if _, err := r.Lesson(ctx, in, id); err != nil {
 		return err
 	}
-	q := `UPDATE lessons SET send_at = $5, missed_at = 0 WHERE ` + where(in) + ` AND id = $3 AND version = $4 AND sent_at = 0`
-	return change(ctx, r.write, studio.ErrConflict, q, in.Studio(), in.Family(), id, version, micros(at))
+	q := `UPDATE lessons SET send_at = $5, missed_at = 0, saved_at = $6 WHERE ` + where(in) + ` AND id = $3 AND version = $4 AND sent_at = 0`
+	return change(ctx, r.write, studio.ErrConflict, q, in.Studio(), in.Family(), id, version, micros(at), micros(now))
 }
 
 func (r records) MissHour(ctx context.Context, in studio.Scope, id studio.LessonID) error {

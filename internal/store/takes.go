@@ -121,8 +121,8 @@ func (r records) MoveTake(ctx context.Context, t studio.Take, now time.Time, fro
 		WHERE studio_id = $1 AND family_id = $2 AND id = $3 AND changed_at = $4 AND state IN (`+strings.Join(in, ", ")+`)`, args...)
 }
 
-func (r records) AnswerTakes(ctx context.Context, in studio.Scope, s studio.StudentID, only studio.TakeID, now time.Time) error {
-	p := pick(in).and("student_id = ? AND answered_at = 0 AND arrived_at <> 0", s)
+func (r records) AnswerTakes(ctx context.Context, in studio.Scope, s studio.StudentID, only studio.TakeID, until, now time.Time) error {
+	p := pick(in).and("student_id = ? AND answered_at = 0 AND arrived_at <> 0 AND arrived_at <= ?", s, micros(until))
 	of(p, "id", only)
 	at := "$" + strconv.Itoa(len(p.args)+1)
 	return exec(ctx, r.write, `UPDATE takes SET answered_at = `+at+`, changed_at = `+at+` WHERE `+p.String(), append(p.args, micros(now))...)

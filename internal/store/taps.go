@@ -72,8 +72,9 @@ func (r records) AnswerTap(ctx context.Context, in studio.Scope, s studio.Studen
 		in.Studio(), in.Family(), s, id, micros(now))
 }
 
-func (r records) AnswerTaps(ctx context.Context, in studio.Scope, s studio.StudentID, now time.Time) error {
-	return exec(ctx, r.write, `UPDATE taps SET answered_at = $4 WHERE `+where(in)+` AND student_id = $3 AND `+openTaps, in.Studio(), in.Family(), s, micros(now))
+func (r records) AnswerTaps(ctx context.Context, in studio.Scope, s studio.StudentID, until, now time.Time) error {
+	return exec(ctx, r.write, `UPDATE taps SET answered_at = $5 WHERE `+where(in)+` AND student_id = $3 AND came_at <= $4 AND `+openTaps,
+		in.Studio(), in.Family(), s, micros(until), micros(now))
 }
 
 func (r records) ResayTap(ctx context.Context, in studio.Scope, from, to studio.MediaID) error {

@@ -142,6 +142,7 @@ func (d *Desk) Answer(ctx context.Context, v Viewer, id TakeID) error {
 		if t.State == Arriving {
 			return invalid("This take is still arriving.")
 		}
-		return tx.AnswerTakes(ctx, v.scope(), t.Student, id, d.now())
+		now := d.now()
+		return tx.AnswerTakes(ctx, v.scope(), t.Student, id, now, now)
 	}))
 }

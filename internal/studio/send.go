@@ -15,8 +15,8 @@ const UnsendFor = 10 * time.Minute
 // furthestHour is how far ahead an hour of sending may lie.
 const furthestHour = 60 * 24 * time.Hour
 
-// SendLesson makes a draft the family's. It is not changed any more, and every take, question and voice
-// note of the student that arrived is answered with it. For UnsendFor it can be taken back.
+// SendLesson makes a draft the family's. It is not changed any more, and every take, question, voice note and
+// hurt of the student that came is answered with it. For UnsendFor it can be taken back.
 func (d *Desk) SendLesson(ctx context.Context, v Viewer, id LessonID, version int) error {
 	if err := v.must(itsTheLessons, Teacher); err != nil {
 		return err
@@ -27,20 +27,20 @@ func (d *Desk) SendLesson(ctx context.Context, v Viewer, id LessonID, version in
 			return err
 		}
 		l.Version = version
-		return d.send(ctx, tx, l)
+		return d.send(ctx, tx, l, d.now())
 	}))
 }
 
-// send makes a draft, as it was read, the family's.
-func (d *Desk) send(ctx context.Context, tx Records, l Lesson) error {
+// send makes a draft, as it was read, the family's. What came until the teacher had it in hand is answered with it.
+func (d *Desk) send(ctx context.Context, tx Records, l Lesson, until time.Time) error {
 	if err := d.fit(ctx, tx, l); err != nil {
 		return err
 	}
 	now, in := d.now(), OneFamily(l.Studio, l.Family)
 	for _, do := range []func() error{
 		func() error { return tx.SendLesson(ctx, in, l.ID, l.Version, now) },
-		func() error { return tx.AnswerTakes(ctx, in, l.Student, "", now) },
-		func() error { return tx.AnswerTaps(ctx, in, l.Student, now) },
+		func() error { return tx.AnswerTakes(ctx, in, l.Student, "", until, now) },
+		func() error { return tx.AnswerTaps(ctx, in, l.Student, until, now) },
 		func() error { return d.sortOut(ctx, tx, l) },
 		func() error { return d.cut(ctx, tx, l) },
 		func() error { return d.film(ctx, tx, l) },
@@ -104,7 +104,7 @@ func (d *Desk) SendLater(ctx context.Context, v Viewer, id LessonID, version int
 		if err := d.fit(ctx, tx, l); err != nil {
 			return err
 		}
-		if err := tx.SetSending(ctx, v.scope(), id, version, at); err != nil {
+		if err := tx.SetSending(ctx, v.scope(), id, version, at, d.now()); err != nil {
 			return err
 		}
 		return d.jobs.Enqueue(ctx, tx, Job{Kind: JobSend, Studio: l.Studio, Lesson: l.ID, At: at})
@@ -121,11 +121,12 @@ func (d *Desk) CancelSending(ctx context.Context, v Viewer, id LessonID) error {
 		if err != nil {
 			return err
 		}
-		return tx.SetSending(ctx, v.scope(), id, l.Version, time.Time{})
+		return tx.SetSending(ctx, v.scope(), id, l.Version, time.Time{}, d.now())
 	}))
 }
 
-// SendDue sends every lesson whose hour has come. An hour that was moved or cancelled is not, and what is not fit to go
+// SendDue sends every lesson whose hour has come. What came after its draft was saved last still waits for the teacher, who
+// may be asleep: a hurt above all. An hour that was moved or cancelled is not, and what is not fit to go
 // out at its hour stays a draft that has missed it. Of is the lesson that asked for this: where its hour is still to come,
 // by a clock that runs behind the one that woke us, it is asked for again.
 func (d *Desk) SendDue(ctx context.Context, v Viewer, of LessonID) error {
@@ -147,7 +148,7 @@ func (d *Desk) SendDue(ctx context.Context, v Viewer, of LessonID) error {
 				d.o.Log.WarnContext(ctx, "a lesson could not go out at its hour", "lesson", l.ID, "why", p.Say)
 				return tx.MissHour(ctx, v.scope(), l.ID)
 			}
-			return d.send(ctx, tx, l)
+			return d.send(ctx, tx, l, l.Saved)
 		})
 		if errors.Is(err, ErrNotFound) {
 			err = nil // it was dropped meanwhile

@@ -109,9 +109,10 @@ type lessonRecords interface {
 	PutLesson(ctx context.Context, l Lesson) error
 	RemoveDraft(ctx context.Context, in Scope, id LessonID) error // a sent one is ErrConflict
 	SendLesson(ctx context.Context, in Scope, id LessonID, version int, now time.Time) error
-	SetSending(ctx context.Context, in Scope, id LessonID, version int, at time.Time) error // of a draft; zero for none
-	MissHour(ctx context.Context, in Scope, id LessonID) error                              // a draft does not go out at its hour
-	DueLessons(ctx context.Context, s StudioID, now time.Time) ([]Lesson, error)            // drafts whose hour has come
+	// SetSending sets the hour of a draft, zero for none; that is a change of the draft, and keeps now as Saved.
+	SetSending(ctx context.Context, in Scope, id LessonID, version int, at, now time.Time) error
+	MissHour(ctx context.Context, in Scope, id LessonID) error                   // a draft does not go out at its hour
+	DueLessons(ctx context.Context, s StudioID, now time.Time) ([]Lesson, error) // drafts whose hour has come
 	// UnsendLesson makes a lesson that was sent then a draft again, and what was answered then unanswered.
 	UnsendLesson(ctx context.Context, in Scope, id LessonID, s StudentID, sent time.Time) error
 	SeeLesson(ctx context.Context, in Scope, id LessonID, now time.Time) error // the first time counts
@@ -137,8 +138,9 @@ type takeRecords interface {
 	// take must be in one of from and be as t was read: t.Changed is the old time, now the new one.
 	// Else it is ErrConflict.
 	MoveTake(ctx context.Context, t Take, now time.Time, from ...TakeState) error
-	AnswerTakes(ctx context.Context, in Scope, s StudentID, only TakeID, now time.Time) error // only "": all that arrived
-	RemoveTake(ctx context.Context, in Scope, id TakeID) error                                // with all that hangs on it
+	// AnswerTakes marks a take as answered now, or with only "" all that arrived until then.
+	AnswerTakes(ctx context.Context, in Scope, s StudentID, only TakeID, until, now time.Time) error
+	RemoveTake(ctx context.Context, in Scope, id TakeID) error // with all that hangs on it
 	AddMedia(ctx context.Context, m Media) error
 	Media(ctx context.Context, in Scope, take TakeID) ([]Media, error) // "" for all, those of no take too
 	Unclean(ctx context.Context, s StudioID) ([]Media, error)          // files that people recorded to say something, and that still hold place and device
@@ -230,7 +232,7 @@ type tapRecords interface {
 	TapsOfWeek(ctx context.Context, in Scope, s StudentID) ([]Tap, error) // since the student's last sent lesson, in the order of students; "" for all
 	TapsCame(ctx context.Context, in Scope, since time.Time) (int, error) // how many
 	AnswerTap(ctx context.Context, in Scope, s StudentID, id string, now time.Time) error
-	AnswerTaps(ctx context.Context, in Scope, s StudentID, now time.Time) error // all that OpenTaps lists
+	AnswerTaps(ctx context.Context, in Scope, s StudentID, until, now time.Time) error // all that OpenTaps lists and that came until then
 	// ResayTap gives the tap that was said in a file another one, "" for none.
 	ResayTap(ctx context.Context, in Scope, from, to MediaID) error
 	TapsUntil(ctx context.Context, s StudioID, t time.Time) ([]Tap, error) // whose time is over

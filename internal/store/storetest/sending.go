@@ -76,8 +76,17 @@ func atAnHour(t *testing.T, h *House) {
 		t.Errorf("cancelled, and sent: %+v", l)
 	}
 	must(t, h.Desk.SendLater(ctx, f.Teacher, l.ID, l.Version, six.Add(time.Hour)))
+	h.Now = h.Now.Add(time.Minute) // after the teacher went to bed
+	late := h.Send(t, v, mira, "la la la").Take
+	must(t, h.Desk.Tap(ctx, v, []studio.Tap{{ID: "night-0001", Student: mira, Kind: studio.TapHurt, At: h.Now, Text: "The wrist."}}))
 	h.Now = six.AddDate(0, 0, 2) // the machine was off
 	l = due()
+	if r, err := h.Desk.ReviewTake(ctx, f.Teacher, late.ID); err != nil || !r.Take.Answered.IsZero() {
+		t.Errorf("what came in the night was answered by a lesson that knows nothing of it: %+v, %v", r.Take, err)
+	}
+	if so, err := h.Desk.SoFarOf(ctx, f.Teacher, mira); err != nil || len(so.Hurts) != 1 {
+		t.Errorf("a hurt in the night: %+v, %v", so.Hurts, err)
+	}
 	if !l.Sent.Equal(h.Now) || !l.SendAt.IsZero() || l.Assignments[0].Do != "Two." {
 		t.Errorf("at its hour: %+v", l)
 	}
