@@ -134,9 +134,28 @@ func (d *Desk) Answers(ctx context.Context, v Viewer, lesson LessonID) ([]Answer
 	for i, a := range l.Assignments {
 		place[a.ID] = i
 	}
-	as = slices.DeleteFunc(as, func(a Answer) bool { _, there := place[a.Assignment]; return !there })
+	as = slices.DeleteFunc(as, func(a Answer) bool { _, there := place[a.Assignment]; return !there || a.Media == "" })
 	slices.SortFunc(as, func(a, b Answer) int { return place[a.Assignment] - place[b.Assignment] })
 	return as, nil
+}
+
+// Torn are the items of a lesson, "" the opening words, of which a recording came that nobody can play. It was
+// not kept; a new one puts it right.
+func (d *Desk) Torn(ctx context.Context, v Viewer, lesson LessonID) ([]AssignmentID, error) {
+	if err := v.must(itsTheLessons, Teacher); err != nil {
+		return nil, err
+	}
+	as, err := d.store.Answers(ctx, v.scope(), lesson)
+	if err != nil {
+		return nil, problemOf(err)
+	}
+	var torn []AssignmentID
+	for _, a := range as {
+		if a.Media == "" {
+			torn = append(torn, a.Assignment)
+		}
+	}
+	return torn, nil
 }
 
 // lessonFor is a lesson that v may see.

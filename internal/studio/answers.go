@@ -8,7 +8,7 @@ type Answer struct {
 	Assignment AssignmentID // "" the opening words
 	Studio     StudioID
 	Family     FamilyID
-	Media      MediaID
+	Media      MediaID // "" where the recording could not be played and was not kept
 	Type       string  // media type
 	DurationS  float64 // 0 until it was measured
 	Captions   string  // WebVTT, or plain text; "" none

@@ -45,7 +45,7 @@ func (d *Desk) MakeFilm(ctx context.Context, v Viewer, lesson LessonID) error {
 func (d *Desk) film(ctx context.Context, tx Records, l Lesson) error {
 	in := OneFamily(l.Studio, l.Family)
 	as, err := tx.Answers(ctx, in, l.ID)
-	if err != nil || len(as) == 0 {
+	if err != nil || !slices.ContainsFunc(as, func(a Answer) bool { return a.Media != "" }) {
 		return err
 	}
 	f, err := tx.Film(ctx, in, l.ID)

@@ -46,13 +46,10 @@ func (d *Desk) renamed(ctx context.Context, tx Records, m Media, from, to MediaI
 	case Spoken:
 		return tx.Respeak(ctx, in, m.Take, from, to)
 	case ItemAnswer:
-		if to == "" {
-			if err := tx.RemoveAnswer(ctx, in, m.Lesson, AssignmentID(m.What)); err != nil {
-				return err
-			}
-			return d.unfilm(ctx, tx, Lesson{ID: m.Lesson, Studio: m.Studio, Family: m.Family})
+		if err := tx.Reanswer(ctx, in, m.Lesson, from, to); err != nil || to != "" {
+			return err
 		}
-		return tx.Reanswer(ctx, in, m.Lesson, from, to)
+		return d.unfilm(ctx, tx, Lesson{ID: m.Lesson, Studio: m.Studio, Family: m.Family}) // Torn tells the teacher
 	case Voice:
 		return tx.ResayTap(ctx, in, from, to)
 	}
@@ -62,7 +59,7 @@ func (d *Desk) renamed(ctx context.Context, tx Records, m Media, from, to MediaI
 // spokenLost goes into a remark whose recording nobody can play.
 const spokenLost = "(What was recorded with this remark was damaged and could not be kept.)"
 
-// LoseSpoken removes what was said and cannot be played. In a remark, and in a tap, it says so.
+// LoseSpoken removes what was said and cannot be played. In a remark, a tap and a lesson it says so.
 func (d *Desk) LoseSpoken(ctx context.Context, v Viewer, m Media) error {
 	if err := v.must(itsTheEars, Ear); err != nil {
 		return err

@@ -5,6 +5,7 @@ import (
 	"io"
 	"mime"
 	"net/http"
+	"slices"
 	"strings"
 
 	"antiphon/internal/captions"
@@ -26,11 +27,15 @@ type answer struct {
 	Film     bool   // with a picture
 	Sum      string // "film of 1:05, with words"
 	Captions string
+	Torn     bool // what came could not be played
 }
 
 // saying puts what is recorded of an item into words; as are all of the lesson.
-func saying(l studio.LessonID, id studio.AssignmentID, item, title string, as []studio.Answer) answer {
-	x := answer{Lesson: l, Item: item, Title: title}
+func saying(l studio.LessonID, id studio.AssignmentID, item, title string, as []studio.Answer, torn []studio.AssignmentID) answer {
+	x := answer{Lesson: l, Item: item, Title: title, Torn: slices.Contains(torn, id)}
+	if x.Torn {
+		x.Sum = "came damaged, record it again"
+	}
 	for _, a := range as {
 		if a.Assignment != id {
 			continue
@@ -65,7 +70,11 @@ func (p *pages) answerPart(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	return p.Part(w, "kept", saying(id, item(r), r.PathValue("item"), r.FormValue("title"), as))
+	torn, err := p.desk.Torn(ctx, v, id)
+	if err != nil {
+		return err
+	}
+	return p.Part(w, "kept", saying(id, item(r), r.PathValue("item"), r.FormValue("title"), as, torn))
 }
 
 // keepAnswer takes in what the teacher recorded of one item: the recording itself from a script, a form with a file
@@ -174,9 +183,26 @@ func (p *pages) captionAnswer(w http.ResponseWriter, r *http.Request) error {
 }
 
 // answers puts what was recorded beside its cards, and beside the opening words.
-func (e *editor) answers(l studio.Lesson, as []studio.Answer, works prose.Titles) {
-	e.Opening = saying(l.ID, "", opening, "Lesson for "+e.Name, as)
+func (e *editor) answers(l studio.Lesson, as []studio.Answer, torn []studio.AssignmentID, works prose.Titles) {
+	e.Opening = saying(l.ID, "", opening, "Lesson for "+e.Name, as, torn)
 	for i, a := range l.Assignments {
-		e.Cards[i].Answer = saying(l.ID, a.ID, string(a.ID), titleOf(a, works), as)
+		e.Cards[i].Answer = saying(l.ID, a.ID, string(a.ID), titleOf(a, works), as, torn)
 	}
+}
+
+// tornSays names what of a lesson that went out came damaged; "" nothing.
+func tornSays(l studio.Lesson, torn []studio.AssignmentID, works prose.Titles) string {
+	var of []string
+	if slices.Contains(torn, "") {
+		of = append(of, "the opening words")
+	}
+	for _, a := range l.Assignments {
+		if slices.Contains(torn, a.ID) {
+			of = append(of, titleOf(a, works))
+		}
+	}
+	if len(of) == 0 {
+		return ""
+	}
+	return "What you recorded for " + prose.Among(of) + " came damaged: nobody can play it, and the family does not have it. Say it in a note or in the next lesson."
 }

@@ -274,3 +274,55 @@ func TestGoingOut(t *testing.T) {
 		t.Errorf("after ten minutes: %d %s", status, webtest.Seen(text))
 	}
 }
+
+// TestTorn: a recording that nobody can play is told to the teacher where it was made and on the lesson that went out; the
+// family meets nothing of it, and a new one puts it right.
+func TestTorn(t *testing.T) {
+	s := open(t)
+	ctx := t.Context()
+	_, draft := busy(t, s)
+	at := "/lessons/" + string(draft.ID)
+	tear := func() {
+		t.Helper()
+		if _, err := s.Desk.KeepAnswer(ctx, s.Teacher, draft.ID, draft.Assignments[0].ID, "audio/webm", strings.NewReader("torn")); err != nil {
+			t.Fatal(err)
+		}
+		unclean, err := s.Desk.Unclean(ctx, s.Ear())
+		if err != nil || len(unclean) != 1 {
+			t.Fatal(len(unclean), err)
+		}
+		if err := s.Desk.LoseSpoken(ctx, s.Ear(), unclean[0]); err != nil {
+			t.Fatal(err)
+		}
+	}
+	tear()
+	webtest.Has(t, s.Page(t, at), "came damaged: nobody can play it", "Record it again.")
+	if _, err := s.Desk.KeepAnswer(ctx, s.Teacher, draft.ID, draft.Assignments[0].ID, "audio/webm", strings.NewReader("whole")); err != nil {
+		t.Fatal(err)
+	}
+	webtest.HasNot(t, s.Page(t, at), "came damaged")
+	if err := s.Desk.RemoveAnswer(ctx, s.Teacher, draft.ID, draft.Assignments[0].ID); err != nil {
+		t.Fatal(err)
+	}
+	tear()
+	now, err := s.Desk.Lesson(ctx, s.Teacher, draft.ID)
+	if err == nil {
+		err = s.Desk.SendLesson(ctx, s.Teacher, now.ID, now.Version)
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+	webtest.Has(t, s.Page(t, at), "What you recorded for Tallis’s Canon, bars 1 to 8 came damaged")
+	if f, err := s.Desk.Film(ctx, s.Teacher, draft.ID); err != nil || f.State != studio.NoFilm {
+		t.Errorf("a film of nothing: %+v, %v", f, err)
+	}
+	if as, err := s.Desk.Answers(ctx, s.Okafor.Coach, draft.ID); err != nil || len(as) != 0 {
+		t.Errorf("the family is given %+v, %v", as, err)
+	}
+	if _, err := s.Desk.Torn(ctx, s.Okafor.Coach, draft.ID); err == nil {
+		t.Error("a family asks what is torn")
+	}
+	if code, text := s.Get(t, s.Okafor.Device, at); code != 200 || strings.Contains(text, "damaged") {
+		t.Errorf("the family's page: %d", code)
+	}
+}

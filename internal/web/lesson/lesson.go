@@ -146,7 +146,11 @@ func (p *pages) edit(r *http.Request, l studio.Lesson) (editor, error) {
 	if err != nil {
 		return editor{}, err
 	}
-	e.answers(l, as, works)
+	torn, err := p.desk.Torn(ctx, v, l.ID)
+	if err != nil {
+		return editor{}, err
+	}
+	e.answers(l, as, torn, works)
 	e.Problem, e.Missed = halfSays(l), missedSays(l, now)
 	if !l.SendAt.IsZero() {
 		e.Goes, e.SendAt = hourSays(l.SendAt, now), l.SendAt.In(now.Location()).Format(hourLayout)

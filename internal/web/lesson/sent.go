@@ -27,6 +27,7 @@ type letter struct {
 	Words       []string
 	Assignments []task
 	Sent        string
+	Torn        string  // what came damaged of what was said; "" nothing
 	Opened      string  // whether the family has
 	Regret      *regret // nil once it stays sent
 	Film        film
@@ -83,6 +84,11 @@ func (p *pages) forTeacher(r *http.Request, l studio.Lesson, t *letter, works pr
 	if err != nil {
 		return err
 	}
+	torn, err := p.desk.Torn(r.Context(), page.Viewer(r), l.ID)
+	if err != nil {
+		return err
+	}
+	t.Torn = tornSays(l, torn, works)
 	if t.Film, err = p.filmOf(r, l, as, works); err != nil {
 		return err
 	}
