@@ -98,6 +98,9 @@ func (p *Planner) All() ([]*Weekly, error) {
 	return out, g.Wait()
 }
 
+// HandsRest says that something hurt lately, so that the plan asks nothing of the hands.
+func (w *Weekly) HandsRest() bool { return w.problem.Hurts }
+
 // Shorten plans the same week with fewer minutes on some days, from Monday on as in Student, with nothing that was not asked
 // already: who has less time is not given something new to do.
 func (w *Weekly) Shorten(minutes [7]int) (*Weekly, error) {

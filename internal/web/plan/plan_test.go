@@ -230,6 +230,27 @@ func TestSettings(t *testing.T) {
 	}
 }
 
+// TestNothingIsOfferedToHandsThatRest: while something hurts, no button of the plan asks anything of the hands.
+func TestNothingIsOfferedToHandsThatRest(t *testing.T) {
+	h := open(t)
+	h.term(t)
+	at := "/students/" + string(h.ada.ID) + "/plan"
+	must(t, h.Desk.KeepDemand(t.Context(), ear(h.Site), h.round, studio.Demand{Load: 1.5, Bars: 24, LastBar: "24"})) // it needs nothing that is not there
+	offers := []string{"Begin it this week", "Bring it back this week", "Put it in", "Put it on these days"}
+	_, text := h.Get(t, h.TeacherDevice, at)
+	has(t, text, "Begin it this week", "Bring it back this week")
+	_, err := h.Desk.Hurts(t.Context(), h.Okafor.Coach, h.ada.ID, "", "The left wrist.")
+	must(t, err)
+	_, text = h.Get(t, h.TeacherDevice, at)
+	has(t, text, "hands rest", "The hands of Ada may play again", "It waits until the hands may play again.", "Let it rest")
+	hasNot(t, text, offers...)
+	if status, text, _ := h.Post(t, h.TeacherDevice, at, url.Values{"do": {"hands"}}); status != http.StatusSeeOther {
+		t.Fatal(status, seen(text))
+	}
+	_, text = h.Get(t, h.TeacherDevice, at)
+	has(t, text, "Begin it this week")
+}
+
 // TestNewStudent: from two things that were tried and a few answers to a first plan with its uncertainty.
 func TestNewStudent(t *testing.T) {
 	h := open(t)

@@ -119,9 +119,8 @@ var doneWords = map[string]string{
 
 func (p *pages) showWeek(w http.ResponseWriter, r *http.Request, v studio.PlanView, done string) error {
 	d := weekPage{ID: string(v.Student.ID), Name: v.Student.Name, At: "/students/" + string(v.Student.ID) + "/plan", Done: done,
-		Cautions: v.Week.Cautions, Guessed: v.Guessed, Unread: v.Unread, Best: v.Week.Best, Notices: v.Notices, Wents: wents, News: []string{"none", "one", "two"},
+		Cautions: v.Week.Cautions, Hurts: v.Week.HandsRest(), Guessed: v.Guessed, Unread: v.Unread, Best: v.Week.Best, Notices: v.Notices, Wents: wents, News: []string{"none", "one", "two"},
 		From: dayIn(v.Week.Days[0].Day, v.Today), To: dayIn(v.Week.Days[6].Day, v.Today)}
-	d.Hurts = slices.ContainsFunc(v.State.Hurts, func(h plans.Hurt) bool { return h.Day > v.Today-7 && v.State.FreeFrom < h.Day })
 	d.Days, d.Sum = daysOf(v)
 	lines := slices.Clone(v.Week.Lines)
 	slices.SortStableFunc(lines, func(a, b plans.Line) int { return slices.Index(inWeek, a.Role) - slices.Index(inWeek, b.Role) })
@@ -213,6 +212,9 @@ func wayOf(v studio.PlanView, to studio.WayTo) wayView {
 	x := wayView{Work: to.Work, Title: to.Title, Ready: len(to.Missing) == 0}
 	if x.Ready {
 		x.Say = "All that it needs is there."
+		if v.Week.HandsRest() {
+			x.Say += " It waits until the hands may play again."
+		}
 		return x
 	}
 	x.Say = fmt.Sprintf("Between %s and this stand %s.", v.Student.Name, listed(to.Missing))
