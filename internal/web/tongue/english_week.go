@@ -80,6 +80,7 @@ var englishWeek = map[string]string{
 	"away.say":   "This page needs a network. Your week is here without one.",
 
 	"offline.strip": "Offline: everything here still works. What you tap is sent later.",
+	"offline.newer": "Something new has come.", "offline.newer.go": "Show it",
 	"offline.kept":  "This week is on this phone. You can open it without a network.",
 	"install.short": "Guitar",
 	"install.say":   "You can have this page on your home screen.",

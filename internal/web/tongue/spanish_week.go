@@ -80,6 +80,7 @@ var spanishWeek = map[string]string{
 	"away.say":   "Esta página necesita red. Tu semana se abre también sin ella.",
 
 	"offline.strip": "Sin red: aquí todo sigue funcionando. Lo que marques se envía después.",
+	"offline.newer": "Ha llegado algo nuevo.", "offline.newer.go": "Ver qué hay",
 	"offline.kept":  "Esta semana está en este teléfono. Se puede abrir sin red.",
 	"install.short": "Guitarra",
 	"install.say":   "Esta página puede estar en la pantalla de inicio.",

@@ -138,6 +138,12 @@ export class Keeping {
   private readonly filmed = new Set<string>()
   private missing = 0
   private readonly began = forgotten
+  private readonly placed: (key: string) => void
+
+  /** placed is called with the key of each thing once it is on the shelf. */
+  constructor(placed: (key: string) => void = () => {}) {
+    this.placed = placed
+  }
 
   /** whole keeps the page and throws away what is named no more. Where the page itself cannot be kept, what was here stays. */
   async whole(address: string, first?: Response): Promise<void> {
@@ -202,6 +208,7 @@ export class Keeping {
       }
       await shelf.put(key, again)
     }
+    this.placed(key)
   }
 }
 

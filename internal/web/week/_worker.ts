@@ -29,6 +29,7 @@ export interface Wish {
 /** What the worker tells pages. */
 export interface News {
   stale?: boolean // this page came out of the cache: there was no network
+  newer?: boolean // this page came out of the cache, and another one has come from the server since
   kept?: { missing: number } // all that the page names is here, but for so many
   films?: string[] // addresses of those that are here
   failed?: string // this film did not come whole

@@ -1,5 +1,5 @@
 // offline.ts: <footer data-island="offline"> at the foot of the family's pages: it brings the service worker, has this
-// week kept on the phone, sends what was tapped, and says in words when there is no network.
+// week kept on the phone, sends what was tapped, and says in words when there is no network, or a newer page has come.
 //
 // Without it the pages need a network, and nothing else changes.
 
@@ -26,7 +26,8 @@ export function mount(root: HTMLElement): () => void {
   const part = (name: string): HTMLElement | null => root.querySelector(`[data-${name}]`)
   const strip = part('strip')
   const install = part('install')
-  if (strip) document.getElementById('main')?.before(strip)
+  const newer = part('newer')
+  for (const e of [strip, newer]) if (e) document.getElementById('main')?.before(e)
   let stale = false
   let later = 0
 
@@ -50,6 +51,7 @@ export function mount(root: HTMLElement): () => void {
   }
   const told = (e: MessageEvent<News>): void => {
     if (e.data.stale !== undefined) stale = e.data.stale
+    if (e.data.newer && newer) newer.hidden = false
     const here = part('kept')
     if (e.data.kept && here) {
       here.hidden = e.data.kept.missing > 0
@@ -70,11 +72,16 @@ export function mount(root: HTMLElement): () => void {
     }
   }
 
+  const show = (e: Event): void => {
+    if ((e.target as Element).closest('button')) location.reload()
+  }
+
   window.addEventListener('online', send)
   window.addEventListener('offline', tell)
   window.addEventListener('beforeinstallprompt', installable)
   document.addEventListener('visibilitychange', shown)
   root.addEventListener('click', click)
+  newer?.addEventListener('click', show)
   const timer = window.setInterval(shown, again)
   tell()
   send()
@@ -95,6 +102,7 @@ export function mount(root: HTMLElement): () => void {
     window.removeEventListener('beforeinstallprompt', installable)
     document.removeEventListener('visibilitychange', shown)
     root.removeEventListener('click', click)
+    newer?.removeEventListener('click', show)
     navigator.serviceWorker?.removeEventListener('message', told)
   }
 }

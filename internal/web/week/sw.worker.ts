@@ -12,6 +12,7 @@ import type { Fetched, News, Wish, Worker } from './_worker'
 const worker = self as unknown as Worker
 const patience = 3000 // ms that a kept page waits for a newer one
 const stale = new Set<string>() // windows that show a page out of the cache
+const newer = new Set<string>() // those of them for which another page has come since
 
 worker.addEventListener('install', (e) => e.waitUntil(worker.skipWaiting()))
 
@@ -45,13 +46,16 @@ async function page(e: Fetched): Promise<Response> {
   const here = await looked(e.request.url)
   const before = here?.clone()
   const coming = fetch(e.request)
-  // What comes too late to be shown is there the next time.
-  e.waitUntil(coming.then((answer) => putAway(e.request.url, answer.clone(), before)).catch(() => undefined))
+  let late = false
+  // What comes too late to be shown is there the next time, and the page that is open is told.
+  const put = (): void => void (late && overtaken(e.resultingClientId))
+  e.waitUntil(coming.then((answer) => putAway(e.request.url, answer.clone(), before, put)).catch(() => undefined))
   try {
     const answer = await inTime(coming, here !== undefined)
     stale.delete(e.resultingClientId)
     return answer
   } catch (err) {
+    late = true
     const instead = here ?? (await looked('/week/away'))
     if (!instead) throw err
     stale.add(e.resultingClientId)
@@ -62,28 +66,40 @@ async function page(e: Fetched): Promise<Response> {
 /** looked is what is kept at an address, as far as the store says so in time. */
 const looked = (address: string): Promise<Response | undefined> => inTime(find(address), true).catch(() => undefined)
 
-async function putAway(address: string, answer: Response, before: Response | undefined): Promise<void> {
-  if ((await mine(answer)) && keyOf(address).includes('/week')) await renew(address, answer, before)
+async function putAway(address: string, answer: Response, before: Response | undefined, put: () => void): Promise<void> {
+  if ((await mine(answer)) && keyOf(address).includes('/week')) await renew(address, answer, before, put)
+}
+
+/** overtaken tells a window that what it shows is not the newest any more. */
+async function overtaken(id: string): Promise<void> {
+  stale.delete(id)
+  newer.add(id)
+  for (const c of await worker.clients.matchAll()) if (c.id === id) c.postMessage({ stale: false, newer: true })
 }
 
 const isWeek = (address: string): boolean => new URL(address, location.origin).pathname === '/week'
 
-/** renew keeps a page that has changed since it was kept; the week itself with everything, others only where the week names them. */
-async function renew(address: string, answer: Response, before: Response | undefined): Promise<void> {
+/**
+ * renew keeps a page that has changed since it was kept; the week itself with everything, others only where the week
+ * names them. put is called once a changed page is there to be shown.
+ */
+async function renew(address: string, answer: Response, before: Response | undefined, put: () => void): Promise<void> {
+  const same = before !== undefined && (await before.clone().text()) === (await answer.clone().text())
   if (isWeek(address)) {
-    if (before && (await before.clone().text()) === (await answer.clone().text()) && (await missing()) === 0) return
-    await keep(address, answer)
+    if (same && (await missing()) === 0) return
+    await keep(address, answer, same ? undefined : put)
   } else if (before) {
     await (await caches.open(pages)).put(keyOf(address), answer)
+    if (!same) put()
   }
 }
 
 let keeping: Promise<void> | undefined
 
-async function keep(address: string, first?: Response): Promise<void> {
+async function keep(address: string, first?: Response, put?: () => void): Promise<void> {
   await keeping
   const act = async (): Promise<void> => {
-    await new Keeping().whole(address, first)
+    await new Keeping((key) => key === keyOf(address) && put?.()).whole(address, first)
     await tell({ kept: { missing: await missing() } })
   }
   keeping = act().finally(() => {
@@ -134,7 +150,7 @@ async function film(address: string): Promise<void> {
 
 async function grant(wish: Wish, from: { id: string; postMessage(m: News): void } | null): Promise<void> {
   if (wish.widths) await measure(wish.widths)
-  if (wish.ask) from?.postMessage({ stale: stale.has(from.id), films: await chosen(), kept: { missing: await missing() } })
+  if (wish.ask) from?.postMessage({ stale: stale.has(from.id), newer: newer.has(from.id), films: await chosen(), kept: { missing: await missing() } })
   if (wish.keep && ((await missing()) > 0 || !(await find(wish.keep)))) await keep(wish.keep)
   if (wish.film) await film(wish.film)
   if (wish.drop) {
