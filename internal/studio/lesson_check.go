@@ -23,8 +23,9 @@ const (
 	mostContrastDb           = 40
 	mostCoachGoals           = 12
 	mostChoices              = 8
-	mostBars                 = 64 // before a second voice enters
-	longestClipS             = 180
+	mostBars                 = 64  // before a second voice enters
+	longestClipS             = 120 // no longer, and no shorter than the next, are cut
+	shortestClipS            = 0.1
 	mostHalf                 = 40
 	longestHalf              = 400 // bytes
 )
@@ -210,6 +211,8 @@ func (c Clip) ready() error {
 	switch {
 	case !(c.FromS >= 0) || !(c.ToS > c.FromS) || !finite(c.ToS):
 		return clipOutside()
+	case c.ToS-c.FromS < shortestClipS:
+		return invalid("A clip lasts a tenth of a second at least. Choose a longer stretch.")
 	case c.ToS-c.FromS > longestClipS:
 		return invalid("A clip may last %d seconds. Choose a shorter stretch.", longestClipS)
 	}

@@ -5,6 +5,8 @@ import (
 	"slices"
 	"strings"
 	"testing"
+
+	"antiphon/internal/media"
 )
 
 func TestLessonsThatMayBeKept(t *testing.T) {
@@ -76,6 +78,9 @@ func TestTasksThatMayBeKept(t *testing.T) {
 	if _, err := try(func(a *Assignment) {}); err != nil {
 		t.Errorf("the good one may not go out: %v", err)
 	}
+	if _, err := try(func(a *Assignment) { a.Like.ToS = a.Like.FromS + media.LongestClipS }); err != nil {
+		t.Errorf("a clip that can be cut may not go out: %v", err)
+	}
 	for name, change := range map[string]func(a *Assignment){
 		"no kind":               func(a *Assignment) { a.Ask = "dance" },
 		"a clip without an end": func(a *Assignment) { a.Like.ToS = math.Inf(1) },
@@ -94,7 +99,8 @@ func TestTasksThatMayBeKept(t *testing.T) {
 		"a day of 25 hours":     func(a *Assignment) { a.Minutes = 1500 },
 		"below no time":         func(a *Assignment) { a.Minutes = -1 },
 		"a clip of no length":   func(a *Assignment) { a.Like.ToS = 1 },
-		"a long clip":           func(a *Assignment) { a.Like.ToS = 1000 },
+		"a long clip":           func(a *Assignment) { a.Like.ToS = a.Like.FromS + media.LongestClipS + 1 },
+		"a blink":               func(a *Assignment) { a.Like.ToS = a.Like.FromS + media.ShortestClipS/2 },
 		"a ladder down":         func(a *Assignment) { a.Ladder.ToBpm = 50 },
 		"a ladder of no steps":  func(a *Assignment) { a.Ladder.StepBpm = 0 },
 		"a thousand rungs":      func(a *Assignment) { a.Ladder.StepBpm = .01 },
