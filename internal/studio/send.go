@@ -141,6 +141,9 @@ func (d *Desk) SendDue(ctx context.Context, v Viewer, of LessonID) error {
 	for _, l := range due {
 		err := d.store.Within(ctx, func(tx Records) error {
 			l, err := tx.Lesson(ctx, v.scope(), l.ID) // as it is now
+			if errors.Is(err, ErrNotFound) {
+				return nil // it was dropped meanwhile
+			}
 			if err != nil || l.SendAt.IsZero() || l.SendAt.After(d.now()) {
 				return err
 			}
@@ -150,9 +153,6 @@ func (d *Desk) SendDue(ctx context.Context, v Viewer, of LessonID) error {
 			}
 			return d.send(ctx, tx, l, l.Saved)
 		})
-		if errors.Is(err, ErrNotFound) {
-			err = nil // it was dropped meanwhile
-		}
 		all = errors.Join(all, err)
 	}
 	return problemOf(errors.Join(all, d.wakeAgain(ctx, v, of)))

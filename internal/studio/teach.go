@@ -38,7 +38,7 @@ func (d *Desk) SaveDraft(ctx context.Context, v Viewer, l Lesson) (Lesson, error
 		l.Family = s.Family
 		for _, a := range l.Assignments {
 			// A take that was deleted meanwhile does not hold up what is being written.
-			if err := d.allThere(ctx, tx, s, a); err != nil && !errors.Is(err, errClipGone) {
+			if err := d.allThere(ctx, tx, s, a); err != nil && !errors.Is(err, errTakeGone) {
 				return err
 			}
 		}
@@ -84,8 +84,8 @@ func (d *Desk) DropDraft(ctx context.Context, v Viewer, id LessonID) error {
 	}))
 }
 
-// errClipGone is a clip whose take is not there.
-var errClipGone = errors.New("the take of a clip is gone")
+// errTakeGone is a take that an assignment plays and that is not there.
+var errTakeGone = errors.New("a take to be heard is gone")
 
 // allThere refuses an assignment that names what is not there, or is not this student's.
 func (d *Desk) allThere(ctx context.Context, tx Records, s Student, a Assignment) error {
@@ -98,9 +98,16 @@ func (d *Desk) allThere(ctx context.Context, tx Records, s Student, a Assignment
 		}
 	}
 	shelf := OneFamily(s.Studio, Shelf(s.Studio))
+	var gone error // told last: what must not be kept comes first
 	if a.Model != "" {
-		if _, err := tx.Take(ctx, shelf, a.Model); err != nil {
+		t, err := tx.Take(ctx, WholeStudio(s.Studio), a.Model)
+		switch {
+		case err == nil && !t.Model():
+			return ErrNotFound
+		case err != nil && !errors.Is(err, ErrNotFound):
 			return err
+		case err != nil:
+			gone = &Problem{Kind: Invalid, Say: "The take of yours that is to be heard is not here any more. Choose another one, or leave it out.", Err: errTakeGone}
 		}
 	}
 	for _, c := range a.Clips() {
@@ -110,12 +117,12 @@ func (d *Desk) allThere(ctx context.Context, tx Records, s Student, a Assignment
 		}
 		switch {
 		case errors.Is(err, ErrNotFound):
-			return &Problem{Kind: Invalid, Say: "The take of a clip is not here any more. Choose another one, or leave the clip out.", Err: errClipGone}
+			gone = &Problem{Kind: Invalid, Say: "The take of a clip is not here any more. Choose another one, or leave the clip out.", Err: errTakeGone}
 		case err != nil:
 			return err
 		case !t.Model() && t.Student != s.ID:
 			return invalid("This clip is another child’s. It is heard by that child only.")
 		}
 	}
-	return nil
+	return gone
 }

@@ -444,4 +444,17 @@ func clips(t *testing.T, h *House) {
 	if l, err = h.Desk.Lesson(ctx, v, l.ID); err != nil || l.Assignments[0].Unlike.Media != "" || l.Assignments[0].Like.Media == "" {
 		t.Errorf("the lesson: %+v, %v", l.Assignments[0], err)
 	}
+	// The teacher's own take goes too: what is being written can be saved still, and does not go out without a word.
+	next := h.draftFor(t, f, mira, studio.Assignment{Ask: studio.AskListen, Model: model.ID})
+	must(t, h.Desk.SendLater(ctx, f.Teacher, next.ID, next.Version, h.Now.Add(time.Hour)))
+	_, err = h.Desk.DeleteTake(ctx, f.Teacher, model.ID)
+	must(t, err)
+	next, err = h.Desk.SaveDraft(ctx, f.Teacher, next)
+	must(t, err)
+	h.Now = h.Now.Add(time.Hour)
+	must(t, h.Desk.SendDue(ctx, f.Ear, next.ID))
+	if l, err := h.Desk.Lesson(ctx, f.Teacher, next.ID); err != nil || !l.Sent.IsZero() || !l.Missed.Equal(h.Now) {
+		t.Errorf("at its hour without its take: %+v, %v", l, err)
+	}
+	refused(t, "without its take", h.Desk.SendLesson(ctx, f.Teacher, next.ID, next.Version), studio.Invalid)
 }
