@@ -45,6 +45,8 @@ type Notice struct {
 var (
 	ErrGone    = errors.New("nobody is there any more: the address can be forgotten")
 	ErrRefused = errors.New("it is refused for good, and trying again would not help")
+	// ErrUnfit comes with ErrRefused where it is the address that is refused: nothing will ever reach it.
+	ErrUnfit = errors.New("the address is of no use and has to be given anew")
 )
 
 // LaterError is a refusal for now that says how long to wait.

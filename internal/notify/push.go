@@ -98,7 +98,8 @@ type message struct {
 const keptFor = 7 * 24 * time.Hour
 
 // Push sends a notice to a browser. ErrGone: the browser has ended its subscription (404 and 410, RFC 8030,
-// 7.3). ErrRefused: the service wants nothing of it. *LaterError: it wants to be asked later.
+// 7.3). ErrRefused: the service wants nothing of it; with ErrUnfit, nothing for this address (400 and 403: it is none of
+// its own, or was made for another key; RFC 8292, 4.2). *LaterError: it wants to be asked later.
 func (p *Pusher) Push(ctx context.Context, s Subscription, n Notice) error {
 	said, w, err := n.in()
 	if err != nil {
@@ -139,7 +140,11 @@ func (p *Pusher) Push(ctx context.Context, s Subscription, n Notice) error {
 	case code == http.StatusTooManyRequests || code/100 == 5 || code == http.StatusRequestTimeout:
 		return &LaterError{retryAfter(answer.Header, time.Now()), fmt.Errorf("the push service says %s", answer.Status)}
 	}
-	return errors.Join(fmt.Errorf("%w: the push service says %s, %q", ErrRefused, answer.Status, oneLine(string(reason))), err)
+	refused := fmt.Errorf("%w: the push service says %s, %q", ErrRefused, answer.Status, oneLine(string(reason)))
+	if code == http.StatusBadRequest || code == http.StatusForbidden {
+		refused = fmt.Errorf("%w: %w", ErrUnfit, refused)
+	}
+	return errors.Join(refused, err)
 }
 
 // retryAfter is for how many seconds a service wants to be left alone: it says so in seconds or as a date
@@ -161,7 +166,7 @@ func publicClient() *http.Client {
 	dial := &net.Dialer{Timeout: 5 * time.Second, Control: func(_, address string, _ syscall.RawConn) error {
 		at, err := netip.ParseAddrPort(address)
 		if err != nil || !public(at.Addr()) || at.Port() != 443 {
-			return fmt.Errorf("%w: %s lies within this network", ErrRefused, address)
+			return fmt.Errorf("%w: %w: %s lies within this network", ErrRefused, ErrUnfit, address)
 		}
 		return nil
 	}}

@@ -132,9 +132,12 @@ func (t *Teller) everyWay(ctx context.Context, v studio.Viewer, d studio.Telling
 			s, err := ReadSubscription(a.Doc)
 			if err == nil {
 				err = t.o.Push.Push(ctx, s, n)
+			} else {
+				err = fmt.Errorf("%w: %w", ErrUnfit, err)
 			}
 			sort(err)
-			if errors.Is(err, ErrGone) {
+			// The page of whoever gave it says no longer that they are told, and asks again.
+			if errors.Is(err, ErrGone) || errors.Is(err, ErrUnfit) {
 				if err := t.desk.RemovePush(ctx, v, a.ID); err != nil {
 					waiting = append(waiting, err)
 				}

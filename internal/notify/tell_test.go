@@ -99,6 +99,9 @@ func TestTell(t *testing.T) {
 		{"the teacher", studio.OfHurt, studio.Person{Role: studio.Teacher, Email: "t@example.com"}, nil, nil, true, false, nil, 1, "https://studio.example.org/desk"},
 		{"one browser is gone", studio.OfNudge, studio.Person{Role: studio.Coach}, []string{"/a", "/b"}, map[string]int{"/a": 410, "/b": 201}, true, false, []studio.PushID{"/a"}, 0, ""},
 		{"all are gone", studio.OfLetter, studio.Person{Role: studio.Coach}, []string{"/a"}, map[string]int{"/a": 404}, false, false, []studio.PushID{"/a"}, 0, ""},
+		{"the address is none of its own", studio.OfLetter, family, []string{"/a"}, map[string]int{"/a": 400}, true, false, []studio.PushID{"/a"}, 1, ""},
+		{"made for another key", studio.OfLesson, studio.Person{Role: studio.Coach}, []string{"/a", "/b"}, map[string]int{"/a": 403, "/b": 201}, true, false, []studio.PushID{"/a"}, 0, ""},
+		{"too long is our own fault", studio.OfLesson, studio.Person{Role: studio.Coach}, []string{"/a"}, map[string]int{"/a": 413}, false, false, nil, 0, ""},
 		{"the service is down", studio.OfLesson, studio.Person{Role: studio.Coach}, []string{"/a"}, map[string]int{"/a": 503}, false, true, nil, 0, ""},
 		{"down, but the mail goes", studio.OfLesson, family, []string{"/a"}, map[string]int{"/a": 503}, true, false, nil, 1, ""},
 		{"the mailbox is full", studio.OfLesson, studio.Person{Role: studio.Coach, Email: "full@example.com"}, nil, nil, false, true, nil, 0, ""},
@@ -139,6 +142,20 @@ func TestTell(t *testing.T) {
 		if len(p.letters) > 0 && !strings.Contains(string(p.letters[0].data), c.says) {
 			t.Errorf("%s: no %q in %s", c.name, c.says, p.letters[0].data)
 		}
+	}
+}
+
+// TestNonsenseIsForgotten: what a page handed in and no push service ever gave is not kept, and nobody is asked for it.
+func TestNonsenseIsForgotten(t *testing.T) {
+	var seen []string
+	f := &fakeDesk{telling: studio.Telling{Notice: studio.Notice{ID: "n", Kind: studio.OfLesson}, Person: studio.Person{Role: studio.Coach}, Language: "en",
+		Push: []studio.PushAddress{{ID: "bad", Doc: json.RawMessage(`{"endpoint":"https://push.example.net/abc","keys":{"p256dh":"x","auth":"y"}}`)}}}}
+	teller := NewTeller(f, TellOptions{Address: "https://studio.example.org/", Push: NewPusher(keys(t), PushOptions{Client: service(t, nil, &seen)})})
+	if err := teller.Tell(t.Context(), studio.Viewer{Role: studio.Ear}, "n"); err != nil {
+		t.Fatal(err)
+	}
+	if !slices.Equal(f.removed, []studio.PushID{"bad"}) || len(seen) != 0 {
+		t.Errorf("removed %q, asked %v", f.removed, seen)
 	}
 }
 
