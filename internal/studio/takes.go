@@ -124,6 +124,11 @@ type Media struct {
 	Made       time.Time
 }
 
+// teachersOwn says that no child is heard in a file of a lesson.
+func (m Media) teachersOwn() bool {
+	return m.Kind == ItemAnswer || m.Kind == ToHear || m.Kind == Filmed || m.Kind == CutClip && m.Take == ""
+}
+
 func (m Media) Key() BlobKey { return BlobKey{m.Studio, m.Family, m.ID} }
 
 // Hearing is what the ear measured, kept as the JSON contract it was given in.

@@ -336,6 +336,9 @@ func itemByItem(t *testing.T, h *House) {
 	if x.State != studio.FilmReady || x.Why != "" || len(x.Chapters) != 2 || x.Chapters[1] != film.Chapters[1] || h.played(t, v, x.Media) != "second" {
 		t.Errorf("the film: %+v", x)
 	}
+	if log, err := h.Desk.AccessLog(ctx, v, mira); err != nil || len(log) != 0 {
+		t.Errorf("the teacher's film stands in the child's log: %+v, %v", log, err)
+	}
 	_, err = h.Desk.KeepFilm(ctx, f.Teacher, l.ID, film, "video/mp4", strings.NewReader("x"))
 	refused(t, "by the teacher", err, studio.NotAllowed)
 
@@ -420,6 +423,9 @@ func clips(t *testing.T, h *House) {
 	}
 	must(t, h.Desk.SendLesson(ctx, f.Teacher, l.ID, l.Version))
 	if got := h.played(t, v, a.Unlike.Media); got != "of "+string(take.ID) {
+		t.Errorf("heard %q", got)
+	}
+	if got := h.played(t, v, a.Like.Media); got != "of "+string(model.ID) {
 		t.Errorf("heard %q", got)
 	}
 	ms, err := h.Store.Media(ctx, studio.OneFamily(v.Studio, studio.Shelf(v.Studio)), model.ID)
