@@ -83,9 +83,10 @@ func (d *Desk) KeepFilm(ctx context.Context, v Viewer, lesson LessonID, f Film, 
 	if f.State == FilmFailed && body == nil {
 		return f, problemOf(d.store.Within(ctx, func(tx Records) error {
 			old, err := tx.Film(ctx, OneFamily(l.Studio, l.Family), l.ID)
-			if err == nil {
-				f.Media, f.Chapters, f.DurationS = old.Media, old.Chapters, old.DurationS
+			if err != nil && !errors.Is(err, ErrNotFound) {
+				return err
 			}
+			f.Media, f.Chapters, f.DurationS = old.Media, old.Chapters, old.DurationS
 			return tx.PutFilm(ctx, f)
 		}))
 	}
