@@ -20,7 +20,7 @@ func (r records) Answers(ctx context.Context, in studio.Scope, l studio.LessonID
 	return list(ctx, r.read, func(w row) (a studio.Answer, err error) {
 		return a, w.Scan(&a.Lesson, &a.Assignment, &a.Studio, &a.Family, &a.Media, &a.Type, &a.DurationS, &a.Captions, stamp{&a.Made})
 	}, `SELECT lesson_id, assignment_id, studio_id, family_id, media_id, COALESCE((SELECT m.type FROM media AS m WHERE m.id = answers.media_id), ''),
-		duration_s, captions, made_at FROM answers WHERE `+p.String()+` ORDER BY lesson_id, made_at, assignment_id`, p.args...)
+		duration_s, captions, made_at FROM answers WHERE `+p.String()+` ORDER BY lesson_id, made_at, assignment_id`+r.hold, p.args...)
 }
 
 func (r records) Reanswer(ctx context.Context, in studio.Scope, l studio.LessonID, from, to studio.MediaID) error {
