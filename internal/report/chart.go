@@ -72,6 +72,9 @@ func (c Chart) Words(language string) string {
 		for _, d := range p {
 			sum += d.v
 		}
+		if len(p) == 1 {
+			return fmt.Sprintf(t.daysInOne, int(math.Round(sum)))
+		}
 		return fmt.Sprintf(t.daysIn, int(math.Round(sum)), len(p))
 	}
 	return ""

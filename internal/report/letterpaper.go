@@ -133,6 +133,7 @@ type letterWords struct {
 	tempoFrom string // %v beats on %s, %v on %s
 	tempoAt   string // %v on %s
 	daysIn    string // %d days, %d weeks
+	daysInOne string // %d days of one week
 	foot      string
 	page      string // %d of %d
 }
@@ -146,16 +147,16 @@ func allLetterWords() []letterWords {
 		code: "en", title: "How %s is getting on", day: "%d %s",
 		months: [12]string{"Jan", "Feb", "Mar", "Apr", "May", "June", "July", "Aug", "Sept", "Oct", "Nov", "Dec"},
 		goal:   "goal %v", tempoFrom: "From %v beats a minute on %s to %v on %s.", tempoAt: "%v beats a minute on %s.",
-		daysIn: "Days with practice, as tapped at home: %d in %d weeks.",
-		foot:   "This letter tells what was heard in the recordings and what was tapped at home. It gives no marks, and it sets no child beside another. A quiet week may just be a week that nobody tapped.",
-		page:   "%d of %d",
+		daysIn: "Days with practice, as tapped at home: %d in %d weeks.", daysInOne: "Days with practice, as tapped at home: %d in one week.",
+		foot: "This letter tells what was heard in the recordings and what was tapped at home. It gives no marks, and it sets no child beside another. A quiet week may just be a week that nobody tapped.",
+		page: "%d of %d",
 	}, {
 		code: "es", title: "Cómo le va a %s", day: "%d %s",
 		months: [12]string{"ene", "feb", "mar", "abr", "may", "jun", "jul", "ago", "sept", "oct", "nov", "dic"},
 		goal:   "meta %v", tempoFrom: "De %v pulsos por minuto el %s a %v el %s.", tempoAt: "%v pulsos por minuto el %s.",
-		daysIn: "Días con música, según lo marcado en casa: %d en %d semanas.",
-		foot:   "Esta carta dice lo que se oyó en las grabaciones y lo que se marcó en casa. No pone notas. No pone a una niña o a un niño al lado de otro. Una semana vacía puede ser una semana sin marcar.",
-		page:   "%d de %d",
+		daysIn: "Días con música, según lo marcado en casa: %d en %d semanas.", daysInOne: "Días con música, según lo marcado en casa: %d en una semana.",
+		foot: "Esta carta dice lo que se oyó en las grabaciones y lo que se marcó en casa. No pone notas. No pone a una niña o a un niño al lado de otro. Una semana vacía puede ser una semana sin marcar.",
+		page: "%d de %d",
 	}}
 }
 

@@ -85,6 +85,9 @@ func TestChart(t *testing.T) {
 	if !ok || len(s.bars) != 3 || math.Abs(s.bars[0][3]-full) > 1e-9 || math.Abs(s.bars[1][3]-full*4/7) > 1e-9 || math.Abs(s.bars[2][3]-full*2/7) > 1e-9 {
 		t.Errorf("bars %v, %v", s.bars, ok)
 	}
+	if got := (Chart{Kind: ChartDays, Points: c.Points[:1]}).Words("en"); got != "Days with practice, as tapped at home: 7 in one week." {
+		t.Errorf("a single week: %q", got)
+	}
 	c = Chart{Kind: ChartTempo, Title: `<b>"x"`, Goal: 80, Points: []ChartPoint{{"2026-09-01", 60}, {"2026-09-11", 70}, {"2026-09-21", 65}}}
 	s, ok = c.sketch("en", 150)
 	if !ok || len(s.dots) != 3 || math.Abs(s.dots[1][0]-75) > 1e-9 || s.dots[1][1] >= s.dots[2][1] || s.dots[2][1] >= s.dots[0][1] {
