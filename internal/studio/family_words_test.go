@@ -6,6 +6,19 @@ import (
 	"antiphon/internal/reading"
 )
 
+// TestALetterAboutOneLesson is as right as one about many.
+func TestALetterAboutOneLesson(t *testing.T) {
+	for language, want := range map[string][2]string{
+		"en": {"In this time we had 1 lesson. This is what we worked on.", "In this time we had 3 lessons. This is what we worked on."},
+		"es": {"En este tiempo hubo 1 clase. Esto es lo que hicimos.", "En este tiempo hubo 3 clases. Esto es lo que hicimos."},
+	} {
+		w := lettersIn(language)
+		if got := [2]string{say(w.workedText, w.count(1, "lesson")), say(w.workedText, w.count(3, "lesson"))}; got != want {
+			t.Errorf("%s: %q", language, got)
+		}
+	}
+}
+
 // TestFamilyWordsCanBeRead: what the studio drafts for families, filled in, can be read at ten, which is five
 // years of school. The formulas and their sources stand in package reading.
 func TestFamilyWordsCanBeRead(t *testing.T) {

@@ -66,7 +66,7 @@ func letters(t *testing.T, h *House) {
 	l := draft("2026-03-01", "2026-03-31")
 	want := []string{
 		"Dear family | This letter is about Mira and the guitar. It is about the time from 1 March 2026 to 31 March 2026. All of it comes from what we wrote down then.",
-		"What Mira worked on | There were 3 lessons in this time. These pieces were part of them.",
+		"What Mira worked on | In this time we had 3 lessons. This is what we worked on.",
 		"- Ode to Joy: part of 3 lessons",
 		"What could be heard | The numbers are beats in a minute: how fast it was played. Faster is not always better. A slow and calm piece can be just right.",
 		"- Ode to Joy: 58 beats a minute at first, 66 at the end",
