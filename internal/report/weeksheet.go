@@ -102,7 +102,7 @@ func (s WeekSheet) top(l *leaf, t sheetWords) {
 	l.y += 2
 }
 
-// length says how long a day is, where every playing item says its own.
+// length says how long a day is, as far as the items say it; "" where none does.
 func (s WeekSheet) length(t sheetWords) string {
 	sum := 0
 	for _, it := range s.Items {

@@ -165,7 +165,7 @@ func (d *Desk) SlippingAll(ctx context.Context, v Viewer) (StudioLook, error) {
 	return look, nil
 }
 
-// AllPlans proposes the coming week of every student, and looks ahead: for a terminal.
+// AllPlans is all that the plans of every student are made from, checked: a terminal makes them of it.
 func (d *Desk) AllPlans(ctx context.Context, v Viewer) (*plan.Studio, error) {
 	if err := v.must(itsThePlan, Teacher, Ear); err != nil {
 		return nil, err

@@ -193,7 +193,7 @@ type answerRecords interface {
 }
 
 type reachRecords interface {
-	PutPerson(ctx context.Context, p Person) error // address, when it was confirmed, and note names; without an address its secrets go
+	PutPerson(ctx context.Context, p Person) error // address, when it was confirmed, note names and language; without an address its secrets go
 	PutEmailSecrets(ctx context.Context, p Person, hash, off string, now time.Time) error
 	// TakeEmailSecret confirms the address that was asked for since then: exactly one caller gets the person.
 	TakeEmailSecret(ctx context.Context, hash string, since, now time.Time) (Person, error)
