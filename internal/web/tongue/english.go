@@ -152,7 +152,7 @@ var english = Tongue{
 		"gone.bye":  "This phone is signed out. Thank you for having been here.",
 
 		"data.title": "Our data", "data.lead": "This is what is kept about you. Only you and your teacher see it.",
-		"data.modes.keep": "Keep this choice", "data.takes": "Recordings", "data.sent": "Sent", "data.what": "What", "data.until": "Kept until", "data.more": "Older ones are in the file that you can get below.",
+		"data.modes.keep": "Keep this choice", "data.takes": "Recordings", "data.sent": "Sent", "data.what": "What", "data.until": "Kept until", "data.older.one": "%d older one", "data.older.more": "%d older ones", "data.more": "Still older ones are in the file that you can get below.",
 		"data.log": "Who looked at what of %s", "data.log.none": "Nobody yet.",
 		"log.teacher": "Your teacher", "log.you": "You", "log.family": "Somebody of your family",
 		"log.what.looked": "opened a recording", "log.what.played": "played a recording", "log.what.exported": "took everything out",

@@ -159,7 +159,7 @@ var spanish = Tongue{
 		"gone.bye":  "Este teléfono está fuera. Gracias por haber estado aquí.",
 
 		"data.title": "Nuestros datos", "data.lead": "Esto es lo que se guarda de vosotros. Solo lo veis vosotros y quien da las clases.",
-		"data.modes.keep": "Guardar esta elección", "data.takes": "Grabaciones", "data.sent": "Enviada", "data.what": "Qué", "data.until": "Se guarda hasta", "data.more": "Las más antiguas están en el archivo que puedes descargar abajo.",
+		"data.modes.keep": "Guardar esta elección", "data.takes": "Grabaciones", "data.sent": "Enviada", "data.what": "Qué", "data.until": "Se guarda hasta", "data.older.one": "%d de antes", "data.older.more": "%d de antes", "data.more": "Las aún más antiguas están en el archivo que puedes descargar abajo.",
 		"data.log": "Quién miró qué de %s", "data.log.none": "Todavía nadie.",
 		"log.teacher": "Quien da las clases", "log.you": "Tú", "log.family": "Alguien de la familia",
 		"log.what.looked": "– grabación abierta", "log.what.played": "– grabación escuchada", "log.what.exported": "– copia de todo",

@@ -41,6 +41,11 @@ type keptChild struct {
 	Log   []looked
 }
 
+// Newest are the recordings that stand open on the page, and Older those that are folded away: what comes after them on
+// the page is found without a long way.
+func (k keptChild) Newest() []kept { return k.Takes[:min(len(k.Takes), standOpen)] }
+func (k keptChild) Older() []kept  { return k.Takes[min(len(k.Takes), standOpen):] }
+
 // kept is one recording with the end of its time.
 type kept struct {
 	ID    studio.TakeID
@@ -58,8 +63,9 @@ type looked struct {
 }
 
 const (
-	mostKept = 100 // recordings on the page; the export has all
-	mostLog  = 40  // lines on the page; the export has all
+	mostKept  = 100 // recordings on the page; the export has all
+	standOpen = 5   // of them
+	mostLog   = 40  // lines on the page; the export has all
 )
 
 func (w *week) data(rw http.ResponseWriter, r *http.Request) error {
