@@ -223,7 +223,7 @@ func (t *term) home() (LetterPart, bool) {
 	for m := monday(so.Days[0]); m <= so.Days[len(so.Days)-1]; m = later(m, 7) {
 		c.Points = append(c.Points, ChartPoint{Day: m, Value: float64(week[m])})
 		if week[m] > 0 {
-			p.Facts = append(p.Facts, Fact{Say: say(t.words.homeFact, t.words.count(week[m], "day"), t.words.day(m)), Day: m})
+			p.Facts = append(p.Facts, Fact{Say: say(t.words.homeFact, t.words.count(week[m], "day")), Day: m})
 		}
 	}
 	p.Chart = c.doc()

@@ -20,7 +20,7 @@ type letterWords struct {
 	oneTempoFact       string // work, tempo
 	tempoChart         string // work
 	home, homeText     string // days, weeks
-	homeFact           string // days, week
+	homeFact           string // days
 	homeChart          string
 	said, saidText     string
 	next, nextText     string
@@ -38,7 +38,7 @@ var spokenLetters = map[string]letterWords{
 		heard:     "What could be heard", heardText: "The numbers are beats in a minute: how fast it was played. Faster is not always better. A slow and calm piece can be just right.",
 		tempoFact: "%[1]s: %[2]s beats a minute at first, %[3]s at the end", oneTempoFact: "%[1]s: %[2]s beats a minute", tempoChart: "%[1]s, beats a minute",
 		home: "Practice at home", homeText: "On %[1]s you tapped that the guitar was out. Thank you for that.",
-		homeFact: "The week from this day: %s", homeChart: "Days of practice in each week",
+		homeFact: "The week from this day: %[1]s", homeChart: "Days of practice in each week",
 		said: "What I wrote", saidText: "Some of the words that went with the recordings:",
 		next: "What comes next", nextText: "These things stand in the newest lesson:", heldFact: "%[1]s Not yet: %[2]s",
 		quiet: "A quiet time", quietText: "From %[2]s to %[3]s nothing was sent and nothing was written down for %[1]s. That happens. Five minutes with the guitar are a good way to begin again, and I am glad to help.",
@@ -52,7 +52,7 @@ var spokenLetters = map[string]letterWords{
 		heard:     "Lo que se ha oído", heardText: "Los números son pulsos por minuto: dicen lo rápido que se tocó. Más rápido no siempre es mejor. Una pieza lenta y tranquila puede estar muy bien.",
 		tempoFact: "%[1]s: %[2]s pulsos por minuto al principio, %[3]s al final", oneTempoFact: "%[1]s: %[2]s pulsos por minuto", tempoChart: "%[1]s, pulsos por minuto",
 		home: "La práctica en casa", homeText: "En %[1]s tocasteis en la página que la guitarra salió de su funda. Gracias por eso.",
-		homeFact: "La semana desde este día: %s", homeChart: "Días de práctica de cada semana",
+		homeFact: "La semana desde este día: %[1]s", homeChart: "Días de práctica de cada semana",
 		said: "Lo que escribí", saidText: "Algunas palabras que fueron con las grabaciones:",
 		next: "Lo que viene ahora", nextText: "Esto está en la última clase:", heldFact: "%[1]s Todavía no: %[2]s",
 		quiet: "Un tiempo tranquilo", quietText: "Del %[2]s al %[3]s no se envió ni se anotó nada de %[1]s. A veces pasa. Cinco minutos con la guitarra son un buen comienzo, y yo ayudo con gusto.",

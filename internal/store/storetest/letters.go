@@ -71,7 +71,7 @@ func letters(t *testing.T, h *House) {
 		"What could be heard | The numbers are beats in a minute: how fast it was played. Faster is not always better. A slow and calm piece can be just right.",
 		"- Ode to Joy: 58 beats a minute at first, 66 at the end",
 		"Practice at home | On 3 days you tapped that the guitar was out. Thank you for that.",
-		"- Week of 2 March 2026: 1 day", "- Week of 9 March 2026: 1 day", "- Week of 16 March 2026: 1 day",
+		"- The week from this day: 1 day", "- The week from this day: 1 day", "- The week from this day: 1 day",
 		"What I wrote | Some of the words that went with the recordings:",
 		"- The ends breathe now.",
 		"What comes next | These things stand in the newest lesson:",
