@@ -30,6 +30,9 @@ func (d *Desk) Hurts(ctx context.Context, v Viewer, s StudentID, of AssignmentID
 	return t, nil
 }
 
+// OnlyTold says that the family wrote that something hurt, and sent no recording.
+func (t Take) OnlyTold() bool { return t.Hurt && t.State == NeedsALook && t.Bytes == 0 }
+
 // hurts does it in a transaction; the note may be empty.
 func (d *Desk) hurts(ctx context.Context, tx Records, v Viewer, who Student, of AssignmentID, note string) (Take, error) {
 	id, err := NewID[TakeID](d.o.Rand)

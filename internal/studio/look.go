@@ -108,7 +108,7 @@ func (d *Desk) Look(ctx context.Context, v Viewer) (DeskView, error) {
 				Due: t.Arrived.AddDate(0, 0, st.ReplyDays), SilentDays: days(pulse[t.Student].Told, now)})
 		}
 		view.Waiting[i].add(t)
-		if t.State == NeedsALook {
+		if t.State == NeedsALook && !t.OnlyTold() {
 			view.NeedsLook = append(view.NeedsLook, t)
 		}
 	}

@@ -49,6 +49,9 @@ func hurts(t *testing.T, h *House) {
 	if len(desk.Waiting) != 2 || desk.Waiting[0].Student.ID != mira || !desk.Waiting[0].Hurt {
 		t.Errorf("the desk: %+v", desk.Waiting)
 	}
+	if len(desk.NeedsLook) != 0 || !kept.OnlyTold() {
+		t.Errorf("a hurt without a recording is to be looked at before it is listened to: %+v", desk.NeedsLook)
+	}
 	_, err = h.Desk.BeginHearing(ctx, f.Ear, told.ID)
 	refused(t, "hearing it", err, studio.NotFound)
 	refused(t, "having it heard again", h.Desk.HearAgain(ctx, f.Teacher, told.ID), studio.Conflict)

@@ -181,8 +181,7 @@ func titleOf(rv studio.Review) string {
 
 // onlyTold: the family wrote that something hurt, and sent no recording.
 func onlyTold(rv studio.Review) bool {
-	t := rv.Take
-	return t.Hurt && t.State == studio.NeedsALook && t.Bytes == 0 && len(rv.Media) == 0
+	return rv.Take.OnlyTold() && len(rv.Media) == 0
 }
 
 func speeds() []speed {

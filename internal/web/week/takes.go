@@ -48,7 +48,7 @@ func (r *reader) told(x studio.Take) (sent, error) {
 		return sent{}, err
 	}
 	untitled := "sent.untitled"
-	if s.Title = work.Title; x.Hurt && x.State == studio.NeedsALook && x.Bytes == 0 { // told without a recording
+	if s.Title = work.Title; x.OnlyTold() {
 		s.Title, untitled = "", "sent.hurt"
 	}
 	if s.Title == "" {
