@@ -125,7 +125,9 @@ type part struct {
 	Text    string
 	Paras   []string
 	Facts   []fact
+	Nth     int // as it is counted, from 1
 	Chart   template.HTML
+	Drawn   string // what the chart is of
 	Shown   string // the chart in words
 }
 
@@ -183,7 +185,7 @@ func (p *letters) sheet(r *http.Request, l studio.Letter) (sheet, error) {
 		return sheet{}, err
 	}
 	for i, one := range l.Parts {
-		x := part{N: i, Heading: one.Heading, Text: one.Text}
+		x := part{N: i, Nth: i + 1, Heading: one.Heading, Text: one.Text}
 		for para := range strings.SplitSeq(one.Text, "\n\n") {
 			if strings.TrimSpace(para) != "" {
 				x.Paras = append(x.Paras, para)
@@ -193,7 +195,7 @@ func (p *letters) sheet(r *http.Request, l studio.Letter) (sheet, error) {
 			x.Facts = append(x.Facts, fact{j, dayOf(f.Day, in, now), f.Say, wayTo(f, s.Teacher)})
 		}
 		if c, ok := chartOf(one.Chart); ok {
-			x.Chart, x.Shown = template.HTML(c.SVG(in.Code)), c.Words(in.Code) // drawn by us; report escapes its words
+			x.Chart, x.Drawn, x.Shown = template.HTML(c.SVG(in.Code)), c.Title, c.Words(in.Code) // drawn by us; report escapes its words
 		}
 		s.Parts = append(s.Parts, x)
 	}

@@ -59,7 +59,7 @@ func TestLetter(t *testing.T) {
 		t.Errorf("a family reads a draft: %d", code)
 	}
 	code, text := s.Get(t, s.TeacherDevice, at)
-	for _, want := range []string{"How Ada is getting on", "The tone grew &lt;rounder&gt;.", "12 October", "From 60 beats a minute on 7 Sept to 72 on 12 Oct.", "<svg"} {
+	for _, want := range []string{"How Ada is getting on", "Part 1</legend>", "Ode to Joy</figcaption>", "The tone grew &lt;rounder&gt;.", "12 October", "From 60 beats a minute on 7 Sept to 72 on 12 Oct.", "<svg"} {
 		if code != http.StatusOK || !strings.Contains(text, want) {
 			t.Errorf("%d, no %q", code, want)
 		}
@@ -70,7 +70,7 @@ func TestLetter(t *testing.T) {
 		t.Fatalf("sent: %d to %s", code, to)
 	}
 	code, text = s.Get(t, s.Okafor.Device, at)
-	for _, want := range []string{"Our work", "Rounder.", "Ode to Joy at 72", "<svg", "A duet."} {
+	for _, want := range []string{"Our work", "Ode to Joy</figcaption>", "Rounder.", "Ode to Joy at 72", "<svg", "A duet."} {
 		if code != http.StatusOK || !strings.Contains(text, want) {
 			t.Errorf("the family: %d, no %q", code, want)
 		}
