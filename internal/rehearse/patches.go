@@ -44,7 +44,8 @@ func loadPatch(s bankSource) (*Bank, error) {
 		}
 		head := rest[:patchNote]
 		size := int(binary.LittleEndian.Uint32(head[patchBytes:]))
-		if mode := head[patchMode]; mode&patch16bit == 0 || mode&patchUnsigned != 0 || size > len(rest)-patchNote {
+		if mode := head[patchMode]; mode&patch16bit == 0 || mode&patchUnsigned != 0 || size > len(rest)-patchNote ||
+			binary.LittleEndian.Uint16(head[patchRate:]) == 0 || binary.LittleEndian.Uint32(head[patchRoot:]) == 0 {
 			return nil, fmt.Errorf("%s: %w", s.patch, errPatch)
 		}
 		raw := int16s(rest[patchNote : patchNote+size])

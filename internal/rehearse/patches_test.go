@@ -58,6 +58,7 @@ func TestOtherFilesAreNoPatches(t *testing.T) {
 	good := patchOf(32000, patch16bit, 110)
 	for name, data := range map[string][]byte{
 		"empty": nil, "text": []byte("GF1PATCH100"), "cut off": good[:len(good)-8], "8 bits": patchOf(32000, 0, 110), "unsigned": patchOf(32000, patch16bit|patchUnsigned, 110),
+		"no rate": patchOf(0, patch16bit, 110), "no pitch": patchOf(32000, patch16bit, 0),
 		"no notes where some are told of": good[:patchHead+patchLayer],
 	} {
 		path := filepath.Join(t.TempDir(), "x.pat")

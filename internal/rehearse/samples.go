@@ -42,8 +42,9 @@ const (
 	patchDir = "/usr/share/midi/freepats/Tone_000/"
 )
 
-// The sources. Tune holds those that thresholds may be developed on, Report those that figures are
-// reported on. TimGM6mb: GPL-2; FluidR3_GM: MIT; the tonejs packages: MIT, samples CC BY 3.0.
+// The sources. TuneSet and LearnSet say which of them thresholds and nets may be fitted to, ReportSet on which figures are
+// reported. TimGM6mb: GPL-2; FluidR3_GM: MIT; freepats: GPL-2 or later, with an exception for what is composed with it; the
+// tonejs packages: MIT, samples CC BY 3.0.
 var bankSources = []bankSource{
 	{name: "timgm-nylon", font: fontDir + "TimGM6mb.sf2", program: 24},
 	{name: "timgm-steel", font: fontDir + "TimGM6mb.sf2", program: 25},
