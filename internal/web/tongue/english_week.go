@@ -97,7 +97,8 @@ var englishWeek = map[string]string{
 	"notices.mail": "By e-mail to", "notices.mail.go": "Tell this address", "notices.mail.on": "Mails go to %s.", "notices.mail.off": "No more",
 	"notices.mail.asked": "A mail is on its way to %s. Open the link in it, and it begins.", "notices.mailed": "Look into your mail. There is a link in it to open.",
 	"notices.mail.unsent": "The mail could not be sent just now. Try again later.",
-	"notices.confirm":     "Shall we tell you here when the answer is there?", "notices.confirm.go": "Yes, tell me here", "notices.confirm.done": "Thank you. From now on you are told here.",
+	"notices.mail.title":  "Mails from this studio",
+	"notices.confirm":     "Shall mails from this studio come to this address?", "notices.confirm.go": "Yes, tell me here", "notices.confirm.done": "Thank you. From now on you are told here.",
 	"notices.off": "Shall no more mails come?", "notices.off.go": "No more mails", "notices.off.done": "No more mails will come.",
 
 	"heard.label": "Next:",

@@ -97,7 +97,8 @@ var spanishWeek = map[string]string{
 	"notices.mail": "Por correo a", "notices.mail.go": "Avisar a este correo", "notices.mail.on": "Los avisos llegan a %s.", "notices.mail.off": "Ya no",
 	"notices.mail.asked": "Hay un correo en camino a %s. Abre el enlace que trae y listo.", "notices.mailed": "Mira tu correo. Trae un enlace para abrir.",
 	"notices.mail.unsent": "Ahora no se ha podido enviar el correo. Prueba más tarde.",
-	"notices.confirm":     "¿Quieres recibir aquí el aviso de que hay respuesta?", "notices.confirm.go": "Sí, avisadme aquí", "notices.confirm.done": "Gracias. Desde ahora recibes aquí los avisos.",
+	"notices.mail.title":  "Avisos por correo",
+	"notices.confirm":     "¿Quieres recibir aquí los avisos de las clases?", "notices.confirm.go": "Sí, avisadme aquí", "notices.confirm.done": "Gracias. Desde ahora recibes aquí los avisos.",
 	"notices.off": "¿No quieres más correos?", "notices.off.go": "No más correos", "notices.off.done": "No llegarán más correos.",
 
 	"heard.label": "Ahora:",

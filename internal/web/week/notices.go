@@ -151,5 +151,5 @@ func (w *week) mail(rw http.ResponseWriter, r *http.Request) error {
 			return err
 		}
 	}
-	return w.render(rw, r, "mail.html", "notices.title", c.Tongue, p)
+	return w.render(rw, r, "mail.html", "notices.mail.title", c.Tongue, p)
 }
