@@ -122,6 +122,32 @@ func TestTasksThatMayBeKept(t *testing.T) {
 	}
 }
 
+// TestAPartnerDoesNotCostATake: what a page says wrongly of who sounded beside the child is left out, and no more.
+func TestAPartnerDoesNotCostATake(t *testing.T) {
+	good := Partner{Second: Second{Kind: Round, AfterBars: 2}, Bpm: 72, StartS: 1.5, Speaker: true, HandsOnly: true}
+	want := good
+	want.Who = ByTool
+	if got := good.checked(); got != want {
+		t.Errorf("%+v, want %+v", got, want)
+	}
+	for what, change := range map[string]func(p *Partner){
+		"an orchestra":    func(p *Partner) { p.Kind = "orchestra" },
+		"by the cat":      func(p *Partner) { p.Who = "cat" },
+		"a round at once": func(p *Partner) { p.AfterBars = 0 },
+	} {
+		p := good
+		change(&p)
+		if got := p.checked(); got != (Partner{HandsOnly: true}) {
+			t.Errorf("%s: %+v", what, got)
+		}
+	}
+	good.Bpm, good.StartS = math.NaN(), math.Inf(1)
+	want.Bpm, want.StartS = 0, 0
+	if got := good.checked(); got != want {
+		t.Errorf("without numbers: %+v, want %+v", got, want)
+	}
+}
+
 func TestRungs(t *testing.T) {
 	for _, c := range []struct {
 		l    Ladder

@@ -50,10 +50,7 @@ func (d *Desk) Announce(ctx context.Context, v Viewer, a Announcement) (Take, er
 func (d *Desk) announce(ctx context.Context, tx Records, v Viewer, s Student, a Announcement) (Take, error) {
 	t := Take{Studio: s.Studio, Family: s.Family, Student: s.ID, By: v.Person, State: Arriving,
 		FileName: bareName(a.FileName), Note: strings.TrimSpace(plain(a.Note)), Hurt: a.Hurt, Bytes: a.Bytes, Announced: d.now()}
-	var err error
-	if t.With, err = a.With.checked(); err != nil {
-		return Take{}, err
-	}
+	t.With = a.With.checked()
 	t.Changed, t.KeepUntil = t.Announced, t.Announced.Add(d.o.ArriveFor)
 	if a.Bytes < 0 || len(t.Note) > longestNote {
 		return Take{}, invalid("The words with a take may have %d letters at most.", longestNote)
@@ -64,18 +61,16 @@ func (d *Desk) announce(ctx context.Context, tx Records, v Viewer, s Student, a 
 	if err := d.of(ctx, tx, v.scope(), &t, a.Assignment, a.Work); err != nil {
 		return Take{}, err
 	}
+	var err error
 	t.ID, err = NewID[TakeID](d.o.Rand)
 	return t, err
 }
 
-// checked forgives a partner that says nothing of use: the take is worth more.
-func (p Partner) checked() (Partner, error) {
+// checked forgives a partner that makes no sense, and is none then: the take is worth more.
+func (p Partner) checked() Partner {
 	second, err := p.Second.checked()
-	if err == nil {
-		err = second.ready()
-	}
-	if err != nil {
-		return Partner{}, err
+	if err != nil || second.ready() != nil {
+		return Partner{HandsOnly: p.HandsOnly}
 	}
 	p.Second = second
 	if !goalTempo(p.Bpm) {
@@ -84,7 +79,7 @@ func (p Partner) checked() (Partner, error) {
 	if !(p.StartS > 0) || p.StartS > longestTapS {
 		p.StartS = 0
 	}
-	return p, nil
+	return p
 }
 
 // room refuses what is more than a take, a family, the studio or its disk may hold. The teacher is not bound to
