@@ -23,11 +23,12 @@ type line struct {
 
 // begin is how a lesson can be begun.
 type begin struct {
-	ID                          studio.StudentID
-	Name, Family, Waiting, Last string
-	Lines                       []line
-	Plan                        []line   // of the week's plan, where no line above asks for the same work
-	Gone                        []string // what is not proposed again, and why
+	ID                    studio.StudentID
+	Name, Family, Waiting string
+	Last                  string // when the last one was: "on Monday", "yesterday"
+	Lines                 []line
+	Plan                  []line   // of the week's plan, where no line above asks for the same work
+	Gone                  []string // what is not proposed again, and why
 }
 
 // lesson answers "write the lesson": it opens the draft that is there, or asks how to begin one.
@@ -52,7 +53,7 @@ func (p *pages) lesson(w http.ResponseWriter, r *http.Request) error { // GET /s
 		b.Waiting = prose.Capital(prose.Number(waiting, "recording waits", "recordings wait")) + " for this answer."
 	}
 	if day, err := time.ParseInLocation(time.DateOnly, last.Date, p.f.Now().Location()); err == nil && len(last.Assignments) > 0 {
-		b.Last = page.Day(day, p.f.Now())
+		b.Last = prose.On(page.Day(day, p.f.Now()))
 	}
 	works, err := p.works(r)
 	if err != nil {

@@ -238,12 +238,15 @@ func minutesSay(as []studio.Assignment, family int) string {
 	say := "Together " + prose.Length(float64(sum)) + " a day"
 	switch {
 	case family > 0 && sum > family:
-		say += fmt.Sprintf("; on its shortest day the family has %s. Not everything has to come every day, or something can go out", prose.Length(float64(family)))
+		if open > 0 {
+			say += ", beside " + prose.Number(open, "task without its minutes", "tasks without their minutes")
+		}
+		return say + fmt.Sprintf("; on its shortest day the family has %s. Not everything has to come every day, or something can go out.", prose.Length(float64(family)))
 	case family > 0:
 		say += fmt.Sprintf(" of the %s that the family has on its shortest day", prose.Length(float64(family)))
 	}
 	if open > 0 {
-		say += ", and " + prose.Number(open, "task without its minutes", "tasks without their minutes")
+		say += ", beside " + prose.Number(open, "task without its minutes", "tasks without their minutes")
 	}
 	return say + "."
 }

@@ -22,6 +22,7 @@ type film struct {
 	Chapters []chapter
 	Worded   bool // it has captions
 	Items    int  // recorded
+	Sent     bool // with its lesson
 }
 
 // chapter is where one item begins.
@@ -37,7 +38,7 @@ func (p *pages) filmOf(r *http.Request, l studio.Lesson, as []studio.Answer, wor
 	if err != nil {
 		return film{}, err
 	}
-	x := film{Lesson: l.ID, Lang: in.Code, State: f.State, Why: f.Why, Media: f.Media, Length: page.Clock(f.DurationS), Items: len(as)}
+	x := film{Lesson: l.ID, Lang: in.Code, State: f.State, Why: f.Why, Media: f.Media, Length: page.Clock(f.DurationS), Items: len(as), Sent: !l.Sent.IsZero()}
 	for _, c := range f.Chapters {
 		x.Chapters = append(x.Chapters, chapter{chapterTitle(l, c.Assignment, works), fmt.Sprintf("%.2f", c.FromS), page.Clock(c.FromS)})
 	}

@@ -63,12 +63,13 @@ type remarked struct {
 	ID    studio.RemarkID
 	Text  string
 	Where string
+	Aloud bool // there are no words to put into the lesson
 }
 
 func saidIn(m studio.Remark) remarked {
 	one := remarked{ID: m.ID, Text: m.Text, Where: "at " + page.Clock(m.Anchor.AtS)}
 	if one.Text == "" {
-		one.Text = "Said aloud"
+		one.Text, one.Aloud = "Said aloud", true
 	}
 	if m.Anchor.Bar != "" {
 		one.Where = "bar " + m.Anchor.Bar

@@ -61,6 +61,7 @@ func taskForTeacher(a studio.Assignment, works prose.Titles) task {
 	case a.Second.Kind != "":
 		t.Kind += ": " + strings.TrimSpace("another part "+a.Second.Part) + ", by the " + a.Second.Who
 	}
+	t.Kind = prose.Capital(strings.TrimLeft(t.Kind, ": ")) // the title may have said already what kind it is
 	for i, w := range a.Ways {
 		if say := strings.TrimSpace(w.Say + " " + w.Fingering); say != "" {
 			t.Ways = append(t.Ways, goal{[2]string{"One way", "The other way"}[i], say})
