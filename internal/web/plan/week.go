@@ -255,7 +255,7 @@ func aheadOf(v studio.PlanView) *aheadView {
 	return x
 }
 
-// student leads back to the plan.
+// planOf is the address of the plan that a request changes.
 func planOf(r *http.Request) string {
 	return "/students/" + string(studio.StudentID(r.PathValue("student"))) + "/plan"
 }

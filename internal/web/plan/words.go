@@ -25,7 +25,7 @@ var stages = map[plans.Stage]string{plans.Learning: "being learnt", plans.Kept: 
 
 func shortDay(d calendar.Day) string { return d.Weekday().String()[:3] }
 
-// dayIn is a day as it is said: Monday 30 November, with its year where that is another.
+// dayIn is a day as it is said: 30 November, with its year where that is another.
 func dayIn(d, today calendar.Day) string {
 	words := strings.TrimPrefix(d.Words(), d.Weekday().String()+" ")
 	if year := today.String()[:4]; strings.HasSuffix(words, " "+year) {
