@@ -44,7 +44,7 @@ export class Tries {
     name.textContent = fill(this.words['try'], { n })
     const facts = document.createElement('span')
     facts.className = 'quiet'
-    facts.textContent = [clock(t.seconds), time(t.begun)].join(' · ')
+    facts.textContent = fill(this.words['facts'], { length: clock(t.seconds), time: time(t.begun) })
     label.append(radio, ' ', name, ' ', facts)
     row.append(label)
     for (const text of [t.state === 'cut' ? this.words['cut.short'] : '', t.trouble && fill(this.words['refused'], { why: t.trouble })]) {

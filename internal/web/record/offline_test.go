@@ -56,7 +56,7 @@ func TestRecordedWithoutANetwork(t *testing.T) {
 	b.Click("[data-tries] button.main")
 	b.Wait(`document.querySelector(".going").textContent.includes("No network just now")`)
 	b.Go("/week?child=" + string(nils.ID))
-	b.Wait(`document.querySelector(".pending").textContent.includes("It is on its way.")`)
+	b.Wait(`document.querySelector(".pending").textContent.includes("It is sent by itself")`)
 	look(t, b, "pending-way")
 	net.breaksAfter(-1)
 	b.Network(true)

@@ -12,7 +12,7 @@ var (
 	bothWords   = []string{"way", "cut", "cut.today", "cut.yesterday", "cut.what"}
 	recordWords = []string{"cannot", "denied", "none", "busy", "broken", "full", "little", "interrupted", "choose", "with.away", "running", "over", "over.longest",
 		"level.silent", "level.quiet", "level.good", "level.loud", "light.dark", "light.good",
-		"try", "listen", "away", "away.sure", "away.yes", "away.no", "lost", "refused", "cut.short"}
+		"try", "facts", "listen", "away", "away.sure", "away.yes", "away.no", "lost", "refused", "cut.short"}
 	pendingWords = []string{"unsent.one", "unsent.more", "unsent.what"}
 )
 

@@ -148,6 +148,7 @@ var neverForFamilies = []string{
 	"Choose whose recording it is first.",
 	"Many files are half here already. Let them arrive, or try again tomorrow: what is not finished is given up by then.",
 	"The passkey did not arrive whole. Try again.",
+	"The take of yours that is to be heard is not here any more. Choose another one, or leave it out.",
 	"The take of a clip is not here any more. Choose another one, or leave the clip out.",
 	"The password is a name that stands on the page. Choose another.",
 	"The password is longer than %s letters. Choose a shorter one.",
