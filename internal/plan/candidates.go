@@ -413,7 +413,7 @@ func (b *builder) keep(w *Work, it *Item) {
 	if b.recital[w.ID] {
 		item.Why += fmt.Sprintf(" It is for the recital on %s.", b.st.Recital.Day.Short())
 	}
-	if limit := b.p.limits[w.Group]; limit > 0 {
+	if limit := b.p.limit(b.st, w.Group); limit > 0 {
 		if at := s.last + calendar.Day(limit); b.next+safeLate >= at {
 			item.Must, item.ByDay = true, week.Days-1
 			left := int(at - b.p.studio.Today)

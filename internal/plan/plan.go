@@ -35,6 +35,13 @@ type Group struct {
 	LimitDays int    `json:"limit_days"`
 }
 
+// OwnLimit is a limit of a group for one student, in place of the studio's: other days, or none.
+type OwnLimit struct {
+	Group     string `json:"group"`
+	LimitDays int    `json:"limit_days,omitempty"`
+	Lifted    bool   `json:"lifted,omitempty"` // this student has no limit there; said, so that a number that was forgotten lifts none
+}
+
 // Kind of a work.
 type Kind string
 
@@ -92,6 +99,7 @@ type Student struct {
 	Family     string        `json:"family,omitempty"`   // as it is addressed, "the Larks"
 	Minutes    [7]int        `json:"minutes"`            // that the family has, from Monday on
 	Holidays   calendar.Free `json:"holidays,omitempty"` // of the family, beside the studio's
+	Limits     []OwnLimit    `json:"limits,omitempty"`   // of groups, where they differ from the studio's
 	MostNew    *int          `json:"most_new,omitempty"` // new things in a week, 0 to 2; 1 without it
 	Items      []Item        `json:"items,omitempty"`    // what was learnt or is being learnt
 	Skills     []Skill       `json:"skills,omitempty"`

@@ -48,6 +48,14 @@ func (w *Weekly) line(work string) *Line {
 	return &w.Lines[i]
 }
 
+// said is the reason of a work in a plan, or why it is left out.
+func (w *Weekly) said(work string) string {
+	if l := w.line(work); l != nil {
+		return l.Why
+	}
+	return w.out(work)
+}
+
 func (w *Weekly) out(work string) string {
 	i := slices.IndexFunc(w.LeftOut, func(l LeftOut) bool { return l.Work == work })
 	if i < 0 {
@@ -191,6 +199,67 @@ func TestSlipping(t *testing.T) {
 	}
 	if all := p.AllSlipping(); len(all) < len(got) {
 		t.Errorf("over the studio %d, of one student %d", len(all), len(got))
+	}
+}
+
+// TestLimitOfOneStudent: a student's own limit goes before the studio's, a lifted one is none, and others keep theirs.
+func TestLimitOfOneStudent(t *testing.T) {
+	over := func(id string, own ...OwnLimit) (limit int, broken bool) {
+		s := exampleState(t)
+		for i := range s.Students { // all of them keep the scale, last played 20 days ago
+			s.Students[i].Items = append(slices.DeleteFunc(s.Students[i].Items, func(it Item) bool { return it.Work == "scale-c" }),
+				Item{Work: "scale-c", Stage: Kept, Target: 0.97, Played: []Played{{Day: s.Today - 20, Rating: 3}}})
+		}
+		s.Student("nora").Limits = own
+		if err := s.Check(); err != nil {
+			t.Fatal(err)
+		}
+		p, err := New(s)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, slip := range p.Slipping(s.Student(id)) {
+			if slip.Work == "scale-c" {
+				limit, broken = slip.Limit, slip.Over
+			}
+		}
+		says := strings.Contains(weekOf(t, s, id).said("scale-c"), "is to stay unseen")
+		if says != (limit > 0) { // 20 days are near each of the limits here
+			t.Errorf("%s with %+v: the plan tells of a limit: %t", id, own, says)
+		}
+		return limit, broken
+	}
+	for _, c := range []struct {
+		id     string
+		own    []OwnLimit
+		limit  int
+		broken bool
+	}{
+		{"nora", nil, 14, true},
+		{"nora", []OwnLimit{{Group: "scales", LimitDays: 25}}, 25, false},
+		{"nora", []OwnLimit{{Group: "scales", LimitDays: 5}}, 5, true},
+		{"nora", []OwnLimit{{Group: "scales", Lifted: true}}, 0, false},
+		{"tom", []OwnLimit{{Group: "scales", Lifted: true}}, 14, true}, // Nora's is not his
+	} {
+		if limit, broken := over(c.id, c.own...); limit != c.limit || broken != c.broken {
+			t.Errorf("%s with %+v: limit %d, over it %t", c.id, c.own, limit, broken)
+		}
+	}
+	for _, c := range []struct {
+		own  []OwnLimit
+		want string
+	}{
+		{[]OwnLimit{{Group: "scaels", LimitDays: 20}}, "scaels"},
+		{[]OwnLimit{{Group: "scales", LimitDays: 20}, {Group: "scales", Lifted: true}}, "twice"},
+		{[]OwnLimit{{Group: "scales"}}, "lifted"},
+		{[]OwnLimit{{Group: "scales", LimitDays: 20, Lifted: true}}, "lifted"},
+		{[]OwnLimit{{Group: "scales", LimitDays: 401}}, "2 to 400"},
+	} {
+		s := exampleState(t)
+		s.Student("nora").Limits = c.own
+		if err := s.Check(); !errors.Is(err, ErrState) || !strings.Contains(err.Error(), c.want) || !strings.Contains(err.Error(), "nora") {
+			t.Errorf("%+v: %v", c.own, err)
+		}
 	}
 }
 

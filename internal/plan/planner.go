@@ -102,6 +102,16 @@ func (p *Planner) found() Found {
 	return p.Found()
 }
 
+// limit is within how many days a student is to play what is in a group: their own, else the studio's; 0 for none.
+func (p *Planner) limit(st *Student, group string) int {
+	for _, l := range st.Limits {
+		if l.Group == group {
+			return l.LimitDays
+		}
+	}
+	return p.limits[group]
+}
+
 // free are the holidays of a student: the studio's and the family's own.
 func (p *Planner) free(st *Student) calendar.Free {
 	if len(st.Holidays) == 0 {

@@ -139,7 +139,7 @@ func (s *Studio) checkWork(w *Work, works map[string]*Work) error {
 
 func (s *Studio) checkRest(works map[string]*Work) error {
 	for _, g := range s.Groups {
-		if g.Name == "" || g.LimitDays < 2 || g.LimitDays > 400 {
+		if g.Name == "" || !limitIs(g.LimitDays) {
 			return wrong("group %q has a limit of %d days: write 2 to 400", g.Name, g.LimitDays)
 		}
 	}
@@ -172,6 +172,9 @@ func (s *Studio) checkStudent(st *Student, works map[string]*Work) error {
 		if m < 0 || m > 300 {
 			return wrong("student %s has %d minutes on day %d of the week: write 0 to 300", st.ID, m, d+1)
 		}
+	}
+	if err := s.checkLimits(st); err != nil {
+		return err
 	}
 	if n := st.mostNew(); n < 0 || n > 2 {
 		return wrong("student %s: most_new is %d: write 0, 1 or 2", st.ID, n)
@@ -234,6 +237,22 @@ func (s *Studio) checkStudent(st *Student, works map[string]*Work) error {
 		if st.Recital.Day == 0 {
 			return wrong("student %s: the recital has no day", st.ID)
 		}
+	}
+	return nil
+}
+
+func limitIs(days int) bool { return days >= 2 && days <= 400 }
+
+func (s *Studio) checkLimits(st *Student) error {
+	seen := map[string]bool{}
+	for _, l := range st.Limits {
+		switch {
+		case seen[l.Group] || !slices.ContainsFunc(s.Groups, func(g Group) bool { return g.Name == l.Group }):
+			return wrong("student %s has a limit for %q, which is not among the groups or stands there twice", st.ID, l.Group)
+		case l.Lifted && l.LimitDays != 0, !l.Lifted && !limitIs(l.LimitDays):
+			return wrong("student %s, limit of %s: write limit_days 2 to 400, or \"lifted\": true", st.ID, l.Group)
+		}
+		seen[l.Group] = true
 	}
 	return nil
 }

@@ -56,7 +56,7 @@ func (p *Planner) Slipping(st *Student) []Slip {
 			continue
 		}
 		s, w := p.state(it, pace), p.works[it.Work]
-		limit := p.limits[w.Group]
+		limit := p.limit(st, w.Group)
 		over := limit > 0 && int(s.since) > limit
 		if s.left >= it.target() && !over {
 			continue
