@@ -65,6 +65,7 @@ type StudentPlan struct {
 	MostNew    *int                `json:",omitempty"` // new things in a week, 0 to 2; nil: 1
 	Collection CollectionID        `json:",omitempty"` // that is gone through; "": the one most was asked of
 	Holidays   calendar.Free       `json:",omitempty"` // of the family
+	Limits     []plan.OwnLimit     `json:",omitempty"` // of groups, in place of the studio's
 	Recital    *plan.Recital       `json:",omitempty"`
 	HandsFree  calendar.Day        `json:",omitzero"`  // hands may play again from this day on
 	Known      []string            `json:",omitempty"` // skills, whatever was heard

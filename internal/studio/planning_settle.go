@@ -14,6 +14,7 @@ type PlanSettings struct {
 	MostNew    int
 	Collection CollectionID
 	Holidays   calendar.Free
+	Limits     []plan.OwnLimit // of groups, where this student's differ from the studio's
 	Recital    *plan.Recital
 	Known      []string
 	Without    []string
@@ -32,6 +33,9 @@ func (d *Desk) SettlePlan(ctx context.Context, v Viewer, id StudentID, s PlanSet
 	if err := spans(s.Holidays); err != nil {
 		return PlanView{}, err
 	}
+	if err := ownLimits(s.Limits); err != nil {
+		return PlanView{}, err
+	}
 	for _, list := range []*[]string{&s.Known, &s.Without} {
 		for i, x := range *list {
 			(*list)[i] = named(x, longestName)
@@ -48,9 +52,27 @@ func (d *Desk) SettlePlan(ctx context.Context, v Viewer, id StudentID, s PlanSet
 				}
 			}
 		}
-		sp.Minutes, sp.MostNew, sp.Collection, sp.Holidays, sp.Recital, sp.Known, sp.Without = s.Minutes, &s.MostNew, s.Collection, s.Holidays, s.Recital, s.Known, s.Without
+		sp.Minutes, sp.MostNew, sp.Collection, sp.Holidays, sp.Limits = s.Minutes, &s.MostNew, s.Collection, s.Holidays, s.Limits
+		sp.Recital, sp.Known, sp.Without = s.Recital, s.Known, s.Without
 		return nil
 	})
+}
+
+func ownLimits(all []plan.OwnLimit) error {
+	seen := map[string]bool{}
+	for i := range all {
+		l := &all[i]
+		switch l.Group = named(l.Group, longestName); {
+		case l.Group == "" || seen[l.Group] || len(all) > mostGroups:
+			return invalid("Each group has one limit.")
+		case l.Lifted && l.LimitDays != 0:
+			return invalid("Either there is no limit for %s, or one of some days.", l.Group)
+		case !l.Lifted && (l.LimitDays < leastLimit || l.LimitDays > mostLimit):
+			return invalid("The limit of %s is between %d and %d days.", l.Group, leastLimit, mostLimit)
+		}
+		seen[l.Group] = true
+	}
+	return nil
 }
 
 func spans(all calendar.Free) error {

@@ -294,6 +294,9 @@ func (p *planning) student(s Student, family string, h *History, shelves []Colle
 	if sp.Minutes == [7]int{} {
 		st.Minutes = [7]int{usualMinutes, usualMinutes, usualMinutes, usualMinutes, usualMinutes, usualMinutes, 0}
 	}
+	st.Limits = slices.DeleteFunc(slices.Clone(sp.Limits), func(l plan.OwnLimit) bool { // of groups that there still are
+		return !slices.ContainsFunc(p.found.Groups, func(g plan.Group) bool { return g.Name == l.Group })
+	})
 	st.Items = p.items(sp, h)
 	st.Skills = p.skills(sp, h)
 	st.Weeks = p.weeks(st.Holidays, h)

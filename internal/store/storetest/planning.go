@@ -260,7 +260,41 @@ func plans(t *testing.T, h *House) {
 	if i := slices.IndexFunc(state.Works, func(w plan.Work) bool { return w.ID == string(drill.ID) }); i < 0 || state.Works[i].Group != "scales" || state.Works[i].For != string(canon.ID) {
 		t.Errorf("the drill in plans: %+v", state.Works)
 	}
+	h.ownLimits(t, f, mira)
 	h.noPlansForFamilies(t, f, v, mira, jon, canon.ID)
+}
+
+// ownLimits sets a limit for one student, lifts it, and takes away the group.
+func (h *House) ownLimits(t *testing.T, f Founded, mira studio.StudentID) {
+	t.Helper()
+	ctx := t.Context()
+	settled := func(l ...plan.OwnLimit) studio.PlanSettings { return studio.PlanSettings{MostNew: 1, Limits: l} }
+	for _, l := range []plan.OwnLimit{{Group: "scales", LimitDays: 10}, {Group: "scales", Lifted: true}} {
+		p, err := h.Desk.SettlePlan(ctx, f.Teacher, mira, settled(l))
+		must(t, err)
+		sp, err := h.Store.StudentPlan(ctx, studio.WholeStudio(f.Studio.ID), mira)
+		must(t, err)
+		if !slices.Equal(sp.Limits, []plan.OwnLimit{l}) || !slices.Equal(p.State.Limits, sp.Limits) {
+			t.Errorf("a limit of one student: kept %+v, planned with %+v", sp.Limits, p.State.Limits)
+		}
+	}
+	for _, l := range []plan.OwnLimit{{Group: "scales"}, {Group: "scales", LimitDays: 9, Lifted: true}, {LimitDays: 9}} {
+		_, err := h.Desk.SettlePlan(ctx, f.Teacher, mira, settled(l))
+		refused(t, "a limit that is none", err, studio.Invalid)
+	}
+	state, err := h.Desk.AllPlans(ctx, f.Teacher)
+	must(t, err)
+	for _, st := range state.Students {
+		if (len(st.Limits) == 1) != (st.ID == string(mira)) {
+			t.Errorf("limits of %s: %+v", st.Name, st.Limits)
+		}
+	}
+	must(t, h.Desk.SettleStudio(ctx, f.Teacher, nil, nil))
+	p, err := h.Desk.PlanOf(ctx, f.Teacher, mira)
+	must(t, err)
+	if len(p.State.Limits) != 0 {
+		t.Errorf("a limit of a group that is gone: %+v", p.State.Limits)
+	}
 }
 
 // planRound makes the day's round, twice on one day, then a month later when the collection is finished.
