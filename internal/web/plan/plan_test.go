@@ -230,6 +230,51 @@ func TestSettings(t *testing.T) {
 	}
 }
 
+// TestLimitOfOneChild: on the child's own page the studio's limit can be another one, or none; the form shows what holds.
+func TestLimitOfOneChild(t *testing.T) {
+	h := open(t)
+	h.term(t)
+	at := "/students/" + string(h.ada.ID) + "/plan"
+	limited := "Nothing in scales is to stay unseen for more than "
+	settle := func(days string, lifted bool) (int, string) {
+		form := url.Values{"new": {"1"}, "limit:scales": {days}}
+		if lifted {
+			form.Set("nolimit:scales", "yes")
+		}
+		for i := range 7 {
+			form.Set(fmt.Sprintf("minutes%d", i), "15")
+		}
+		status, text, to := h.Post(t, h.TeacherDevice, at+"/settings", form)
+		if status == http.StatusSeeOther {
+			_, text = h.Get(t, h.TeacherDevice, to)
+		}
+		return status, text
+	}
+	_, text := h.Get(t, h.TeacherDevice, at) // the scale was last played more than 21 days ago
+	has(t, text, limited+"21 days", "Groups with a limit, for Ada", "scales: days at most", "the studio’s: 21", "No limit for Ada")
+	_, text = settle(" 12 ", false)
+	has(t, text, limited+"12 days")
+	if !strings.Contains(text, `name="limit:scales" value="12"`) {
+		t.Error("the form does not show the limit")
+	}
+	_, text = settle("", true)
+	hasNot(t, text, limited)
+	if !strings.Contains(text, `name="nolimit:scales" value="yes" checked`) {
+		t.Error("the form does not show that there is no limit")
+	}
+	_, text = settle("", false)
+	has(t, text, limited+"21 days")
+	for _, bad := range []struct {
+		days   string
+		lifted bool
+		say    string
+	}{{"often", false, "whole number such as 14"}, {"1", false, "between 2 and 400"}, {"12", true, "Either there is no limit for scales"}} {
+		if status, text := settle(bad.days, bad.lifted); status != 422 || !strings.Contains(text, bad.say) {
+			t.Errorf("%q, lifted %t: %d %s", bad.days, bad.lifted, status, seen(text))
+		}
+	}
+}
+
 // TestNothingIsOfferedToHandsThatRest: while something hurts, no button of the plan asks anything of the hands.
 func TestNothingIsOfferedToHandsThatRest(t *testing.T) {
 	h := open(t)

@@ -23,6 +23,7 @@ type settingsView struct {
 	MostNew     int
 	Collections []choice
 	Holidays    []holidayField
+	Limits      []limitField
 	RecitalDay  string
 	Recital     []choice
 	Skills      []skillField
@@ -40,6 +41,14 @@ type choice struct {
 
 type holidayField struct{ From, To, Name string }
 
+// limitField is the limit of a group for one student.
+type limitField struct {
+	Name    string
+	Usual   int    // days, of the studio
+	Days    string // the student's own; "": the studio's
+	Without bool   // no limit for this student
+}
+
 // skillField says whether a skill is known, done without, or left to what is heard.
 type skillField struct{ Name, Is string }
 
@@ -53,6 +62,18 @@ func settingsOf(v studio.PlanView, works []studio.Work) settingsView {
 	}
 	for _, c := range v.Shelves {
 		s.Collections = append(s.Collections, choice{c.ID, c.Title, c.ID == v.State.Collection})
+	}
+	for _, g := range v.Studio.Groups {
+		f := limitField{Name: g.Name, Usual: g.LimitDays}
+		for _, own := range v.State.Limits {
+			if own.Group != g.Name {
+				continue
+			}
+			if f.Without = own.Lifted; !own.Lifted {
+				f.Days = strconv.Itoa(own.LimitDays)
+			}
+		}
+		s.Limits = append(s.Limits, f)
 	}
 	var on []string
 	if v.Says.Recital != nil {
@@ -117,6 +138,27 @@ func holidaysFrom(r *http.Request) (calendar.Free, error) {
 	return out, nil
 }
 
+// limitsFrom reads the limits of one student; an empty field leaves the studio's.
+func limitsFrom(r *http.Request) (out []plans.OwnLimit, err error) {
+	for key, values := range r.PostForm {
+		group, ok := strings.CutPrefix(key, "limit:")
+		if !ok {
+			continue
+		}
+		own := plans.OwnLimit{Group: group, Lifted: r.PostForm.Has("nolimit:" + group)}
+		if text := strings.TrimSpace(values[0]); text != "" {
+			if own.LimitDays = number(text); own.LimitDays < 0 {
+				return nil, &studio.Problem{Kind: studio.Invalid, Say: "The days at most of " + group + " are a whole number such as 14, or nothing."}
+			}
+		} else if !own.Lifted {
+			continue
+		}
+		out = append(out, own)
+	}
+	slices.SortFunc(out, func(a, b plans.OwnLimit) int { return cmp.Compare(a.Group, b.Group) })
+	return out, nil
+}
+
 func number(text string) int {
 	n, err := strconv.Atoi(strings.TrimSpace(text))
 	if err != nil {
@@ -149,6 +191,9 @@ func (p *pages) settle(w http.ResponseWriter, r *http.Request) error { // POST /
 			return err
 		}
 		s.Recital = &plans.Recital{Day: day, Works: r.PostForm["played"]}
+	}
+	if s.Limits, err = limitsFrom(r); err != nil {
+		return err
 	}
 	for key, values := range r.PostForm {
 		name, ok := strings.CutPrefix(key, "skill:")
