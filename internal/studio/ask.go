@@ -106,5 +106,6 @@ const (
 // Way is one of two fingerings to try.
 type Way struct {
 	Say       string
-	Fingering string `json:",omitzero"` // key of a kept fingering, or words
+	Fingering string      `json:",omitzero"` // in words
+	Own       FingeringID `json:",omitzero"` // kept for the child, to be tried; "" as the score has it
 }

@@ -28,7 +28,8 @@ type Export struct {
 	Answers     []Answer
 	Films       []Film
 	Taps        []Tap
-	Plans       []StudentPlan // what the teacher settled and said for plans
+	Fingerings  []OwnFingering // that hold or held, and those to be tried that were sent
+	Plans       []StudentPlan  // what the teacher settled and said for plans
 	Forecasts   []Forecast
 	Nudges      []Nudge
 	Letters     []Letter // that were sent
@@ -138,6 +139,7 @@ func collect(ctx context.Context, r Records, in Scope) (e Export, err error) {
 		func() (err error) { e.Notices, err = r.Notices(ctx, in); return },
 		func() (err error) { e.Push, err = r.PushAddresses(ctx, in, ""); return },
 		func() (err error) { e.Taps, err = r.Taps(ctx, in, TapQuery{}); return },
+		func() (err error) { e.Fingerings, err = r.Fingerings(ctx, in, "", ""); return },
 		func() (err error) { e.Plans, err = r.StudentPlans(ctx, in); return },
 		func() (err error) { e.Forecasts, err = r.Forecasts(ctx, in, ""); return },
 		func() (err error) { e.Invitations, err = r.Invitations(ctx, in); return },
@@ -148,10 +150,14 @@ func collect(ctx context.Context, r Records, in Scope) (e Export, err error) {
 			return e, err
 		}
 	}
-	sent := map[LessonID]bool{}
+	sent, tried := map[LessonID]bool{}, map[FingeringID]bool{}
 	for _, l := range e.Lessons {
 		sent[l.ID] = true
+		for _, a := range l.Assignments {
+			tried[a.Ways[0].Own], tried[a.Ways[1].Own] = true, true
+		}
 	}
+	e.Fingerings = slices.DeleteFunc(e.Fingerings, func(f OwnFingering) bool { return f.Held.IsZero() && !tried[f.ID] })
 	e.Answers = slices.DeleteFunc(e.Answers, func(a Answer) bool { return !sent[a.Lesson] })
 	e.Films = slices.DeleteFunc(e.Films, func(f Film) bool { return !sent[f.Lesson] })
 	e.Letters = slices.DeleteFunc(e.Letters, func(l Letter) bool { return l.Sent.IsZero() })

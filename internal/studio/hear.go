@@ -21,7 +21,7 @@ type Material struct {
 	Take        Take
 	Student     Student // with an empty name for the teacher's own take
 	Original    Media
-	Work        *Work // with its score; nil while nobody said what is played
+	Work        *Work // with its score as this student plays it; nil while nobody said what is played
 	FromBar     string
 	ToBar       string
 	Goals       Goals
@@ -78,6 +78,9 @@ func (d *Desk) gather(ctx context.Context, in Scope, m *Material) error {
 	if m.Take.Work != "" {
 		w, err := d.store.Work(ctx, in.Studio(), m.Take.Work)
 		if err != nil {
+			return err
+		}
+		if w, err = fingeredFor(ctx, d.store, in, m.Take.Student, w); err != nil {
 			return err
 		}
 		m.Work = &w
@@ -206,7 +209,10 @@ func keep(ctx context.Context, tx Records, h *Hearing, t *Take, heard Heard) err
 	}
 	h.Studio, h.Family, h.Take = t.Studio, t.Family, t.ID
 	t.Summary = &heard.Summary
-	return tx.AddHearing(ctx, *h)
+	if err := tx.AddHearing(ctx, *h); err != nil {
+		return err
+	}
+	return countBars(ctx, tx, *h)
 }
 
 // hearing makes a record of a document, still without its take.

@@ -37,6 +37,7 @@ type (
 	PushID       string
 	NudgeID      string
 	LetterID     string
+	FingeringID  string
 )
 
 const (

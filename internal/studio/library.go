@@ -13,6 +13,7 @@ type Work struct {
 	Score    string // the score as MusicXML; "" where there is none yet
 	Rights   string // what allows the studio to hand this out: "traditional", "bought, 3 copies" …
 	Added    time.Time
+	Own      FingeringID // whose fingers stand in Score: those of one child; "" the studio's
 }
 
 // Collection is an ordered list of works that a student goes through.

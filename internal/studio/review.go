@@ -13,7 +13,7 @@ type Review struct {
 	Family      Family
 	Assignment  *Assignment // nil while nobody said what it is for
 	LessonDate  string      // of the lesson in which it was asked
-	Work        *Work       // with its score; nil while it is not known
+	Work        *Work       // with its score as this student plays it; nil while it is not known
 	Media       []Media
 	Hearing     *Hearing // the newest; nil while there is none
 	Corrections []Correction
@@ -79,6 +79,10 @@ func (d *Desk) asked(ctx context.Context, in Scope, r *Review) error {
 		return nil
 	}
 	w, err := d.store.Work(ctx, in.Studio(), r.Take.Work)
+	if err != nil {
+		return err
+	}
+	w, err = fingeredFor(ctx, d.store, in, r.Take.Student, w)
 	r.Work = &w
 	return err
 }

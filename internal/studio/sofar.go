@@ -1,8 +1,10 @@
 package studio
 
 import (
+	"cmp"
 	"context"
 	"slices"
+	"strconv"
 	"time"
 )
 
@@ -162,7 +164,13 @@ func (i *ItemSoFar) count(t Tap) {
 	case TapAnswer:
 		i.Answer, i.Right = t.Text, i.Right || t.Right
 	case TapChose:
-		i.Chose = t.Text
+		i.Chose, i.Way = t.Text, 0
+		for n, w := range i.Ways {
+			if t.Text == strconv.Itoa(n+1) || t.Text == w.Say && w.Say != "" { // a phone says the number of the way
+				i.Way, i.Chose = n+1, cmp.Or(w.Say, w.Fingering, [2]string{"the first way", "the second way"}[n])
+				break
+			}
+		}
 	case TapHurt:
 		i.Stopped = i.Stopped || t.Answered.IsZero()
 	}

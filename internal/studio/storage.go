@@ -25,6 +25,7 @@ type Records interface {
 	doorRecords
 	accountRecords
 	libraryRecords
+	fingeringRecords
 	lessonRecords
 	takeRecords
 	unsortedRecords
@@ -101,6 +102,16 @@ type libraryRecords interface {
 	RemovePassage(ctx context.Context, s StudioID, id PassageID) error
 	PutOwnRemedy(ctx context.Context, s StudioID, id string, doc json.RawMessage) error // nil removes it
 	OwnRemedies(ctx context.Context, s StudioID) (map[string]json.RawMessage, error)
+}
+
+type fingeringRecords interface {
+	AddFingering(ctx context.Context, f OwnFingering) error
+	PutFingering(ctx context.Context, f OwnFingering) error // Score, Held, Ended and Fits
+	Fingering(ctx context.Context, in Scope, id FingeringID) (OwnFingering, error)
+	// HoldingFingering is the one that holds for a student and a work; ErrNotFound where none does.
+	HoldingFingering(ctx context.Context, in Scope, s StudentID, w WorkID) (OwnFingering, error)
+	Fingerings(ctx context.Context, in Scope, s StudentID, w WorkID) ([]OwnFingering, error) // "" for all; the newest first
+	FingeringsOf(ctx context.Context, s StudioID, w WorkID) ([]OwnFingering, error)          // every student's
 }
 
 type lessonRecords interface {

@@ -72,6 +72,7 @@ type ItemSoFar struct {
 	Heard   bool    // the recording was listened to
 	Answer  string  // the last one to its question
 	Right   bool    // one of the answers was right
-	Chose   string  // which of two ways
+	Chose   string  // which of two ways, in the words of the task
+	Way     int     // the same as its number, 1 or 2; 0 none, or words that are neither
 	Stopped bool    // it hurt, and the teacher has not answered
 }

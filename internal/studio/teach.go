@@ -97,6 +97,18 @@ func (d *Desk) allThere(ctx context.Context, tx Records, s Student, a Assignment
 			return err
 		}
 	}
+	for _, way := range a.Ways {
+		if way.Own == "" {
+			continue
+		}
+		f, err := tx.Fingering(ctx, OneFamily(s.Studio, s.Family), way.Own)
+		if err == nil && (f.Student != s.ID || f.Work != a.Work) {
+			err = ErrNotFound
+		}
+		if err != nil {
+			return err
+		}
+	}
 	shelf := OneFamily(s.Studio, Shelf(s.Studio))
 	var gone error // told last: what must not be kept comes first
 	if a.Model != "" {

@@ -31,8 +31,16 @@ func (d *Desk) ReviseWork(ctx context.Context, v Viewer, w Work) error {
 	if w.Title = named(w.Title, longestTitle); w.Title == "" {
 		return invalid("A work needs a title.")
 	}
+	if w.Own != "" {
+		return invalid("These are the fingers of one child. They do not go into the score that everybody has.")
+	}
 	w.Studio, w.Composer = v.Studio, named(w.Composer, longestTitle)
-	return problemOf(d.store.Within(ctx, func(tx Records) error { return tx.PutWork(ctx, w) }))
+	return problemOf(d.store.Within(ctx, func(tx Records) error {
+		if err := tx.PutWork(ctx, w); err != nil {
+			return err
+		}
+		return refit(ctx, tx, w)
+	}))
 }
 
 // Works lists the library without its scores.

@@ -194,6 +194,7 @@ func (h *House) own(t *testing.T, f Founded, v studio.Viewer, child string) own 
 	keep(studio.WorkSays{Joy: true})
 	keepFirst(h.Store.PushAddresses(ctx, in, ""))
 	keepFirst(h.Store.Notices(ctx, in))
+	keepFirst(h.Store.Fingerings(ctx, in, "", ""))
 	keepFirst(h.Store.Nudges(ctx, in, ""))
 	keepFirst(h.Store.Letters(ctx, in, ""))
 	phrase, err := h.Desk.KeepPhrase(ctx, f.Teacher, studio.Phrase{Text: "Of " + f.Studio.Name + "."})

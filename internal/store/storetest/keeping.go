@@ -273,6 +273,8 @@ func (h *House) Live(t *testing.T, f Founded, name, child string) studio.Viewer 
 	must(t, h.Desk.SendLetter(ctx, f.Teacher, letter.ID, letter.Version))
 	_, err = h.Desk.Pin(ctx, f.Teacher, s, w.ID)
 	must(t, err)
+	must(t, h.Store.AddFingering(ctx, studio.OwnFingering{ID: studio.FingeringID("q" + string(a.ID)[1:]), Studio: v.Studio, Family: v.Family, Student: s, Work: w.ID,
+		Score: "<score/>", Why: "for " + child, Kept: h.Now, Held: h.Now, Fits: true}))
 	must(t, h.Store.AddForecast(ctx, studio.Forecast{ID: studio.ForecastID("o" + string(a.ID)[1:]), Studio: v.Studio, Family: v.Family, Student: s, Day: "2026-03-02"}))
 	must(t, h.Desk.Tap(ctx, v, []studio.Tap{{ID: "tap-of-the-phone", Student: s, Assignment: l.Assignments[0].ID, Kind: studio.TapQuestion, Text: "How is " + child + " to sit?", At: h.Now}}))
 	return v

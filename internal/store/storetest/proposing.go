@@ -61,7 +61,7 @@ func proposing(t *testing.T, h *House) {
 		{ID: "answer-a", Student: mira, Assignment: id(5), Kind: studio.TapAnswer, Text: "no", At: h.Now},
 		{ID: "heard-bb", Student: mira, Assignment: id(6), Kind: studio.TapHeard, At: h.Now},
 		{ID: "answer-b", Student: mira, Assignment: id(6), Kind: studio.TapAnswer, Text: "yes", At: h.Now},
-		{ID: "chose-it", Student: mira, Assignment: id(7), Kind: studio.TapChose, Text: "fourth", At: h.Now},
+		{ID: "chose-it", Student: mira, Assignment: id(7), Kind: studio.TapChose, Text: "2", At: h.Now},
 	}))
 	before := h.dump(t)
 	got, rs, err := h.Desk.ProposeLesson(ctx, f.Teacher, mira)

@@ -76,6 +76,7 @@ func RunOn(t *testing.T, open func(t *testing.T) *store.Store, blobs func(t *tes
 		{"between lessons", between},
 		{"a lesson is proposed", proposing},
 		{"letters", letters},
+		{"a child's own fingers", ownFingers},
 		{"a family's language", language},
 		{"no family sees another", noFamilySeesAnother},
 	} {

@@ -18,7 +18,7 @@ import (
 var exported = map[string]string{
 	"access_log": "AccessLog", "answers": "Answers", "films": "Films", "assignments": "Lessons", "consents": "Consents", "corrections": "Corrections", "devices": "Devices",
 	"hearings": "Hearings", "invitations": "Invitations", "lessons": "Lessons", "letters": "Letters", "media": "Media", "notices": "Notices", "nudges": "Nudges", "push_addresses": "Push", "people": "People", "prints": "Prints",
-	"remarks": "Remarks", "students": "Students", "takes": "Takes", "taps": "Taps", "student_plans": "Plans", "forecasts": "Forecasts",
+	"remarks": "Remarks", "students": "Students", "takes": "Takes", "taps": "Taps", "student_plans": "Plans", "forecasts": "Forecasts", "own_fingerings": "Fingerings",
 	"doomed": "", // files that are on their way out, and are not given out any more
 }
 

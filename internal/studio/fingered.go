@@ -1,0 +1,297 @@
+package studio
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"slices"
+	"strings"
+	"time"
+
+	"antiphon/internal/music"
+	"antiphon/internal/notation"
+)
+
+// OwnFingering is how one child takes a work, beside the fingering that stands in the studio's score. Of those that
+// were kept for a child and a work at most one holds; the others stay, to be gone back to.
+type OwnFingering struct {
+	ID      FingeringID
+	Studio  StudioID
+	Family  FamilyID
+	Student StudentID
+	Work    WorkID
+	Score   string    // MusicXML: the notes of the work with this child's fingers
+	Asked   string    // of these hands, as the page that chose the fingers reads it; "" nothing
+	Why     string    // what is its own about it, one line
+	Lesson  LessonID  // in which it was made; "" in none
+	Kept    time.Time // the first time
+	Held    time.Time // since when it holds, or held the last time; zero: it was only to be tried
+	Ended   time.Time // when it ceased to hold; zero while it holds
+	Fits    bool      // the score of the work has these notes still
+}
+
+// Holds says that the child takes the work so now.
+func (f OwnFingering) Holds() bool { return !f.Held.IsZero() && f.Ended.IsZero() && f.Fits }
+
+const itsTheFingers = "A child’s own fingering is the teacher’s to choose."
+
+// WorkFor is a work as one student plays it: with the student's own fingering where one holds, else with the
+// studio's. Everything that shows, sounds or measures a work for a student asks here. A family may ask for its own
+// children and for what was asked of them; without a student it is Work.
+func (d *Desk) WorkFor(ctx context.Context, v Viewer, s StudentID, id WorkID) (Work, error) {
+	w, err := d.Work(ctx, v, id)
+	if err != nil || s == "" {
+		return w, err
+	}
+	if _, err := d.store.Student(ctx, v.scope(), s); err != nil {
+		return Work{}, problemOf(err)
+	}
+	w, err = fingeredFor(ctx, d.store, v.scope(), s, w)
+	return w, problemOf(err)
+}
+
+// fingeredFor decides which fingering of a work holds for a student.
+func fingeredFor(ctx context.Context, r Records, in Scope, s StudentID, w Work) (Work, error) {
+	own, err := r.HoldingFingering(ctx, in, s, w.ID)
+	if errors.Is(err, ErrNotFound) {
+		return w, nil
+	}
+	if err != nil {
+		return Work{}, err
+	}
+	w.Score, w.Own = own.Score, own.ID
+	return w, nil
+}
+
+// WorkIn is a work in one of the fingerings that were kept for a student, such as one that is to be tried. Where
+// that does not fit the score any more, it is WorkFor.
+func (d *Desk) WorkIn(ctx context.Context, v Viewer, s StudentID, id WorkID, f FingeringID) (Work, error) {
+	w, err := d.WorkFor(ctx, v, s, id)
+	if err != nil || f == "" {
+		return w, err
+	}
+	own, err := d.store.Fingering(ctx, v.scope(), f)
+	if err == nil && (own.Student != s || own.Work != id) {
+		err = ErrNotFound
+	}
+	if err != nil {
+		return Work{}, problemOf(err)
+	}
+	if own.Fits {
+		w.Score, w.Own = own.Score, own.ID
+	}
+	return w, nil
+}
+
+// Fingerings lists what was kept for a student, of one work or with "" of all: the newest first.
+func (d *Desk) Fingerings(ctx context.Context, v Viewer, s StudentID, w WorkID) ([]OwnFingering, error) {
+	if err := v.must(itsTheFingers, Teacher); err != nil {
+		return nil, err
+	}
+	if _, err := d.store.Student(ctx, v.scope(), s); err != nil {
+		return nil, problemOf(err)
+	}
+	l, err := d.store.Fingerings(ctx, v.scope(), s, w)
+	return l, problemOf(err)
+}
+
+// KeepFingering keeps a fingering for one student: from now on it holds, or with try it is one to be tried. Of f,
+// the student, the work, its score, what was asked, why and in which lesson are read.
+func (d *Desk) KeepFingering(ctx context.Context, v Viewer, f OwnFingering, try bool) (OwnFingering, error) {
+	if err := v.must(itsTheFingers, Teacher); err != nil {
+		return OwnFingering{}, err
+	}
+	var err error
+	if f.ID, err = NewID[FingeringID](d.o.Rand); err != nil {
+		return OwnFingering{}, problemOf(err)
+	}
+	f.Studio, f.Why, f.Kept, f.Held, f.Ended, f.Fits = v.Studio, named(f.Why, longestLine), d.now(), time.Time{}, time.Time{}, true
+	err = d.store.Within(ctx, func(tx Records) error {
+		s, err := tx.Student(ctx, v.scope(), f.Student)
+		if err != nil {
+			return err
+		}
+		f.Family = s.Family
+		w, err := tx.Work(ctx, v.Studio, f.Work)
+		if err != nil {
+			return err
+		}
+		if f.Lesson != "" {
+			l, err := tx.Lesson(ctx, v.scope(), f.Lesson)
+			if err == nil && l.Student != s.ID {
+				err = ErrNotFound
+			}
+			if err != nil {
+				return err
+			}
+		}
+		if f.Score, err = carried(w.Score, f.Score); err != nil {
+			return err
+		}
+		kept, err := tx.Fingerings(ctx, v.scope(), s.ID, w.ID)
+		if err != nil {
+			return err
+		}
+		// The same fingers once more are those that were kept: a form that is sent twice keeps one.
+		if i := slices.IndexFunc(kept, func(k OwnFingering) bool { return k.Score == f.Score && (try || k.Holds()) }); i >= 0 {
+			f = kept[i]
+			return nil
+		}
+		if !try {
+			if err := endFingering(ctx, tx, kept, f.Kept); err != nil {
+				return err
+			}
+			f.Held = f.Kept
+		}
+		return tx.AddFingering(ctx, f)
+	})
+	if err != nil {
+		return OwnFingering{}, problemOf(err)
+	}
+	return f, nil
+}
+
+// HoldFingering makes a fingering that was kept the student's own from now on: one that was tried, or an earlier one.
+func (d *Desk) HoldFingering(ctx context.Context, v Viewer, id FingeringID) (OwnFingering, error) {
+	if err := v.must(itsTheFingers, Teacher); err != nil {
+		return OwnFingering{}, err
+	}
+	var f OwnFingering
+	err := d.store.Within(ctx, func(tx Records) (err error) {
+		if f, err = tx.Fingering(ctx, v.scope(), id); err != nil || f.Holds() {
+			return err
+		}
+		if !f.Fits {
+			return &Problem{Kind: Conflict, Say: "The score was changed since, and these fingers do not fit its notes any more. Choose fingers anew."}
+		}
+		kept, err := tx.Fingerings(ctx, v.scope(), f.Student, f.Work)
+		if err != nil {
+			return err
+		}
+		now := d.now()
+		if err := endFingering(ctx, tx, kept, now); err != nil {
+			return err
+		}
+		f.Held, f.Ended = now, time.Time{}
+		return tx.PutFingering(ctx, f)
+	})
+	if err != nil {
+		return OwnFingering{}, problemOf(err)
+	}
+	return f, nil
+}
+
+// DropFingering lets a student take a work as everybody does. What held is kept.
+func (d *Desk) DropFingering(ctx context.Context, v Viewer, s StudentID, w WorkID) error {
+	if err := v.must(itsTheFingers, Teacher); err != nil {
+		return err
+	}
+	return problemOf(d.store.Within(ctx, func(tx Records) error {
+		if _, err := tx.Student(ctx, v.scope(), s); err != nil {
+			return err
+		}
+		kept, err := tx.Fingerings(ctx, v.scope(), s, w)
+		if err != nil {
+			return err
+		}
+		return endFingering(ctx, tx, kept, d.now())
+	}))
+}
+
+// endFingering ends what holds of those, also what would if the score had its notes still.
+func endFingering(ctx context.Context, tx Records, kept []OwnFingering, now time.Time) error {
+	for _, k := range kept {
+		if k.Held.IsZero() || !k.Ended.IsZero() {
+			continue
+		}
+		k.Ended = now
+		if err := tx.PutFingering(ctx, k); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// AskedOfHands is what was last asked for a student's hands, of any work, and what the teacher says that they do
+// without; "" and none where nothing is known.
+func (d *Desk) AskedOfHands(ctx context.Context, v Viewer, s StudentID) (asked string, without []string, err error) {
+	kept, err := d.Fingerings(ctx, v, s, "")
+	if err != nil {
+		return "", nil, err
+	}
+	if len(kept) > 0 {
+		asked = kept[0].Asked
+	}
+	plans, err := d.store.StudentPlans(ctx, v.scope())
+	for _, p := range plans {
+		if p.Student == s {
+			without = p.Without
+		}
+	}
+	return asked, without, problemOf(err)
+}
+
+// refit puts the fingers that were kept for children into a score that has changed. Those whose notes are not
+// there any more wait until they are: nothing of them is lost.
+func refit(ctx context.Context, tx Records, w Work) error {
+	kept, err := tx.FingeringsOf(ctx, w.Studio, w.ID)
+	if err != nil {
+		return err
+	}
+	for _, k := range kept {
+		score, err := carried(w.Score, k.Score)
+		if k.Fits = err == nil; k.Fits {
+			k.Score = score
+		}
+		if err := tx.PutFingering(ctx, k); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// carried writes the fingers of one score into another of the same notes.
+func carried(score, fingers string) (string, error) {
+	if score == "" {
+		return "", &Problem{Kind: NotFound, Say: "There is no score of this work that could be fingered."}
+	}
+	var read [2]*music.Score
+	for i, text := range []string{score, fingers} {
+		var err error
+		if read[i], _, err = notation.Read(strings.NewReader(text), "score.musicxml", notation.Limits{}); err != nil {
+			return "", &Problem{Kind: Invalid, Say: "The score of this work cannot be read any more. Import it again in the library.", Err: err}
+		}
+	}
+	to, from := read[0], read[1]
+	if !sameNotes(to, from) {
+		return "", &Problem{Kind: Conflict, Say: "These fingers belong to other notes than stand in the score now. Choose fingers anew."}
+	}
+	for p := range to.Parts {
+		for i := range to.Parts[p].Notes {
+			n, f := &to.Parts[p].Notes[i], from.Parts[p].Notes[i]
+			n.String, n.Fret, n.HasFret, n.Fingers, n.Plucks = f.String, f.Fret, f.HasFret, f.Fingers, f.Plucks
+			n.SetStroke(f.Stroke())
+		}
+	}
+	var b bytes.Buffer
+	if err := notation.WriteMusicXML(&b, to); err != nil {
+		return "", err
+	}
+	return b.String(), nil
+}
+
+// sameNotes says that two scores have the same notes at the same places.
+func sameNotes(a, b *music.Score) bool {
+	if len(a.Parts) != len(b.Parts) {
+		return false
+	}
+	for p := range a.Parts {
+		if !slices.EqualFunc(a.Parts[p].Notes, b.Parts[p].Notes, func(x, y music.Note) bool {
+			return x.Bar == y.Bar && x.Start.Cmp(y.Start) == 0 && x.Duration.Cmp(y.Duration) == 0 && x.Staff == y.Staff && x.Voice == y.Voice &&
+				x.Rest == y.Rest && x.Grace == y.Grace && x.Pitch == y.Pitch && x.TieStart == y.TieStart && x.TieStop == y.TieStop
+		}) {
+			return false
+		}
+	}
+	return true
+}
