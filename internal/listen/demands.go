@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"slices"
+	"strconv"
 	"strings"
 
 	"antiphon/internal/difficulty"
@@ -27,7 +28,7 @@ func (h *Hands) demands(ctx context.Context, v studio.Viewer) error {
 		}
 		works = slices.DeleteFunc(works, func(w studio.Work) bool { return tried[w.ID] })
 		if len(works) == 0 {
-			return nil
+			return h.desk.CountBars(ctx, v) // of hearings from before bars were counted
 		}
 		for _, w := range works {
 			tried[w.ID] = true
@@ -61,6 +62,7 @@ func demandOf(w studio.Work) studio.Demand {
 	if dm.Bars > 0 {
 		dm.LastBar = s.Bars[dm.Bars-1].Number
 	}
+	dm.Numbers = numbersOf(s)
 	f, err := easiest(s)
 	if err != nil {
 		dm.Why = "There is nothing in this score that could be fingered on a guitar."
@@ -84,6 +86,47 @@ func demandOf(w studio.Work) studio.Demand {
 	}
 	report := difficulty.Profile(s, f.Instrument, guitar.Hand{}, difficulty.Options{})
 	dm.Skills, dm.Load = skills.FromProfile(report), report.Load
+	dm.Where = whereIn(s, report, dm.Skills)
 	dm.Strain = slices.ContainsFunc(dm.Skills, func(x string) bool { return slices.Contains(strains, x) })
 	return dm
+}
+
+// numbersOf are the numbers of the bars as they are printed; nil where they are 1, 2, 3 and so on.
+func numbersOf(s *music.Score) []string {
+	var out []string
+	plain := true
+	for i, b := range s.Bars {
+		out = append(out, b.Number)
+		plain = plain && b.Number == strconv.Itoa(i+1)
+	}
+	if plain {
+		return nil
+	}
+	return out
+}
+
+// whereIn are the bars that ask each of these skills, as runs: the first and the last bar of each, counted from 0.
+func whereIn(s *music.Score, report difficulty.Report, names []string) map[string][]int {
+	out := map[string][]int{}
+	for _, need := range report.Skills {
+		name := string(need.Skill)
+		if !slices.Contains(names, name) {
+			continue
+		}
+		var runs []int
+		next := 0 // numbers may come twice in a score, and stand here in its order
+		for _, number := range need.Bars {
+			for next < len(s.Bars) && s.Bars[next].Number != number {
+				next++
+			}
+			if n := len(runs); n > 0 && runs[n-1] == next-1 {
+				runs[n-1] = next
+			} else if next < len(s.Bars) {
+				runs = append(runs, next, next)
+			}
+			next++
+		}
+		out[name] = runs
+	}
+	return out
 }

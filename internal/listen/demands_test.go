@@ -38,6 +38,10 @@ func TestDemands(t *testing.T) {
 	if !slices.Contains(chords.Skills, "chords") {
 		t.Errorf("chords: %+v", chords)
 	}
+	high := demandOf(abc(t, "High", "X:1\nT:high\nM:4/4\nL:1/4\nK:C\nz4|E B, G, E|^G E ^G E|^G ^F ^G E|E E E E|^G E E E|]\n"))
+	if at := high.Where["fourth finger"]; !slices.Equal(at, []int{2, 3, 5, 5}) || high.Numbers != nil {
+		t.Errorf("where the fourth finger is needed: %v of %+v", at, high)
+	}
 	if bad := demandOf(studio.Work{Title: "x", Score: "no score"}); bad.Why == "" || bad.Load != 0 {
 		t.Errorf("no score: %+v", bad)
 	}

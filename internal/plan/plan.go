@@ -148,6 +148,7 @@ type Item struct {
 	Asked    []calendar.Day `json:"asked,omitempty"`    // lessons
 	Played   []Played       `json:"played,omitempty"`
 	Remarks  []Remark       `json:"remarks,omitempty"`
+	Passages []Passage      `json:"passages,omitempty"` // in the order of the score
 }
 
 // Played is one day on which it was heard or logged. One of the three ways to say how it went is enough; the teacher's
@@ -167,6 +168,7 @@ type Heard struct {
 	Complete   bool    `json:"complete"`
 	Stops      int     `json:"stops,omitempty"`
 	SpreadPct  float64 `json:"spread_pct,omitempty"`
+	Notes      int     `json:"notes,omitempty"` // that were to be played; of a passage, where one may be a slip
 }
 
 // Remark of a sent lesson.
@@ -181,6 +183,17 @@ type Skill struct {
 	Name  string `json:"name"`
 	Known bool   `json:"known,omitempty"` // the teacher says so
 	Heard []bool `json:"heard,omitempty"` // each time something needed it: did it go right
+
+	Times     []SkillTime  `json:"times,omitempty"`    // the same with its day and work, as far as it is known
+	Asked     calendar.Day `json:"asked,omitzero"`     // last, in a lesson
+	Practised calendar.Day `json:"practised,omitzero"` // last, as it was tapped
+}
+
+// SkillTime is one hearing of something that needs a skill.
+type SkillTime struct {
+	Day   calendar.Day `json:"day"`
+	Work  string       `json:"work"`
+	Right bool         `json:"right"` // in the bars that need it
 }
 
 // Hurt is what a family told: something hurts.

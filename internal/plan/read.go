@@ -20,6 +20,7 @@ const (
 	mostWorks    = 5_000
 	mostItems    = 2_000
 	mostPlayed   = 20_000
+	mostPassages = 100
 	mostWeeks    = 1_500
 	mostLoad     = 100
 )
@@ -203,6 +204,13 @@ func (s *Studio) checkStudent(st *Student, works map[string]*Work) error {
 			return wrong("student %s has a week of %v minutes", st.ID, *w.Minutes)
 		}
 	}
+	for _, k := range st.Skills {
+		for _, x := range k.Times {
+			if works[x.Work] == nil || x.Day == 0 || x.Day > s.Today {
+				return wrong("student %s, %s: heard in %q on %q, which is no work or no day up to today (%s)", st.ID, k.Name, x.Work, x.Day, s.Today)
+			}
+		}
+	}
 	wished := map[string]bool{}
 	for _, w := range st.Wishes {
 		if works[w.Work] == nil || wished[w.Work] {
@@ -270,16 +278,38 @@ func (s *Studio) checkItem(st *Student, it *Item) error {
 	case it.Finished != 0 && it.Begun > it.Finished:
 		return wrong("student %s, %s: finished before it was begun", st.ID, it.Work)
 	}
-	for _, p := range it.Played {
+	if len(it.Passages) > mostPassages {
+		return wrong("student %s, %s: more than %d passages", st.ID, it.Work, mostPassages)
+	}
+	for i := range it.Passages {
+		ps := &it.Passages[i]
+		name := it.Work + ", " + ps.Name()
+		switch {
+		case ps.From == "" || ps.To == "":
+			return wrong("student %s, %s: a passage without its first or its last bar", st.ID, it.Work)
+		case !number(ps.GoalBpm) || ps.GoalBpm < 0 || ps.GoalBpm > 400:
+			return wrong("student %s, %s: goal_bpm is %v: write 1 to 400", st.ID, name, ps.GoalBpm)
+		case len(ps.Played) > mostPlayed:
+			return wrong("student %s, %s: played on more than %d days", st.ID, name, mostPlayed)
+		}
+		if err := s.checkPlayed(st, name, ps.Played); err != nil {
+			return err
+		}
+	}
+	return s.checkPlayed(st, it.Work, it.Played)
+}
+
+func (s *Studio) checkPlayed(st *Student, name string, all []Played) error {
+	for _, p := range all {
 		switch {
 		case p.Day == 0 || p.Day > s.Today:
-			return wrong("student %s, %s: played on %q, which is no day or lies after today (%s)", st.ID, it.Work, p.Day, s.Today)
+			return wrong("student %s, %s: played on %q, which is no day or lies after today (%s)", st.ID, name, p.Day, s.Today)
 		case p.Rating < 0 || p.Rating > 4:
-			return wrong("student %s, %s: rating %d: write 1 to 4", st.ID, it.Work, p.Rating)
+			return wrong("student %s, %s: rating %d: write 1 to 4", st.ID, name, p.Rating)
 		case p.Right < 0 || p.Right > p.Tries:
-			return wrong("student %s, %s: %d right of %d tries", st.ID, it.Work, p.Right, p.Tries)
+			return wrong("student %s, %s: %d right of %d tries", st.ID, name, p.Right, p.Tries)
 		case !number(p.Bpm) || p.Bpm < 0 || p.Bpm > 400:
-			return wrong("student %s, %s: %v beats a minute: write 1 to 400", st.ID, it.Work, p.Bpm)
+			return wrong("student %s, %s: %v beats a minute: write 1 to 400", st.ID, name, p.Bpm)
 		}
 	}
 	return nil

@@ -158,7 +158,7 @@ func (r records) askedOf(ctx context.Context, in studio.Scope, s studio.StudentI
 	}
 	return list(ctx, r.read, func(w row) (a studio.AskedOnce, err error) {
 		var goals, more string
-		if err := w.Scan(&a.Student, &a.Lesson, &a.Day, &a.Work, &a.Ask, &goals, &more); err != nil {
+		if err := w.Scan(&a.Student, &a.Lesson, &a.Day, &a.Work, &a.Ask, &goals, &more, &a.FromBar, &a.ToBar); err != nil {
 			return a, err
 		}
 		if strings.Contains(goals, `"TempoBpm"`) {
@@ -178,7 +178,7 @@ func (r records) askedOf(ctx context.Context, in studio.Scope, s studio.StudentI
 		a.Work = workOf(in, a.Work)
 		return a, nil
 	}, `
-		SELECT l.student_id, l.id, l.day, a.work_id, a.ask, a.goals, a.more
+		SELECT l.student_id, l.id, l.day, a.work_id, a.ask, a.goals, a.more, a.from_bar, a.to_bar
 		FROM (SELECT id, student_id, day FROM lessons WHERE `+p.String()+`) AS l JOIN assignments AS a ON a.lesson_id = l.id
 		ORDER BY l.day, l.id, a.place`, p.args...)
 }
@@ -189,15 +189,49 @@ func (r records) heardOf(ctx context.Context, in studio.Scope, s studio.StudentI
 		p.and("arrived_at >= ?", micros(since))
 	}
 	return list(ctx, r.read, func(w row) (h studio.HeardOnce, err error) {
-		return h, w.Scan(&h.Student, &h.Take, &h.Work, stamp{&h.At}, asBool{&h.Hurt}, &h.Note, asJSON{&h.Summary}, &h.FromBar, &h.ToBar)
+		var bars string
+		if err := w.Scan(&h.Student, &h.Take, &h.Work, stamp{&h.At}, asBool{&h.Hurt}, &h.Note, asJSON{&h.Summary}, &bars, &h.FromBar, &h.ToBar); err != nil || bars == "" || h.Summary == nil {
+			return h, err // of a hearing that counts no more, or not yet
+		}
+		var b studio.HeardBars
+		if err := json.Unmarshal([]byte(bars), &b); err != nil {
+			return h, err
+		}
+		if len(b.Bar) > 0 {
+			h.Bars = &b
+		}
+		return h, nil
 	}, `
-		SELECT t.student_id, t.id, COALESCE(t.work_id, ''), t.arrived_at, t.hurt, t.note, t.summary, COALESCE(a.from_bar, ''), COALESCE(a.to_bar, '')
-		FROM (SELECT id, student_id, work_id, assignment_id, arrived_at, hurt, note, summary FROM takes WHERE `+p.String()+`) AS t
+		SELECT t.student_id, t.id, COALESCE(t.work_id, ''), t.arrived_at, t.hurt, t.note, t.summary, t.bars, COALESCE(a.from_bar, ''), COALESCE(a.to_bar, '')
+		FROM (SELECT id, student_id, work_id, assignment_id, arrived_at, hurt, note, summary, bars FROM takes WHERE `+p.String()+`) AS t
 		LEFT JOIN assignments AS a ON a.id = t.assignment_id
 		ORDER BY t.arrived_at, t.id`, p.args...)
 }
 
-// practised counts taps by work and day. What was taken back counts the other way.
+func (r records) PutBars(ctx context.Context, in studio.Scope, id studio.TakeID, b studio.HeardBars) error {
+	bars, err := inJSON(b)
+	if err != nil {
+		return err
+	}
+	return change(ctx, r.write, studio.ErrNotFound, `UPDATE takes SET bars = $4 WHERE `+where(in)+` AND id = $3`, in.Studio(), in.Family(), id, bars)
+}
+
+func (r records) Uncounted(ctx context.Context, s studio.StudioID, most int) ([]studio.Hearing, error) {
+	return list(ctx, r.read, func(w row) (h studio.Hearing, err error) {
+		var doc string
+		if err := w.Scan(&h.ID, &h.Studio, &h.Family, &h.Take, &h.Schema, &doc); err != nil || doc == "" {
+			return h, err
+		}
+		h.JSON = json.RawMessage(doc)
+		return h, nil
+	}, `
+		SELECT COALESCE(h.id, ''), t.studio_id, t.family_id, t.id, COALESCE(h.version, ''), COALESCE(h.json, '')
+		FROM (SELECT id, studio_id, family_id, arrived_at FROM takes WHERE studio_id = $1 AND bars = '' AND summary <> 'null' ORDER BY arrived_at, id`+limit(most)+`) AS t
+		LEFT JOIN hearings AS h ON h.id = (SELECT n.id FROM hearings AS n WHERE n.studio_id = t.studio_id AND n.take_id = t.id ORDER BY n.heard_at DESC, n.id DESC LIMIT 1)
+		ORDER BY t.arrived_at, t.id`, s)
+}
+
+// practised counts taps by work, its bars and day. What was taken back counts the other way.
 func (r records) practised(ctx context.Context, in studio.Scope, s studio.StudentID, since time.Time, eastS int) ([]studio.PractisedDay, error) {
 	p := of(pick(in), "student_id", s).and("kind IN ('done', 'undone', 'try', 'rung')")
 	if !since.IsZero() {
@@ -206,12 +240,12 @@ func (r records) practised(ctx context.Context, in studio.Scope, s studio.Studen
 	east := "$" + strconv.Itoa(len(p.args)+1)
 	return list(ctx, r.read, func(w row) (d studio.PractisedDay, err error) {
 		var day int64
-		err = w.Scan(&d.Student, &d.Work, &day, &d.Done, &d.Tries, &d.Clean, &d.TopBpm, &d.Seconds)
+		err = w.Scan(&d.Student, &d.Work, &d.FromBar, &d.ToBar, &day, &d.Done, &d.Tries, &d.Clean, &d.TopBpm, &d.Seconds)
 		d.Day, d.Work, d.Done = calendar.Day(day), workOf(in, d.Work), max(d.Done, 0)
 		return d, err
 	}, `
-		SELECT student_id, work_id, day, CAST(sum(done) AS BIGINT), CAST(sum(tried) AS BIGINT), CAST(sum(well) AS BIGINT), max(top), sum(seconds) FROM (
-			SELECT t.student_id AS student_id, COALESCE(a.work_id, '') AS work_id, (t.at + `+east+`) / 86400000000 AS day,
+		SELECT student_id, work_id, from_bar, to_bar, day, CAST(sum(done) AS BIGINT), CAST(sum(tried) AS BIGINT), CAST(sum(well) AS BIGINT), max(top), sum(seconds) FROM (
+			SELECT t.student_id AS student_id, COALESCE(a.work_id, '') AS work_id, COALESCE(a.from_bar, '') AS from_bar, COALESCE(a.to_bar, '') AS to_bar, (t.at + `+east+`) / 86400000000 AS day,
 				CASE t.kind WHEN 'done' THEN 1 WHEN 'undone' THEN -1 ELSE 0 END AS done,
 				CASE t.kind WHEN 'try' THEN 1 ELSE 0 END AS tried,
 				CASE WHEN t.kind = 'try' AND t.clean = 1 THEN 1 ELSE 0 END AS well,
@@ -219,7 +253,7 @@ func (r records) practised(ctx context.Context, in studio.Scope, s studio.Studen
 				t.seconds AS seconds
 			FROM (SELECT student_id, assignment_id, kind, at, clean, bpm, seconds FROM taps WHERE `+p.String()+`) AS t
 			LEFT JOIN assignments AS a ON a.id = t.assignment_id
-		) AS one GROUP BY student_id, work_id, day ORDER BY day, student_id, work_id`, append(p.args, int64(eastS)*1_000_000)...)
+		) AS one GROUP BY student_id, work_id, from_bar, to_bar, day ORDER BY day, student_id, work_id, from_bar, to_bar`, append(p.args, int64(eastS)*1_000_000)...)
 }
 
 func (r records) saidTo(ctx context.Context, in studio.Scope, s studio.StudentID, since time.Time) ([]studio.SaidOnce, error) {

@@ -209,7 +209,10 @@ func keep(ctx context.Context, tx Records, h *Hearing, t *Take, heard Heard) err
 	}
 	h.Studio, h.Family, h.Take = t.Studio, t.Family, t.ID
 	t.Summary = &heard.Summary
-	return tx.AddHearing(ctx, *h)
+	if err := tx.AddHearing(ctx, *h); err != nil {
+		return err
+	}
+	return countBars(ctx, tx, *h)
 }
 
 // hearing makes a record of a document, still without its take.

@@ -18,6 +18,9 @@ type Demand struct {
 	LastBar string // as printed
 	Strain  bool   // barre, stretch or fourth finger in much of it
 	Why     string `json:",omitempty"` // why nothing is known of it, one sentence
+
+	Numbers []string         `json:",omitempty"` // of its bars, as printed, where they are not 1 to Bars
+	Where   map[string][]int `json:",omitempty"` // by skill the bars that ask it: the first and the last of each run, counted from 0
 }
 
 // WorkSays is what the teacher says of a work in plans, in place of what was worked out. The zero value says nothing.
@@ -126,6 +129,8 @@ type AskedOnce struct {
 	Ask     Ask
 	Bpm     float64 // the goal; 0 none
 	For     WorkID
+	FromBar string // "" with ToBar "": all of it
+	ToBar   string
 }
 
 // HeardOnce is one take that arrived.
@@ -139,12 +144,15 @@ type HeardOnce struct {
 	Summary *Summary // nil where nothing was heard
 	FromBar string   // that were asked; "" with ToBar "": all of it, or nothing
 	ToBar   string
+	Bars    *HeardBars // nil where it was not counted, or nothing was heard
 }
 
-// PractisedDay is what was tapped of one work on one day.
+// PractisedDay is what was tapped of one work, or of bars of it that were asked by themselves, on one day.
 type PractisedDay struct {
 	Student StudentID
 	Work    WorkID // "" of none
+	FromBar string // "" with ToBar "": all of it
+	ToBar   string
 	Day     calendar.Day
 	Done    int
 	Tries   int

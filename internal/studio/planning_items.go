@@ -9,8 +9,8 @@ import (
 	"antiphon/internal/plan/calendar"
 )
 
-// items of a student, the first asked first.
-func (p *planning) items(sp StudentPlan, h *History) []plan.Item {
+// items of a student, the first asked first. laid are the student's takes bar by bar.
+func (p *planning) items(sp StudentPlan, h *History, laid [][]barFact) []plan.Item {
 	at := map[WorkID]*gathered{}
 	var order []WorkID
 	of := func(w WorkID) *gathered {
@@ -30,19 +30,19 @@ func (p *planning) items(sp StudentPlan, h *History) []plan.Item {
 		}
 		of(a.Work).asked(a)
 	}
-	for _, x := range h.Heard {
+	for i, x := range h.Heard {
 		if x.Summary != nil && !p.gone(string(x.Work)) && p.day(x.At) <= p.today {
-			of(x.Work).heard(x, p.day(x.At), p.demands[x.Work])
+			of(x.Work).heard(x, p.day(x.At), p.demands[x.Work], laid[i])
 		}
 	}
 	for _, x := range h.Practised {
 		if !p.gone(string(x.Work)) && x.Day <= p.today && x.Done+x.Tries > 0 {
-			g := of(x.Work)
-			g.Played = append(g.Played, plan.Played{Day: x.Day, Right: min(x.Clean, x.Tries), Tries: x.Tries, Bpm: bpmIn(x.TopBpm)})
+			of(x.Work).practised(x)
 		}
 	}
 	for _, r := range h.Said {
 		if g := at[r.Work]; g != nil {
+			g.said = append(g.said, r)
 			g.Remarks = append(g.Remarks, plan.Remark{Day: p.day(r.At), Key: r.Remedy, Text: r.Text}) // free words may be praise: only the book's count as the same
 		}
 	}
@@ -53,7 +53,15 @@ func (p *planning) items(sp StudentPlan, h *History) []plan.Item {
 	}
 	var out []plan.Item
 	for _, w := range order {
-		out = append(out, at[w].finish(sp.Items[w], lessons, p.today))
+		g := at[w]
+		found := p.passages(w, g, h.Heard)
+		for _, ps := range found {
+			g.Passages = append(g.Passages, ps.Passage)
+		}
+		if p.places != nil {
+			p.places[w] = found
+		}
+		out = append(out, g.finish(sp.Items[w], lessons, p.today))
 	}
 	slices.SortStableFunc(out, func(a, b plan.Item) int { return cmp.Compare(newest(b), newest(a)) })
 	out = out[:min(len(out), mostItems)]
@@ -87,6 +95,30 @@ type gathered struct {
 	plan.Item
 	lastDay string // of a lesson that asked for it
 	lastAsk Ask
+
+	asks  []AskedOnce
+	takes []takenOnce
+	taps  []PractisedDay
+	said  []SaidOnce
+}
+
+// takenOnce is a take bar by bar.
+type takenOnce struct {
+	HeardOnce
+	day   calendar.Day
+	facts []barFact
+}
+
+// practised counts a day once, whichever bars of the work were tapped on it.
+func (g *gathered) practised(x PractisedDay) {
+	g.taps = append(g.taps, x)
+	p := plan.Played{Day: x.Day, Right: min(x.Clean, x.Tries), Tries: x.Tries, Bpm: bpmIn(x.TopBpm)}
+	if n := len(g.Played); n > 0 && g.Played[n-1].Heard == nil && g.Played[n-1].Day == x.Day {
+		last := &g.Played[n-1]
+		last.Right, last.Tries, last.Bpm = last.Right+p.Right, last.Tries+p.Tries, max(last.Bpm, p.Bpm)
+		return
+	}
+	g.Played = append(g.Played, p)
 }
 
 func (g *gathered) asked(a AskedOnce) {
@@ -94,14 +126,15 @@ func (g *gathered) asked(a AskedOnce) {
 	if err != nil {
 		return
 	}
-	g.Asked = append(g.Asked, day)
+	g.Asked, g.asks = append(g.Asked, day), append(g.asks, a)
 	g.lastDay, g.lastAsk = a.Day, a.Ask
 	if b := bpmIn(a.Bpm); b > 0 {
 		g.GoalBpm = b
 	}
 }
 
-func (g *gathered) heard(x HeardOnce, day calendar.Day, dm *Demand) {
+func (g *gathered) heard(x HeardOnce, day calendar.Day, dm *Demand, facts []barFact) {
+	g.takes = append(g.takes, takenOnce{x, day, facts})
 	s := x.Summary
 	to := x.ToBar
 	if to == "" && x.FromBar == "" && dm != nil {

@@ -1,7 +1,6 @@
 package studio
 
 import (
-	"cmp"
 	"context"
 	"fmt"
 	"math"
@@ -10,7 +9,6 @@ import (
 
 	"antiphon/internal/plan"
 	"antiphon/internal/plan/calendar"
-	"antiphon/internal/plan/memory"
 )
 
 // How a history is read. Our choices, no source.
@@ -34,7 +32,10 @@ type planning struct {
 	says     map[WorkID]WorkSays
 	students map[StudentID]Student
 	plans    map[StudentID]StudentPlan
-	unread   int // scores that nobody worked out yet
+	bars     map[WorkID]*scoreBars
+	uses     map[WorkID][]string    // skills that a work needs, builds, or asks in its score
+	places   map[WorkID][]passageOf // of the one student that was asked for; nil where all were
+	unread   int                    // scores that nobody worked out yet
 	today    calendar.Day
 	zone     *time.Location
 }
@@ -58,7 +59,10 @@ func (d *Desk) today() calendar.Day { return calendar.Of(d.now().In(d.o.Zone)) }
 // planning gathers what is known of one student, or with "" of all.
 func (d *Desk) planning(ctx context.Context, r Records, in Scope, who StudentID) (*planning, error) {
 	p := &planning{works: map[WorkID]Work{}, demands: map[WorkID]*Demand{}, says: map[WorkID]WorkSays{},
-		students: map[StudentID]Student{}, plans: map[StudentID]StudentPlan{}, today: d.today(), zone: d.o.Zone}
+		students: map[StudentID]Student{}, plans: map[StudentID]StudentPlan{}, bars: map[WorkID]*scoreBars{}, uses: map[WorkID][]string{}, today: d.today(), zone: d.o.Zone}
+	if who != "" {
+		p.places = map[WorkID][]passageOf{}
+	}
 	var (
 		since     time.Time
 		tapsSince time.Time
@@ -218,6 +222,9 @@ func (p *planning) shelf(works []Work, workPlans []WorkPlan, shelves []Collectio
 		x.Load = min(x.Load, 20)
 		if says.Skills {
 			x.Needs, x.Builds = says.Needs, says.Builds
+			p.uses[w.ID] = slices.Compact(slices.Sorted(slices.Values(append(slices.Clone(says.Needs), says.Builds...))))
+		} else if dm != nil && x.Kind != plan.Listening {
+			p.uses[w.ID] = dm.Skills
 		}
 		for _, a := range after[w.ID] {
 			x.After = append(x.After, string(a))
@@ -297,8 +304,9 @@ func (p *planning) student(s Student, family string, h *History, shelves []Colle
 	st.Limits = slices.DeleteFunc(slices.Clone(sp.Limits), func(l plan.OwnLimit) bool { // of groups that there still are
 		return !slices.ContainsFunc(p.found.Groups, func(g plan.Group) bool { return g.Name == l.Group })
 	})
-	st.Items = p.items(sp, h)
-	st.Skills = p.skills(sp, h)
+	laid := p.laid(h)
+	st.Items = p.items(sp, h, laid)
+	st.Skills = p.skills(sp, h, laid)
 	st.Weeks = p.weeks(st.Holidays, h)
 	for _, x := range h.Heard {
 		if x.Hurt {
@@ -365,33 +373,6 @@ func (p *planning) collection(sp StudentPlan, h *History, shelves []Collection) 
 		}
 	}
 	return best
-}
-
-// skills as the teacher says, and as takes of what needs them went.
-func (p *planning) skills(sp StudentPlan, h *History) []plan.Skill {
-	needs := map[WorkID][]string{}
-	for _, w := range p.state.Works {
-		needs[WorkID(w.ID)] = w.Needs
-	}
-	heard := map[string][]bool{}
-	for _, x := range h.Heard {
-		if x.Summary == nil {
-			continue
-		}
-		right := memory.Rate(memory.Heard{RightShare: x.Summary.RightShare, Complete: true, Stops: x.Summary.Restarts, SpreadPct: x.Summary.SteadinessPct}) >= memory.Steady
-		for _, n := range needs[x.Work] {
-			heard[n] = append(heard[n], right)
-		}
-	}
-	for _, k := range sp.Known {
-		heard[k] = append(heard[k], true)
-	}
-	var out []plan.Skill
-	for name, all := range heard {
-		out = append(out, plan.Skill{Name: name, Known: slices.Contains(sp.Known, name), Heard: all[max(len(all)-mostHeardSkill, 0):]})
-	}
-	slices.SortFunc(out, func(a, b plan.Skill) int { return cmp.Compare(a.Name, b.Name) })
-	return out
 }
 
 // weeks of teaching up to today, the oldest first: whether a recording came, and the minutes where they were counted.

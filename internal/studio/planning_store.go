@@ -23,4 +23,7 @@ type planRecords interface {
 	// History since a moment, of taps since another, of a student or with "" of all. Days of taps are counted at so many seconds
 	// east of Greenwich.
 	History(ctx context.Context, in Scope, s StudentID, since, tapsSince time.Time, eastS int) (History, error)
+	PutBars(ctx context.Context, in Scope, id TakeID, b HeardBars) error // without a bar: there is nothing to count
+	// Uncounted are the newest hearings of some takes of which nobody counted the bars, with JSON nil where there is none.
+	Uncounted(ctx context.Context, s StudioID, limit int) ([]Hearing, error)
 }

@@ -191,6 +191,7 @@ func (h *House) own(t *testing.T, f Founded, v studio.Viewer, child string) own 
 	keepFirst(h.Store.Forecasts(ctx, in, ""))
 	keep(studio.StudioPlan{Studio: v.Studio})
 	keep(studio.Demand{LastBar: "8"})
+	keep(studio.HeardBars{Bar: []string{"1"}, Written: []int{4}, Right: []int{4}})
 	keep(studio.WorkSays{Joy: true})
 	keepFirst(h.Store.PushAddresses(ctx, in, ""))
 	keepFirst(h.Store.Notices(ctx, in))

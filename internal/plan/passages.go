@@ -1,0 +1,209 @@
+package plan
+
+import (
+	"fmt"
+	"slices"
+
+	"antiphon/internal/plan/calendar"
+	"antiphon/internal/plan/memory"
+)
+
+// Passage is bars of a work with a memory of their own: they were asked by themselves, or came up again and again.
+type Passage struct {
+	From    string         `json:"from"` // bars as printed, both included
+	To      string         `json:"to"`
+	GoalBpm float64        `json:"goal_bpm,omitempty"` // quarter notes a minute; 0: the work's
+	Asked   []calendar.Day `json:"asked,omitempty"`    // by itself
+	Played  []Played       `json:"played,omitempty"`   // by itself, and what was heard of these bars in any take of the work
+	Remarks []Remark       `json:"remarks,omitempty"`  // about these bars
+}
+
+// Name is the bars as they are said: "bars 5–8", "bar 5".
+func (ps *Passage) Name() string {
+	if ps.From == ps.To {
+		return "bar " + ps.From
+	}
+	return "bars " + ps.From + "–" + ps.To
+}
+
+// PassageState is how a passage stands today.
+type PassageState struct {
+	Last      calendar.Day // last played, in the work or by itself; 0 never
+	LastHeard calendar.Day
+	Wrong     int     // of the last hearings in a row, those in which it went wrong there
+	Heard     int     // hearings
+	Left      float64 // chance that it is still there; below 0 where nothing is known of it
+	Back      int     // days of playing that it will likely need until it holds for a week again
+}
+
+// rating of one playing of a passage: what was heard is rated by these bars alone.
+func (p *Played) ratingThere(goal float64) memory.Rating {
+	if p.Rating == 0 && p.Heard != nil {
+		return memory.RateThere(memory.Heard{RightShare: p.Heard.RightShare, Complete: p.Heard.Complete, Stops: p.Heard.Stops, Bpm: p.Bpm, GoalBpm: goal}, p.Heard.Notes)
+	}
+	return p.rating(goal)
+}
+
+// Went says how a playing of a passage of an item went, by what was heard in these bars.
+func (it *Item) Went(ps *Passage, p Played) memory.Rating { return p.ratingThere(ps.goal(it)) }
+
+func (ps *Passage) goal(it *Item) float64 {
+	if ps.GoalBpm > 0 {
+		return ps.GoalBpm
+	}
+	return it.GoalBpm
+}
+
+// passagePlayings are its playings, rated. A day on which the work was tapped or rated as a whole counts for its bars, too,
+// from when they were first played on, but for no more than was last heard of them: going through the whole does not mend
+// a place.
+func (it *Item) passagePlayings(ps *Passage) []memory.Playing {
+	if len(ps.Played) == 0 {
+		return nil
+	}
+	goal := ps.goal(it)
+	out := make([]memory.Playing, len(ps.Played))
+	byItself := map[calendar.Day]bool{}
+	for i := range ps.Played {
+		p := &ps.Played[i]
+		out[i] = memory.Playing{Day: p.Day, Rating: p.ratingThere(goal)}
+		byItself[p.Day] = byItself[p.Day] || p.Heard == nil
+	}
+	next, most := 0, memory.AtTempo // both lists are in order of days
+	for i := range it.Played {
+		p := &it.Played[i]
+		for next < len(ps.Played) && ps.Played[next].Day <= p.Day {
+			if ps.Played[next].Heard != nil {
+				most = out[next].Rating
+			}
+			next++
+		}
+		if p.Heard == nil && next > 0 && !byItself[p.Day] {
+			out = append(out, memory.Playing{Day: p.Day, Rating: min(p.rating(it.GoalBpm), most)})
+		}
+	}
+	return out
+}
+
+// PassageState is how a passage of an item stands today, at the pace of its student.
+func (p *Planner) PassageState(it *Item, ps *Passage, pace memory.Pace) PassageState {
+	s := PassageState{Left: -1}
+	tr, last, _ := memory.Follow(it.passagePlayings(ps))
+	s.Last = last
+	for i := range slices.Backward(ps.Played) {
+		x := &ps.Played[i]
+		if x.Heard == nil {
+			continue
+		}
+		if s.LastHeard = max(s.LastHeard, x.Day); s.Wrong == s.Heard && x.ratingThere(ps.goal(it)) < memory.Steady {
+			s.Wrong++
+		}
+		s.Heard++
+	}
+	if tr.Playings == 0 {
+		return s
+	}
+	since := float64(max(p.studio.Today-last, 0))
+	s.Left = pace.Left(since, tr)
+	s.Back = pace.DaysToBringBack(since, tr, it.target())
+	return s
+}
+
+// When a passage is called weak. Our choices.
+const (
+	wrongAgain   = 2    // hearings in a row
+	longUnplayed = 14   // days; what was played since is not called unplayed
+	standsOut    = 0.05 // chances by which less is left of a passage than of its work
+)
+
+// weak says what is wrong with a passage that stands so, in the words of a reason, and how much it matters; "" where
+// nothing is.
+func (p *Planner) weak(it *Item, ps *Passage, s PassageState) (say string, much float64) {
+	if s.Left < 0 {
+		return "", 0
+	}
+	since := int(p.studio.Today - s.Last)
+	wrong := fmt.Sprintf("%s went wrong the last %s", ps.Name(), times(s.Wrong))
+	slipped := fmt.Sprintf("%s last played %s; likely to need %s", ps.was(), ago(since), days(s.Back))
+	switch slips := it.Stage == Kept && s.Left < it.target() && since > longUnplayed; {
+	case s.Wrong >= wrongAgain && slips:
+		return wrong + ", and " + slipped, 3 - s.Left
+	case s.Wrong >= wrongAgain:
+		return wrong, 2 - s.Left
+	case slips:
+		return ps.Name() + " " + slipped, 1 - s.Left
+	}
+	return "", 0
+}
+
+func (ps *Passage) was() string {
+	if ps.From == ps.To {
+		return "was"
+	}
+	return "were"
+}
+
+// WeakPassage names the passage of an item that most needs to be played, in the words of a reason ("bars 5–8 went wrong the
+// last two times"); nil where none stands out from the rest of the work.
+func (p *Planner) WeakPassage(st *Student, work string) (ps *Passage, say string) {
+	it := itemOf(st, work)
+	if it == nil || len(it.Passages) == 0 {
+		return nil, ""
+	}
+	return p.weakest(it, p.Pace(st))
+}
+
+func (p *Planner) weakest(it *Item, pace memory.Pace) (ps *Passage, say string) {
+	if it.Stage == Rested || len(it.Passages) == 0 {
+		return nil, ""
+	}
+	whole, most := p.state(it, pace).left, 0.0
+	for i := range it.Passages {
+		x := &it.Passages[i]
+		s := p.PassageState(it, x, pace)
+		words, much := p.weak(it, x, s)
+		if words == "" || much <= most || s.Wrong < wrongAgain && s.Left >= whole-standsOut {
+			continue // what slips with the whole work and no faster is said of the work
+		}
+		ps, say, most = x, words, much
+	}
+	return ps, say
+}
+
+// PassageWords says how a passage stands, for a page: a sentence, or "" where nothing is to be said.
+func (p *Planner) PassageWords(it *Item, ps *Passage, s PassageState) string {
+	say, _ := p.weak(it, ps, s)
+	return sentence(say)
+}
+
+// nameWeak adds to the reasons of a week what is weak inside the works that it keeps, brings back or goes on with.
+func (p *Planner) nameWeak(w *Weekly, st *Student, pace memory.Pace) *Weekly {
+	for i := range w.Lines {
+		l := &w.Lines[i]
+		it := itemOf(st, l.Work)
+		if it == nil || l.Role != Keep && l.Role != BringBack && l.Role != Advance {
+			continue
+		}
+		if _, say := p.weakest(it, pace); say != "" {
+			l.Why += " " + sentence(say)
+		}
+	}
+	return w
+}
+
+// sentence begins with a capital letter and ends with a full stop.
+func sentence(say string) string {
+	if say == "" {
+		return ""
+	}
+	return string(say[0]-'a'+'A') + say[1:] + "."
+}
+
+// times is "two times", "7 times".
+func times(n int) string {
+	words := [...]string{"no", "one", "two", "three", "four", "five", "six"}
+	if n >= 0 && n < len(words) {
+		return words[n] + " times"
+	}
+	return fmt.Sprintf("%d times", n)
+}

@@ -1,0 +1,64 @@
+package studio
+
+import (
+	"math"
+	"reflect"
+	"testing"
+
+	"antiphon/internal/plan"
+)
+
+// A hearing of a pickup and four bars of two notes: bar 2 is broken off and played again, and then wrong; bar 3 misses a
+// note; nobody played bar 4.
+const barsHeard = `{"schema":"antiphon.hearing/1",
+ "score":{"notes":[{"id":"a","bar":"0"},{"id":"b","bar":"1"},{"id":"c","bar":"1"},{"id":"d","bar":"2"},{"id":"e","bar":"2"},{"id":"f","bar":"3"},{"id":"g","bar":"3"},{"id":"h","bar":"4"}]},
+ "jumps":[{"kind":"restart","from_bar":"2","to_bar":"2"},{"kind":"repeat","from_bar":"3","to_bar":"1"}],
+ "played":[{"note":"a","verdict":"right"},{"note":"b","verdict":"right"},{"note":"c","verdict":"right"},{"note":"d","verdict":"right"},{"note":null,"verdict":"extra"},
+  {"note":"d","verdict":"right"},{"note":"e","verdict":"wrong"},{"note":"f","verdict":"right"}],
+ "missed":[{"note":"g","pass":1}],
+ "tempo":{"beat_unit_q":1.5,"curve":[{"bar":"1","bpm":40},{"bar":"2","bpm":30},{"bar":"2","bpm":34},{"bar":"2","bpm":60}]},
+ "findings":[{"from_bar":"2","to_bar":"3","confidence":0.9,"well":false},{"from_bar":"2","to_bar":"2","confidence":0.2,"well":false},
+  {"from_bar":"1","to_bar":"3","confidence":0.9,"well":true},{"from_bar":null,"to_bar":null,"confidence":0.9,"well":false}]}`
+
+func TestBarsIn(t *testing.T) {
+	got, err := barsIn([]byte(barsHeard))
+	want := HeardBars{Bar: []string{"0", "1", "2", "3"}, Written: []int{1, 2, 3, 2}, Right: []int{1, 2, 2, 1}, Stops: []int{0, 0, 1, 0}, Told: []int{0, 0, 1, 1}, Bpm: []float64{0, 60, 51, 0}}
+	if err != nil || !reflect.DeepEqual(got, want) {
+		t.Errorf("%+v, %v, want\n%+v", got, err, want)
+	}
+	bars := barsNamed([]string{"0", "1", "2", "3", "4"})
+	if at := there(bars.lay(&got), plan.Stretch{From: 1, To: 2}); at.Notes != 5 || at.Right != 4 || at.Stops != 1 || at.Bars != 2 || math.Abs(at.Bpm-55.135) > .001 { // 2 / (1/60 + 1/51)
+		t.Errorf("bars 1 and 2: %+v", at)
+	}
+	if at := there(bars.lay(&got), plan.Stretch{From: 4, To: 4}); at != (There{}) {
+		t.Errorf("a bar that nobody played: %+v", at)
+	}
+	if got, err = barsIn([]byte(`{"schema":"antiphon.hearing/1","passes":[]}`)); err != nil || got.Bar != nil {
+		t.Errorf("nothing of the score: %+v, %v", got, err)
+	}
+	if _, err = barsIn([]byte(`{"played":"no"}`)); err == nil {
+		t.Error("what is no hearing is counted")
+	}
+	if (&HeardBars{Bar: []string{"1", "2"}, Written: []int{1}, Right: []int{1}}).whole() || bars.lay(&HeardBars{Bar: []string{"1"}}) != nil {
+		t.Error("lists that do not belong together are read")
+	}
+}
+
+func TestStretch(t *testing.T) {
+	bars := barsNamed([]string{"0", "1", "2", "2", "3"})
+	for _, c := range []struct {
+		from, to string
+		want     plan.Stretch
+		ok       bool
+	}{
+		{"1", "3", plan.Stretch{From: 1, To: 4}, true}, {"", "2", plan.Stretch{From: 0, To: 2}, true}, {"3", "", plan.Stretch{From: 4, To: 4}, true},
+		{"3", "1", plan.Stretch{From: 4, To: 1}, false}, {"9", "", plan.Stretch{From: 0, To: 4}, false},
+	} {
+		if got, ok := bars.stretch(c.from, c.to); got != c.want || ok != c.ok {
+			t.Errorf("%q to %q: %v, %v", c.from, c.to, got, ok)
+		}
+	}
+	if _, ok := barsNamed(nil).stretch("", ""); ok {
+		t.Error("a score without bars has a stretch")
+	}
+}
