@@ -106,6 +106,7 @@ func heardOn(day calendar.Day, right, stops int) Played {
 // TestWeakPassage: what slips inside of a work that is kept is named, and what does not is not.
 func TestWeakPassage(t *testing.T) {
 	const today = 1000
+	named := 0
 	whole := Played{Day: today - 3, Heard: &Heard{RightShare: .97, Complete: true}}
 	for _, c := range []struct {
 		name   string
@@ -133,9 +134,26 @@ func TestWeakPassage(t *testing.T) {
 			t.Fatal(err)
 		}
 		ps, say := p.WeakPassage(&s.Students[0], "w")
+		s.Students[0].Minutes = [7]int{20, 20, 20, 20, 20, 20, 20}
+		w, err := p.Week(&s.Students[0])
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, l := range w.Lines {
+			is := strings.Contains(l.Why, " Bars 5–8")
+			if is != (c.want != "") {
+				t.Errorf("%s: the reason is %q", c.name, l.Why)
+			}
+			if is {
+				named++
+			}
+		}
 		if (ps == nil) != (c.want == "") || !strings.HasPrefix(say, c.want) || c.want == "" && say != "" {
 			t.Errorf("%s: %q, want %q", c.name, say, c.want)
 		}
+	}
+	if named < 2 {
+		t.Errorf("%d weeks name a passage", named)
 	}
 }
 

@@ -81,7 +81,7 @@ func (p *Planner) Week(st *Student) (*Weekly, error) {
 	if err != nil {
 		return nil, fmt.Errorf("planning the week of %s: %w", st.ID, err)
 	}
-	return b.tell(plan), nil
+	return b.p.nameWeak(b.tell(plan), b.st, b.pace), nil
 }
 
 // All plans the week of every student, in their order, on as many processors as there are.
@@ -115,7 +115,7 @@ func (w *Weekly) Shorten(minutes [7]int) (*Weekly, error) {
 	if err != nil {
 		return nil, fmt.Errorf("planning the week of %s: %w", w.Student, err)
 	}
-	return b.tell(plan), nil
+	return b.p.nameWeak(b.tell(plan), b.st, b.pace), nil
 }
 
 // monday is 0 on a Monday, 6 on a Sunday.
