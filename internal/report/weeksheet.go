@@ -49,9 +49,16 @@ type WeekItem struct {
 	Held     string    // held back for now: what opens it
 
 	Score *music.Score // nil for none
+	Ways  []WeekWay    // two ways to take it; where they have notes, these stand for those of Score
 	From  int          // the passage by index of its bars; Until 0 means the end
 	Until int
 	Names engrave.Names // note names below the notes
+}
+
+// WeekWay is one of two ways to try.
+type WeekWay struct {
+	Say   string
+	Score *music.Score // the same notes with its fingers; nil for none
 }
 
 // Limits on what one sheet holds.
@@ -186,7 +193,17 @@ func (s WeekSheet) grid(l *leaf, t sheetWords) {
 
 func (s WeekSheet) item(ctx context.Context, l *leaf, t sheetWords, i int) error {
 	it, x := s.Items[i], leafLeft+gutter
-	notes, err := it.music(ctx, l, x)
+	ways := make([]*engrave.Placed, len(it.Ways))
+	var err error
+	for k, w := range it.Ways {
+		if ways[k], err = it.music(ctx, l, w.Score, x); err != nil {
+			return fmt.Errorf("item %d, %q: %w", i+1, it.Title, err)
+		}
+		if ways[k] != nil {
+			it.Score = nil
+		}
+	}
+	notes, err := it.music(ctx, l, it.Score, x)
 	if err != nil {
 		return fmt.Errorf("item %d, %q: %w", i+1, it.Title, err)
 	}
@@ -200,6 +217,10 @@ func (s WeekSheet) item(ctx context.Context, l *leaf, t sheetWords, i int) error
 	l.heading(i+1, it, x, minutesOf(it, t))
 	l.para(x, "", bodyPt, it.Do)
 	l.put(notes, x)
+	for k, w := range it.Ways {
+		l.dashed(x, w.Say)
+		l.put(ways[k], x)
+	}
 	l.labelled(x, t.held, it.Held)
 	for _, g := range it.Goals {
 		l.dashed(x, g)
@@ -224,11 +245,11 @@ func (it WeekItem) name() string {
 }
 
 // music of an item, engraved for the room beside the numbers; nil for none.
-func (it WeekItem) music(ctx context.Context, l *leaf, x float64) (*engrave.Placed, error) {
-	if it.Score == nil {
+func (it WeekItem) music(ctx context.Context, l *leaf, s *music.Score, x float64) (*engrave.Placed, error) {
+	if s == nil {
 		return nil, nil
 	}
-	return l.e.Place(ctx, it.Score, engrave.Options{From: it.From, Until: it.Until, Names: it.Names, NoTitle: true}, l.right()-x)
+	return l.e.Place(ctx, s, engrave.Options{From: it.From, Until: it.Until, Names: it.Names, NoTitle: true}, l.right()-x)
 }
 
 // minutesOf an item in words; "" where none are said.

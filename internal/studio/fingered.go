@@ -295,3 +295,21 @@ func sameNotes(a, b *music.Score) bool {
 	}
 	return true
 }
+
+// TryFingering keeps a fingering to be tried, and puts it into a task of a draft as its first or second way. Card
+// counts the tasks from 1. f names the lesson.
+func (d *Desk) TryFingering(ctx context.Context, v Viewer, f OwnFingering, card, way int) (OwnFingering, error) {
+	l, err := d.Lesson(ctx, v, f.Lesson)
+	if err != nil {
+		return OwnFingering{}, err
+	}
+	if card < 1 || card > len(l.Assignments) || way < 1 || way > len(l.Assignments[card-1].Ways) || l.Assignments[card-1].Work != f.Work {
+		return OwnFingering{}, &Problem{Kind: Conflict, Say: "The lesson was changed in the meantime. Open its task again and choose the fingers from there."}
+	}
+	if f, err = d.KeepFingering(ctx, v, f, true); err != nil {
+		return OwnFingering{}, err
+	}
+	l.Assignments[card-1].Ways[way-1].Own = f.ID
+	_, err = d.SaveDraft(ctx, v, l)
+	return f, err
+}

@@ -3,6 +3,7 @@ package studio
 import (
 	"cmp"
 	"context"
+	"errors"
 	"slices"
 	"strconv"
 	"time"
@@ -32,7 +33,8 @@ func (d *Desk) SoFarOf(ctx context.Context, v Viewer, id StudentID) (SoFar, erro
 	return l[0], nil
 }
 
-// soFar of one student, "" for all, with five questions however many there are.
+// soFar of one student, "" for all, with five questions however many there are, and one for each way that was chosen
+// of two with fingers of their own.
 func (d *Desk) soFar(ctx context.Context, v Viewer, only StudentID) ([]SoFar, error) {
 	in := v.scope()
 	var (
@@ -90,8 +92,28 @@ func (d *Desk) soFar(ctx context.Context, v Viewer, only StudentID) ([]SoFar, er
 	}
 	for i := range all {
 		all[i].fill(taps[all[i].Student.ID], d.o.Zone)
+		for n := range all[i].Items {
+			if err := d.choice(ctx, in, &all[i].Items[n]); err != nil {
+				return nil, err
+			}
+		}
 	}
 	return all, nil
+}
+
+// choice says which fingers were chosen at home and are not the student's own yet.
+func (d *Desk) choice(ctx context.Context, in Scope, i *ItemSoFar) error {
+	if i.Way == 0 || i.Ways[i.Way-1].Own == "" {
+		return nil
+	}
+	f, err := d.store.Fingering(ctx, in, i.Ways[i.Way-1].Own)
+	if err == nil && f.Fits && !f.Holds() {
+		i.Choice = f.ID
+	}
+	if errors.Is(err, ErrNotFound) {
+		return nil
+	}
+	return err
 }
 
 // speak puts what the family wrote or said into its list.

@@ -67,12 +67,13 @@ type ItemSoFar struct {
 	Assignment
 	Done    int // how often
 	Tries   int
-	Clean   int     // of the tries
-	TopBpm  float64 // the fastest clean try or rung reached; 0 none
-	Heard   bool    // the recording was listened to
-	Answer  string  // the last one to its question
-	Right   bool    // one of the answers was right
-	Chose   string  // which of two ways, in the words of the task
-	Way     int     // the same as its number, 1 or 2; 0 none, or words that are neither
-	Stopped bool    // it hurt, and the teacher has not answered
+	Clean   int         // of the tries
+	TopBpm  float64     // the fastest clean try or rung reached; 0 none
+	Heard   bool        // the recording was listened to
+	Answer  string      // the last one to its question
+	Right   bool        // one of the answers was right
+	Chose   string      // which of two ways, in the words of the task
+	Way     int         // the same as its number, 1 or 2; 0 none, or words that are neither
+	Choice  FingeringID // the fingers of that way, while they are not the student's own; "" none
+	Stopped bool        // it hurt, and the teacher has not answered
 }

@@ -42,8 +42,10 @@ type dayAtHome struct {
 }
 
 type itemAtHome struct {
-	Title string
-	Says  []string
+	Title  string
+	Says   []string
+	Work   studio.WorkID
+	Choice studio.FingeringID // chosen at home, and not the child's own yet; "" none
 }
 
 // word is something a family said: a question, a voice note, that something hurt.
@@ -127,7 +129,7 @@ func weekOf(s studio.SoFar, works prose.Titles, now time.Time) weekAtHome {
 	one.Days, one.Played = daysOf(s, now)
 	for _, i := range s.Items {
 		if says := tapped(i); len(says) > 0 {
-			one.Items = append(one.Items, itemAtHome{titleOf(i.Assignment, works), says})
+			one.Items = append(one.Items, itemAtHome{titleOf(i.Assignment, works), says, i.Assignment.Work, i.Choice})
 		}
 	}
 	one.Asked, one.Hurts = wordsOf(s.Questions, now), wordsOf(s.Hurts, now)

@@ -44,7 +44,8 @@ type card struct {
 	Ask, Choices, Right, Explain string // the question
 	Second, Who                  []option
 	After, Part                  string
-	Ways                         [2]studio.Way
+	Ways                         [2]wayCard
+	Chosen                       *chosenWay // nil: nothing was, or it is the student's own by now
 	Opens                        string
 	For                          studio.WorkID
 	ForTitle                     string
@@ -84,7 +85,7 @@ func cardOf(i int, a studio.Assignment, works prose.Titles) card {
 		LadderFrom: typed(a, "ladderfrom", tempo(a.Ladder.FromBpm)), LadderTo: typed(a, "ladderto", tempo(a.Ladder.ToBpm)), LadderStep: typed(a, "ladderstep", tempo(a.Ladder.StepBpm)), LadderN: typed(a, "ladderclean", whole(a.Ladder.Clean)),
 		Second: []option{{"", "Nothing beside", a.Second.Kind == ""}, {studio.Round, "A round: the same tune, later", a.Second.Kind == studio.Round}, {studio.SecondPart, "Another part", a.Second.Kind == studio.SecondPart}},
 		Who:    []option{{studio.ByTool, "the tool", a.Second.Who != studio.ByParent}, {studio.ByParent, "the parent", a.Second.Who == studio.ByParent}},
-		After:  typed(a, "after", whole(a.Second.AfterBars)), Part: a.Second.Part, Ways: a.Ways, Opens: a.Opens, For: a.For, Hear: a.Recording,
+		After:  typed(a, "after", whole(a.Second.AfterBars)), Part: a.Second.Part, Opens: a.Opens, For: a.For, Hear: a.Recording,
 		Title: titleOf(a, works), Sum: sumOf(a), GoalsSum: goalsSum(g), EyesSum: eyesSum(a), LadderSum: ladderSum(a.Ladder), HearSum: hearSum(a), Rungs: rungsSay(a.Ladder)}
 	if a.Work != "" {
 		c.WorkTitle = works.Name(a.Work)
@@ -218,8 +219,8 @@ func hearSum(a studio.Assignment) string {
 }
 
 // musicAt is the address of an engraved passage of a draft.
-func musicAt(l studio.LessonID, a studio.Assignment) string {
-	q := url.Values{"work": {string(a.Work)}, "from": {a.FromBar}, "to": {a.ToBar}}
+func musicAt(l studio.LessonID, n int, a studio.Assignment) string {
+	q := url.Values{"work": {string(a.Work)}, "card": {strconv.Itoa(n)}, "from": {a.FromBar}, "to": {a.ToBar}}
 	return "/lessons/" + string(l) + "/music?" + q.Encode()
 }
 

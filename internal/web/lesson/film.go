@@ -172,7 +172,7 @@ func vtt(w http.ResponseWriter, cues []captions.Cue) error {
 	return captions.Write(w, cues)
 }
 
-// worksOf are the works that a lesson names. A family sees those that were asked of it.
+// worksOf are the works that a lesson names, with the fingers of its student. A family sees those that were asked of it.
 func (p *pages) worksOf(r *http.Request, l studio.Lesson) (prose.Titles, error) {
 	var all []studio.Work
 	for _, a := range l.Assignments {
@@ -180,7 +180,7 @@ func (p *pages) worksOf(r *http.Request, l studio.Lesson) (prose.Titles, error) 
 			if id == "" {
 				continue
 			}
-			one, err := p.desk.Work(r.Context(), page.Viewer(r), id)
+			one, err := p.desk.WorkFor(r.Context(), page.Viewer(r), l.Student, id)
 			if gone(err) != nil {
 				return nil, err
 			}

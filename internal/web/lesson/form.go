@@ -48,6 +48,9 @@ func (p *pages) written(r *http.Request, stored studio.Lesson) (studio.Lesson, e
 		}
 		l.Assignments = append(l.Assignments, f.assignment(a))
 	}
+	if err := p.ownOnly(r, &l); err != nil {
+		return l, err
+	}
 	return l, fits(l)
 }
 
@@ -81,7 +84,7 @@ func (f *cardForm) assignment(a studio.Assignment) studio.Assignment {
 	}
 	for i := range a.Ways {
 		n := strconv.Itoa(i + 1)
-		a.Ways[i] = studio.Way{Say: f.word("way" + n), Fingering: f.word("wayfingers" + n)}
+		a.Ways[i] = studio.Way{Say: f.word("way" + n), Fingering: f.word("wayfingers" + n), Own: studio.FingeringID(f.word("wayown" + n))}
 	}
 	a.Half = f.half
 	return a

@@ -61,7 +61,7 @@ func (p *pages) savedAsWritten(w http.ResponseWriter, r *http.Request, l studio.
 	for i, a := range l.Assignments {
 		c := cardOf(i, a, works)
 		if music[strconv.Itoa(c.N)] = ""; a.Work != "" {
-			music[strconv.Itoa(c.N)] = musicAt(l.ID, a)
+			music[strconv.Itoa(c.N)] = musicAt(l.ID, c.N, a)
 		}
 		for id, say := range map[string]string{"title": c.Title, "sum": c.Sum, "hint-do": hint(in, a.Do), "rungs": c.Rungs,
 			"goals-sum": c.GoalsSum, "eyes-sum": c.EyesSum, "ladder-sum": c.LadderSum, "hear-sum": c.HearSum, "question-sum": c.QuestionSum} {

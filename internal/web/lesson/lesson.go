@@ -183,6 +183,14 @@ func (p *pages) cards(r *http.Request, e *editor, l studio.Lesson, works prose.T
 		return err
 	}
 	e.Hint, e.Minutes = hint(in, l.Words), minutesSay(l.Assignments, e.HasMinutes)
+	kept, err := p.desk.Fingerings(ctx, v, l.Student, "")
+	if err != nil {
+		return err
+	}
+	last, err := p.desk.SoFarOf(ctx, v, l.Student)
+	if err != nil {
+		return err
+	}
 	open, _ := strconv.Atoi(r.FormValue("open"))
 	for i, a := range l.Assignments {
 		c := cardOf(i, a, works)
@@ -193,8 +201,9 @@ func (p *pages) cards(r *http.Request, e *editor, l studio.Lesson, works prose.T
 			if err != nil {
 				return err
 			}
-			c.Passages, c.Music = passagesSay(passages), musicAt(l.ID, a)
+			c.Passages, c.Music = passagesSay(passages), musicAt(l.ID, c.N, a)
 		}
+		p.twoWays(&c, l, a, e.Name, kept, last)
 		if err := m.choices(r, &c, l.ID, a); err != nil {
 			return err
 		}

@@ -94,7 +94,7 @@ func (p *pages) paper(w http.ResponseWriter, r *http.Request) error {
 		week.Date, week.Begins = in.Date(day, p.f.Now()), day
 	}
 	for _, a := range l.Assignments {
-		it, err := p.paperItem(in, a, works)
+		it, err := p.paperItem(r, in, l.Student, a, works)
 		if err != nil {
 			return err
 		}
@@ -112,15 +112,28 @@ func (p *pages) paper(w http.ResponseWriter, r *http.Request) error {
 }
 
 // paperItem is one task on paper, in the words that the family reads on its page.
-func (p *pages) paperItem(in *tongue.Tongue, a studio.Assignment, works prose.Titles) (report.WeekItem, error) {
+func (p *pages) paperItem(r *http.Request, in *tongue.Tongue, by studio.StudentID, a studio.Assignment, works prose.Titles) (report.WeekItem, error) {
 	t, err := familyReader{in, works, p.score}.task(a)
 	if err != nil {
 		return report.WeekItem{}, err
 	}
 	it := report.WeekItem{Title: t.Title, Where: inLine(t.Place), Minutes: a.Minutes, Do: strings.TrimSpace(t.Kind + "\n" + a.Do),
 		Coach: a.Coach, Like: a.Like.Say, Unlike: a.Unlike.Say, Clean: a.Ladder.Clean, Ask: t.Ask, Choices: t.Choices, Held: a.Opens}
-	for _, g := range append(t.Goals, t.Ways...) {
+	for _, g := range t.Goals {
 		it.Goals = append(it.Goals, strings.TrimSuffix(g.Name, ".")+": "+g.Say)
+	}
+	for _, w := range t.Ways {
+		one := report.WeekWay{Say: joined(strings.TrimSuffix(w.Name, "."), w.Say)}
+		if a.Ways[0].Own != "" || a.Ways[1].Own != "" {
+			work, err := p.desk.WorkIn(r.Context(), page.Viewer(r), by, a.Work, w.own)
+			if gone(err) != nil {
+				return it, err
+			}
+			if one.Score, err = p.score(work); err != nil {
+				return it, err
+			}
+		}
+		it.Ways = append(it.Ways, one)
 	}
 	q, err := familyReader{in, works, p.score}.beatQ(a.Work)
 	if err != nil {
@@ -143,6 +156,14 @@ func (p *pages) paperItem(in *tongue.Tongue, a studio.Assignment, works prose.Ti
 	}
 	it.Score, it.From, it.Until = s, from, until
 	return it, nil
+}
+
+// joined is a name with what is said of it, or the name alone.
+func joined(name, say string) string {
+	if say == "" {
+		return name
+	}
+	return name + ": " + say
 }
 
 // inLine is a sentence of its own as it stands behind a title: "bars 1 to 4".

@@ -23,7 +23,7 @@ type task struct {
 	Coach   list // what the adult looks at
 	Opens   string
 	OpenSay string
-	Ways    []goal
+	Ways    []tried
 	Hear    []goal // what there is to hear, in words
 	Ask     string // a question
 	Choices []string
@@ -38,6 +38,13 @@ type list struct {
 }
 
 type goal struct{ Name, Say string }
+
+// tried is one of two ways to try.
+type tried struct {
+	goal
+	Music template.HTML
+	own   studio.FingeringID
+}
 
 // taskForTeacher is a task in the teacher's own words.
 func taskForTeacher(a studio.Assignment, works prose.Titles) task {
@@ -63,8 +70,8 @@ func taskForTeacher(a studio.Assignment, works prose.Titles) task {
 	}
 	t.Kind = prose.Capital(strings.TrimLeft(t.Kind, ": ")) // the title may have said already what kind it is
 	for i, w := range a.Ways {
-		if say := strings.TrimSpace(w.Say + " " + w.Fingering); say != "" {
-			t.Ways = append(t.Ways, goal{[2]string{"One way", "The other way"}[i], say})
+		if say := strings.TrimSpace(w.Say + " " + w.Fingering); say != "" || w.Own != "" {
+			t.Ways = append(t.Ways, tried{goal: goal{[2]string{"One way", "The other way"}[i], say}, own: w.Own})
 		}
 	}
 	for _, c := range []struct {
@@ -153,10 +160,10 @@ func (r familyReader) task(a studio.Assignment) (task, error) {
 	say(&t.OpenSay, "item.opens")
 	say(&t.Coach.Say, "item.coach")
 	for i, w := range a.Ways {
-		if w.Say != "" || w.Fingering != "" {
+		if w.Say != "" || w.Fingering != "" || w.Own != "" {
 			var name string
 			say(&name, "ways.way", i+1)
-			t.Ways = append(t.Ways, goal{name, strings.TrimSpace(w.Say + " " + w.Fingering)})
+			t.Ways = append(t.Ways, tried{goal: goal{name, strings.TrimSpace(w.Say + " " + w.Fingering)}, own: w.Own})
 		}
 	}
 	for _, c := range []struct {

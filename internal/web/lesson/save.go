@@ -168,6 +168,9 @@ func (p *pages) acted(r *http.Request, l *studio.Lesson, act, arg string) error 
 		return p.quote(r, l, studio.RemarkID(arg))
 	case "phrase":
 		return p.say(r, l, arg)
+	case "hold":
+		_, err := p.desk.HoldFingering(r.Context(), page.Viewer(r), studio.FingeringID(arg))
+		return err
 	case "send", "later":
 		if l.Words == "" && len(as) == 0 {
 			return &studio.Problem{Kind: studio.Invalid, Say: "This lesson is empty. Say something first, or ask for a work."}

@@ -119,7 +119,15 @@ func (p *pages) forFamily(in *tongue.Tongue, l studio.Lesson, t *letter, works p
 		if err != nil {
 			return err
 		}
-		if one.Music, err = p.placed(in, a, works); err != nil {
+		if a.Ways[0].Own == "" && a.Ways[1].Own == "" {
+			one.Music, err = p.placed(in, l.Student, a, "", works)
+		}
+		for i := range one.Ways {
+			if w := &one.Ways[i]; err == nil && one.Music == "" {
+				w.Music, err = p.placed(in, l.Student, a, w.own, works)
+			}
+		}
+		if err != nil {
 			return err
 		}
 		t.Assignments = append(t.Assignments, one)
@@ -139,11 +147,12 @@ func (p *pages) score(w studio.Work) (*music.Score, error) {
 	return s, err
 }
 
-// placed is the music of a task, "" where there is none to show.
-func (p *pages) placed(in *tongue.Tongue, a studio.Assignment, works prose.Titles) (template.HTML, error) {
+// placed is the music of a task with the fingers of the student, or with those of one that is to be tried; "" where
+// there is none to show.
+func (p *pages) placed(in *tongue.Tongue, s studio.StudentID, a studio.Assignment, own studio.FingeringID, works prose.Titles) (template.HTML, error) {
 	w, ok := works[a.Work]
 	if !ok || w.Score == "" || a.Ask == studio.AskRest {
 		return "", nil
 	}
-	return sheet.Place(sheet.Placing{Work: w.ID, Title: w.Title, From: a.FromBar, Until: a.ToBar, NoTitle: true, In: in})
+	return sheet.Place(sheet.Placing{Work: w.ID, For: s, Own: own, Title: w.Title, From: a.FromBar, Until: a.ToBar, NoTitle: true, In: in})
 }

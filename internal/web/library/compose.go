@@ -21,6 +21,7 @@ type composeView struct {
 	Asked    bool
 
 	Work   studio.Work // of a passage; zero for a recipe
+	For    studio.StudentID
 	Bars   []string
 	From   string
 	To     string
@@ -58,7 +59,7 @@ var firstLines = []string{"title", "pattern", "key", "start", "octaves", "positi
 func (l *library) composePage(w http.ResponseWriter, r *http.Request) error {
 	q := r.URL.Query()
 	a := askedOf(q)
-	view := composeView{Recipe: a.recipe, Asked: q.Has("ask"), From: a.from, To: a.to, Fault: a.fault, Faults: exercise.Faults(), Ways: variants()}
+	view := composeView{Recipe: a.recipe, Asked: q.Has("ask"), For: a.by, From: a.from, To: a.to, Fault: a.fault, Faults: exercise.Faults(), Ways: variants()}
 	for i := range view.Ways {
 		view.Ways[i].On = slices.Contains(a.variants, view.Ways[i].Name)
 	}
@@ -68,7 +69,7 @@ func (l *library) composePage(w http.ResponseWriter, r *http.Request) error {
 	}
 	var c composed
 	if a.work != "" {
-		if view.Work, err = l.desk().Work(r.Context(), page.Viewer(r), a.work); err != nil {
+		if view.Work, err = l.desk().WorkFor(r.Context(), page.Viewer(r), a.by, a.work); err != nil {
 			return err
 		}
 		s, err := scoreOf(view.Work)
@@ -136,7 +137,7 @@ func (l *library) composed(r *http.Request, a asked) (composed, error) {
 	var of studio.Work
 	if a.work != "" {
 		var err error
-		if of, err = l.desk().Work(r.Context(), page.Viewer(r), a.work); err != nil {
+		if of, err = l.desk().WorkFor(r.Context(), page.Viewer(r), a.by, a.work); err != nil {
 			return composed{}, err
 		}
 	}

@@ -15,6 +15,13 @@ import (
 
 type fingeringView struct {
 	Work     studio.Work
+	Who      forWhom
+	Name     string // of the child that it is for; "" everybody
+	Students []option
+	Own      []ownView // kept for the child, the newest first
+	Holds    bool      // one of them does
+	Known    bool      // the choices are what is known of the child's hands
+	Saved    bool
 	Of       string // the state of the score that was fingered
 	Choices  choices
 	Switches []toggle
@@ -34,7 +41,9 @@ type hidden struct{ Name, Value string }
 
 // fingering offers ways to take a work. GET /library/works/{work}/fingering
 func (l *library) fingering(w http.ResponseWriter, r *http.Request) error {
-	one, err := l.desk().Work(r.Context(), page.Viewer(r), workID(r))
+	q := r.URL.Query()
+	who := forWhomOf(q)
+	one, err := l.desk().WorkFor(r.Context(), page.Viewer(r), who.Student, workID(r))
 	if err != nil {
 		return err
 	}
@@ -42,25 +51,28 @@ func (l *library) fingering(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	q := r.URL.Query()
 	c, err := choicesOf(q)
 	if err != nil {
 		return err
 	}
-	view := fingeringView{Work: one, Of: sum(one.Score), Choices: c, Guitars: guitars(), Tunings: tunings(), Asked: q.Has("ask")}
+	view := fingeringView{Work: one, Who: who, Of: sum(one.Score), Choices: c, Guitars: guitars(), Tunings: tunings(), Asked: q.Has("ask"), Saved: q.Has("saved")}
+	if err := l.forOne(r, &view); err != nil {
+		return err
+	}
+	c = view.Choices
 	view.Switches = view.Choices.switches()
 	for _, b := range s.Bars {
 		view.Bars = append(view.Bars, b.Number)
 	}
-	for name, values := range c.values() {
+	for name, values := range who.into(c.values()) {
 		for _, v := range values {
 			view.Hidden = append(view.Hidden, hidden{name, v})
 		}
 	}
 	if !view.Asked {
-		return l.render(w, r, "fingering.html", "Finger "+one.Title, view)
+		return l.render(w, r, "fingering.html", view.title(), view)
 	}
-	again := c.values()
+	again := who.into(c.values())
 	again.Set("ask", "yes")
 	view.Again = workAddress(one.ID) + "/fingering?" + again.Encode()
 	found, ready, err := l.fingerings.Get(r.Context(), fingeringKey(one, c), l.o.Patience, func(ctx context.Context) (*fingered, error) {
@@ -73,12 +85,43 @@ func (l *library) fingering(w http.ResponseWriter, r *http.Request) error {
 	if ready {
 		view.Bar, view.Notes = found.notesIn(q.Get("bar"), q.Get("note"))
 	}
-	return l.render(w, r, "fingering.html", "Finger "+one.Title, view)
+	return l.render(w, r, "fingering.html", view.title(), view)
+}
+
+func (v fingeringView) title() string {
+	if v.Name == "" {
+		return "Finger " + v.Work.Title
+	}
+	return "Finger " + v.Work.Title + " for " + v.Name
+}
+
+// forOne adds whom it may be for, and of a child what was kept and what is known of its hands.
+func (l *library) forOne(r *http.Request, v *fingeringView) error {
+	all, err := l.students(r)
+	if err != nil {
+		return err
+	}
+	for _, s := range all {
+		v.Students = append(v.Students, option{string(s.ID), s.Name})
+		if s.ID != v.Who.Student {
+			continue
+		}
+		v.Name = s.Name
+		if v.Own, err = l.owns(r, s, v.Work); err != nil {
+			return err
+		}
+		v.Holds = v.Work.Own != ""
+		if !v.Asked {
+			v.Known = true
+			v.Choices, err = l.knownHands(r, s.ID, v.Choices)
+		}
+	}
+	return err
 }
 
 // Place is the element that shows way k, in bars from to until; what way beside takes otherwise is ringed.
 func (v fingeringView) Place(k, beside int, from, until string) (template.HTML, error) {
-	q := url.Values{"way": {strconv.Itoa(k)}, "choice": {v.Choices.values().Encode()}, "strings": {"all"}}
+	q := url.Values{"way": {strconv.Itoa(k)}, "for": {string(v.Who.Student)}, "choice": {v.Choices.values().Encode()}, "strings": {"all"}}
 	if beside > 0 {
 		q.Set("beside", strconv.Itoa(beside))
 	}
@@ -107,7 +150,7 @@ func (f *fingered) notesIn(bar, note string) (string, []noteWays) {
 
 // Fixed is the address of this page with one more note as it was wished.
 func (v fingeringView) Fixed(fix string) string {
-	return fixedWith(v.Choices, fix) + "&bar=" + url.QueryEscape(v.Bar) + "#notes"
+	return fixedWith(v.Choices, v.Who, fix) + "&bar=" + url.QueryEscape(v.Bar) + "#notes"
 }
 
 func fingeringKey(one studio.Work, c choices) string {
@@ -121,7 +164,8 @@ func (l *library) useFingering(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	ctx, v := r.Context(), page.Viewer(r)
-	one, err := l.desk().Work(ctx, v, workID(r))
+	who := forWhomOf(r.PostForm)
+	one, err := l.desk().WorkFor(ctx, v, who.Student, workID(r))
 	if err != nil {
 		return err
 	}
@@ -136,6 +180,9 @@ func (l *library) useFingering(w http.ResponseWriter, r *http.Request) error {
 	switch sum(one.Score) {
 	case r.PostForm.Get("of"):
 	case r.PostForm.Get("gives"): // the second of two equal posts
+		if who.Student != "" {
+			return see(w, r, who.back(one.ID))
+		}
 		return see(w, r, workAddress(one.ID)+"?saved=fingering")
 	default:
 		return &studio.Problem{Kind: studio.Conflict, Say: "The score of " + one.Title + " was changed in the meantime. Finger it again, so that the fingering fits what stands there now."}
@@ -152,7 +199,10 @@ func (l *library) useFingering(w http.ResponseWriter, r *http.Request) error {
 	if k >= len(found.Ways) {
 		return invalid("There are only %d ways. Load the page again.", len(found.Ways))
 	}
-	one.Score = found.Ways[k].xml
+	if who.Student != "" && r.PostForm.Get("beside") == "" {
+		return l.useForOne(w, r, who, one.ID, c, found.Ways[k].xml)
+	}
+	one.Score, one.Own = found.Ways[k].xml, ""
 	if r.PostForm.Get("beside") != "" {
 		one.Title = clipped(one.Title, mostTitle-20) + " (other fingering)"
 		kept, _, err := l.keep(ctx, v, one)
@@ -175,7 +225,7 @@ func (l *library) fingeringPicture(w http.ResponseWriter, r *http.Request) error
 	if err != nil {
 		return err
 	}
-	one, err := l.desk().Work(r.Context(), page.Viewer(r), workID(r))
+	one, err := l.desk().WorkFor(r.Context(), page.Viewer(r), forWhomOf(q).Student, workID(r))
 	if err != nil {
 		return err
 	}
@@ -204,8 +254,8 @@ func (l *library) fingeringPicture(w http.ResponseWriter, r *http.Request) error
 }
 
 // fixedWith is the address of the page with one more note fixed.
-func fixedWith(c choices, fix string) string {
-	q := c.values()
+func fixedWith(c choices, who forWhom, fix string) string {
+	q := who.into(c.values())
 	note, _, _ := strings.Cut(fix, ":")
 	kept := []string{fix}
 	for _, f := range q["fix"] {

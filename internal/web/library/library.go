@@ -85,6 +85,8 @@ func Routes(mux *http.ServeMux, f *page.Frame, o Options) (end func(), err error
 		"GET /library/works/{work}/fingering":                  l.fingering,
 		"POST /library/works/{work}/fingering":                 l.useFingering,
 		"GET /library/works/{work}/fingering/picture":          l.fingeringPicture,
+		"POST /library/works/{work}/fingerings":                l.dropFingering,
+		"POST /library/works/{work}/fingerings/{fingering}":    l.holdFingering,
 		"GET /library/works/{work}/sound":                      l.sound,
 		"GET /library/works/{work}/score.musicxml":             l.download,
 		"GET /library/works/{work}/score.mid":                  l.download,

@@ -45,13 +45,14 @@ type asked struct {
 	recipe   string // name of an example; "" none
 	lines    map[string]string
 	work     studio.WorkID
+	by       studio.StudentID // whose fingers stand in the passage; "" everybody's
 	from, to string
 	fault    string
 	variants []string
 }
 
 func askedOf(q url.Values) asked {
-	a := asked{recipe: q.Get("recipe"), lines: map[string]string{}, work: studio.WorkID(q.Get("work")), from: strings.TrimSpace(q.Get("from")), to: strings.TrimSpace(q.Get("to")),
+	a := asked{recipe: q.Get("recipe"), lines: map[string]string{}, work: studio.WorkID(q.Get("work")), by: studio.StudentID(q.Get("for")), from: strings.TrimSpace(q.Get("from")), to: strings.TrimSpace(q.Get("to")),
 		fault: strings.TrimSpace(q.Get("fault")), variants: q["way"]}
 	for name := range q {
 		if line, ok := strings.CutPrefix(name, "r-"); ok {
@@ -63,7 +64,7 @@ func askedOf(q url.Values) asked {
 
 func (a asked) values() url.Values {
 	q := url.Values{}
-	for name, v := range map[string]string{"recipe": a.recipe, "work": string(a.work), "from": a.from, "to": a.to, "fault": a.fault} {
+	for name, v := range map[string]string{"recipe": a.recipe, "work": string(a.work), "for": string(a.by), "from": a.from, "to": a.to, "fault": a.fault} {
 		if v != "" {
 			q.Set(name, v)
 		}

@@ -48,7 +48,7 @@ func (p *Practice) find(r *http.Request, child studio.StudentID, of studio.Assig
 	if a.Assignment.Work == "" {
 		return a, nil
 	}
-	a.Work, err = d.Work(ctx, v, a.Assignment.Work)
+	a.Work, err = d.WorkFor(ctx, v, a.Student, a.Assignment.Work)
 	if pr, ok := errors.AsType[*studio.Problem](err); ok && pr.Kind == studio.NotFound {
 		return a, nil // gone from the library: the click is there without it
 	}

@@ -159,7 +159,7 @@ func (rec *recorder) ask(r *http.Request, p *recordPage, pl *plan, of studio.Ass
 	p.Asked = &asked{Do: a.Do, Watch: a.Watch, Coach: a.Coach}
 	var work studio.Work
 	if a.Work != "" {
-		work, err = rec.f.Desk().Work(r.Context(), page.Viewer(r), a.Work)
+		work, err = rec.f.Desk().WorkFor(r.Context(), page.Viewer(r), p.Child.ID, a.Work)
 		if pr, ok := errors.AsType[*studio.Problem](err); ok && pr.Kind == studio.NotFound {
 			work, err = studio.Work{}, nil // gone from the library: the words are there without it
 		}
@@ -191,7 +191,7 @@ func (rec *recorder) music(p *recordPage, pl *plan, a studio.Assignment, work st
 	bpm := cmp.Or(a.Goals.FromBpm, a.Goals.TempoBpm)
 	beat := 1.0
 	if score != nil {
-		p.Asked.Sheet, err = sheet.Place(sheet.Placing{Work: work.ID, Title: work.Title, From: a.FromBar, Until: a.ToBar, NoTitle: true, In: p.Tongue})
+		p.Asked.Sheet, err = sheet.Place(sheet.Placing{Work: work.ID, For: p.Child.ID, Title: work.Title, From: a.FromBar, Until: a.ToBar, NoTitle: true, In: p.Tongue})
 		if err != nil {
 			return err
 		}

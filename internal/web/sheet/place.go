@@ -14,15 +14,17 @@ import (
 // Placing says what music stands somewhere in a page.
 type Placing struct {
 	Work    studio.WorkID
-	Title   string         // for whom the picture is read aloud
-	From    string         // first bar of a passage, as printed; "" the beginning
-	Until   string         // last bar; "" the end
-	Names   string         // note names below the notes: "letters", "do-re-mi" or ""
-	Tab     string         // "shown", "hidden", or "" as written
-	NoTitle bool           // the page says the title itself
-	Under   int            // room under each system, in staff spaces
-	In      *tongue.Tongue // what the words round it are said in; nil means English
-	Source  string         // another address that answers like /sheets/{work}; then Work is not needed
+	For     studio.StudentID   // whose fingers stand in it; "" everybody's
+	Own     studio.FingeringID // of that student's, one that is to be tried; "" the one that holds
+	Title   string             // for whom the picture is read aloud
+	From    string             // first bar of a passage, as printed; "" the beginning
+	Until   string             // last bar; "" the end
+	Names   string             // note names below the notes: "letters", "do-re-mi" or ""
+	Tab     string             // "shown", "hidden", or "" as written
+	NoTitle bool               // the page says the title itself
+	Under   int                // room under each system, in staff spaces
+	In      *tongue.Tongue     // what the words round it are said in; nil means English
+	Source  string             // another address that answers like /sheets/{work}; then Work is not needed
 }
 
 var placed = template.Must(template.New("sheet").Parse(`<div class="sheet" data-island="sheet" data-source="{{.Address}}"` +
@@ -33,7 +35,7 @@ var placed = template.Must(template.New("sheet").Parse(`<div class="sheet" data-
 // bars in words for a screen reader; without one it is a still picture.
 func Place(p Placing) (template.HTML, error) {
 	q := url.Values{}
-	for name, v := range map[string]string{"from": p.From, "until": p.Until, "names": p.Names, "tab": p.Tab} {
+	for name, v := range map[string]string{"for": string(p.For), "own": string(p.Own), "from": p.From, "until": p.Until, "names": p.Names, "tab": p.Tab} {
 		if v != "" {
 			q.Set(name, v)
 		}

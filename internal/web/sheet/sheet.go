@@ -50,7 +50,7 @@ func New(e *engrave.Engraver, f *page.Frame) *Sheets {
 }
 
 // Routes registers GET /sheets/{work}: the music as SVG for an <img>, or for a script that accepts JSON
-// a Sheet. The query is that of Look.
+// a Sheet. The query is that of Look, with the student that it is for.
 func (s *Sheets) Routes(mux *http.ServeMux) {
 	mux.Handle("GET /sheets/{work}", s.f.Known(s.work))
 }
@@ -61,13 +61,15 @@ type Sheet struct {
 	Bars []engrave.BarWords `json:"bars"`
 }
 
-// work answers with the music of a work: the teacher's any, a family's those that were asked of it.
+// work answers with the music of a work: the teacher's any, a family's those that were asked of it. With for
+// it has the fingers of that student, with own those of one fingering that was kept for the student.
 func (s *Sheets) work(w http.ResponseWriter, r *http.Request) error {
 	look, err := LookOf(r.URL.Query())
 	if err != nil {
 		return err
 	}
-	work, err := s.f.Desk().Work(r.Context(), page.Viewer(r), studio.WorkID(r.PathValue("work")))
+	q := r.URL.Query()
+	work, err := s.f.Desk().WorkIn(r.Context(), page.Viewer(r), studio.StudentID(q.Get("for")), studio.WorkID(r.PathValue("work")), studio.FingeringID(q.Get("own")))
 	if err != nil {
 		return err
 	}

@@ -3,6 +3,7 @@ package take
 import (
 	"fmt"
 	"net/http"
+	"net/url"
 	"slices"
 	"strings"
 
@@ -27,6 +28,7 @@ type findingView struct {
 	Sure            string
 	Also            []moment
 	Offers          []offerView
+	Exercise        string // address where an exercise is made of its bars, with the fingers of who played; "" none
 }
 
 type moment struct{ S, At string }
@@ -73,6 +75,7 @@ func (p *Pages) findings(r *http.Request, v *view, rv studio.Review, l *listened
 			}
 			fv.Offers = append(fv.Offers, ov)
 		}
+		fv.Exercise = exerciseOf(rv, f)
 		v.Findings = append(v.Findings, fv)
 	}
 	v.NoFindings = "Nothing stands out in what was heard."
@@ -80,6 +83,18 @@ func (p *Pages) findings(r *http.Request, v *view, rv studio.Review, l *listened
 		v.NoFindings = "There is nothing to tell as long as it is not clear what was played."
 	}
 	return nil
+}
+
+// exerciseOf is where an exercise is made of the bars of a finding.
+func exerciseOf(rv studio.Review, f findings.Finding) string {
+	if f.FromBar == "" || rv.Work == nil || rv.Take.Model() {
+		return ""
+	}
+	to := f.ToBar
+	if to == "" {
+		to = f.FromBar
+	}
+	return "/library/compose?" + url.Values{"work": {string(rv.Work.ID)}, "for": {string(rv.Take.Student)}, "from": {f.FromBar}, "to": {to}}.Encode()
 }
 
 // ownBook is the book in the teacher's own words.

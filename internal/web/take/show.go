@@ -208,6 +208,14 @@ func (v *view) media(all []studio.Media) {
 	}
 }
 
+// playerOf is the student whose fingers stand in the music of a take; "" of the teacher's own.
+func playerOf(t studio.Take) studio.StudentID {
+	if t.Model() {
+		return ""
+	}
+	return t.Student
+}
+
 // music places the score.
 func (p *Pages) music(v *view, rv studio.Review, l *listened) error {
 	beat := 1.0
@@ -239,6 +247,6 @@ func (p *Pages) music(v *view, rv studio.Review, l *listened) error {
 	if l != nil && len(l.hearing.Passes) > 0 || rv.Take.State == studio.Waiting || rv.Take.State == studio.BeingHeard {
 		under = min(mostUnder, underStaff+underOthers*max(0, len(score.Parts)-1))
 	}
-	v.Sheet, err = sheet.Place(sheet.Placing{Work: rv.Work.ID, Title: rv.Work.Title, NoTitle: true, Under: under})
+	v.Sheet, err = sheet.Place(sheet.Placing{Work: rv.Work.ID, For: playerOf(rv.Take), Title: rv.Work.Title, NoTitle: true, Under: under})
 	return err
 }

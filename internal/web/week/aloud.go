@@ -119,7 +119,7 @@ func (r *reader) chapter(l studio.Lesson, id studio.AssignmentID) (string, error
 		if a.ID != id {
 			continue
 		}
-		work, err := r.work(a.Work)
+		work, err := r.work(l.Student, a.Work)
 		if err != nil {
 			return "", err
 		}

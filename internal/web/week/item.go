@@ -43,6 +43,7 @@ type item struct {
 	Listen   *clip // what is to be listened to
 	Question *question
 	Ways     []way
+	Shown    bool // the notes stand with the two ways
 
 	Ask   studio.Ask
 	plays bool
@@ -78,14 +79,15 @@ type question struct {
 
 // way is one of two to try.
 type way struct {
-	N   int
-	Say string
+	N     int
+	Say   string
+	Sheet template.HTML // the notes with its fingers; "" where they are none of its own
 }
 
 func (r *reader) item(student studio.StudentID, a studio.Assignment) (item, error) {
 	it := item{Tongue: r.Tongue, Student: student, ID: a.ID, Do: a.Do, Ask: a.Ask, Coach: a.Coach, Opens: a.Opens}
 	it.plays = a.Ask != studio.AskListen && a.Ask != studio.AskHeld && a.Ask != studio.AskRest
-	work, err := r.work(a.Work)
+	work, err := r.work(student, a.Work)
 	if err != nil {
 		return item{}, err
 	}
@@ -118,10 +120,8 @@ func (r *reader) item(student studio.StudentID, a studio.Assignment) (item, erro
 	if it.Lines, err = r.lines(a); err != nil {
 		return item{}, err
 	}
-	for i, w := range a.Ways {
-		if w.Say != "" || w.Fingering != "" {
-			it.Ways = append(it.Ways, way{i + 1, w.Say})
-		}
+	if err := r.twoWays(&it, work, a); err != nil {
+		return item{}, err
 	}
 	if err := r.clips(&it, a); err != nil {
 		return item{}, err
@@ -194,7 +194,7 @@ func (r *reader) kind(a studio.Assignment) (string, error) {
 		if a.For == "" {
 			break
 		}
-		work, err := r.work(a.For)
+		work, err := r.work("", a.For) // its title only
 		if err != nil {
 			return "", err
 		}
@@ -214,7 +214,7 @@ func (r *reader) music(it *item, work studio.Work, a studio.Assignment) error {
 	bpm, from := a.Goals.TempoBpm, a.Goals.FromBpm
 	it.Folded = !it.plays || a.Ask == studio.AskKeep
 	if score != nil && a.Ask != studio.AskRest {
-		placing := sheet.Placing{Work: work.ID, Title: work.Title, From: a.FromBar, Until: a.ToBar, NoTitle: true, In: r.Tongue}
+		placing := sheet.Placing{Work: work.ID, For: it.Student, Title: work.Title, From: a.FromBar, Until: a.ToBar, NoTitle: true, In: r.Tongue}
 		if it.Sheet, err = sheet.Place(placing); err != nil {
 			return err
 		}
@@ -243,6 +243,26 @@ func (r *reader) music(it *item, work studio.Work, a studio.Assignment) error {
 		}
 	}
 	return err
+}
+
+// twoWays adds two fingerings to try: each with its own notes where fingers were kept for one of them.
+func (r *reader) twoWays(it *item, work studio.Work, a studio.Assignment) error {
+	it.Shown = it.Sheet != "" && (a.Ways[0].Own != "" || a.Ways[1].Own != "")
+	for i, w := range a.Ways {
+		if w.Say == "" && w.Fingering == "" && w.Own == "" {
+			continue
+		}
+		one := way{N: i + 1, Say: w.Say}
+		if it.Shown {
+			var err error
+			one.Sheet, err = sheet.Place(sheet.Placing{Work: work.ID, For: it.Student, Own: w.Own, Title: work.Title, From: a.FromBar, Until: a.ToBar, NoTitle: true, In: r.Tongue})
+			if err != nil {
+				return err
+			}
+		}
+		it.Ways = append(it.Ways, one)
+	}
+	return nil
 }
 
 // beatQ is the beat that the score begins with, in quarters: what a metronome counts, and the sounds.

@@ -162,7 +162,7 @@ type reader struct {
 	w      *week
 	ctx    context.Context
 	viewer studio.Viewer
-	works  map[studio.WorkID]studio.Work
+	works  map[played]studio.Work
 
 	me        studio.Person
 	replyDays int    // the studio's promise
@@ -170,7 +170,7 @@ type reader struct {
 }
 
 func (w *week) read(r *http.Request, c common) (*reader, error) {
-	read := &reader{Tongue: c.Tongue, w: w, ctx: r.Context(), viewer: page.Viewer(r), works: map[studio.WorkID]studio.Work{}, replyDays: c.replyDays}
+	read := &reader{Tongue: c.Tongue, w: w, ctx: r.Context(), viewer: page.Viewer(r), works: map[played]studio.Work{}, replyDays: c.replyDays}
 	var err error
 	if read.me, err = w.f.Desk().Self(r.Context(), read.viewer); err != nil {
 		return nil, err
@@ -293,17 +293,23 @@ func (r *reader) score(work studio.Work) (*music.Score, error) {
 	return score, err
 }
 
-// work is the work of an assignment; the zero value where it is gone from the library.
-func (r *reader) work(id studio.WorkID) (studio.Work, error) {
-	if work, known := r.works[id]; known || id == "" {
+// played is a work as one child plays it.
+type played struct {
+	by   studio.StudentID
+	work studio.WorkID
+}
+
+// work is the work of an assignment with the child's own fingers; the zero value where it is gone from the library.
+func (r *reader) work(by studio.StudentID, id studio.WorkID) (studio.Work, error) {
+	if work, known := r.works[played{by, id}]; known || id == "" {
 		return work, nil
 	}
-	work, err := r.w.f.Desk().Work(r.ctx, r.viewer, id)
+	work, err := r.w.f.Desk().WorkFor(r.ctx, r.viewer, by, id)
 	if p, ok := errors.AsType[*studio.Problem](err); ok && p.Kind == studio.NotFound {
 		work, err = studio.Work{}, nil
 	}
 	if err == nil {
-		r.works[id] = work
+		r.works[played{by, id}] = work
 	}
 	return work, err
 }

@@ -43,7 +43,7 @@ func (r *reader) sent(s studio.StudentID) ([]sent, error) {
 // told says a take in the family's words.
 func (r *reader) told(x studio.Take) (sent, error) {
 	s := sent{ID: x.ID, Answered: !x.Answered.IsZero()}
-	work, err := r.work(x.Work)
+	work, err := r.work(x.Student, x.Work)
 	if err != nil {
 		return sent{}, err
 	}
