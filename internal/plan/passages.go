@@ -173,7 +173,7 @@ func (p *Planner) weakest(it *Item, pace memory.Pace) (ps *Passage, say string) 
 // PassageWords says how a passage stands, for a page: a sentence, or "" where nothing is to be said.
 func (p *Planner) PassageWords(it *Item, ps *Passage, s PassageState) string {
 	say, _ := p.weak(it, ps, s)
-	return sentence(say)
+	return Sentence(say)
 }
 
 // nameWeak adds to the reasons of a week what is weak inside the works that it keeps, brings back or goes on with.
@@ -185,14 +185,14 @@ func (p *Planner) nameWeak(w *Weekly, st *Student, pace memory.Pace) *Weekly {
 			continue
 		}
 		if _, say := p.weakest(it, pace); say != "" {
-			l.Why += " " + sentence(say)
+			l.Why += " " + Sentence(say)
 		}
 	}
 	return w
 }
 
-// sentence begins with a capital letter and ends with a full stop.
-func sentence(say string) string {
+// Sentence makes one of the words of a reason: it begins with a capital letter and ends with a full stop.
+func Sentence(say string) string {
 	if say == "" {
 		return ""
 	}

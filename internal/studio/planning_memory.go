@@ -4,8 +4,6 @@ import (
 	"cmp"
 	"context"
 	"slices"
-	"strings"
-	"time"
 
 	"antiphon/internal/plan"
 	"antiphon/internal/plan/calendar"
@@ -13,10 +11,11 @@ import (
 )
 
 // Memory is all that is remembered of one student: when each thing was asked, practised and heard, how it went, and what
-// was said.
+// was said. Things are works with their passages, and skills.
 type Memory struct {
 	Student  Student
 	Items    []Remembered // what was met last stands first
+	Skills   []RememberedSkill
 	Progress []plan.Collection
 	Learnt   map[string]bool // works, by id
 	Said     []SaidOnce      // the newest first, those that were looked for
@@ -28,6 +27,7 @@ type Memory struct {
 // Remembered is one work.
 type Remembered struct {
 	Work      Work
+	Kind      plan.Kind
 	Stage     plan.Stage
 	Asked     []calendar.Day
 	Heard     []HeardOnce // with a hearing, the oldest first
@@ -38,13 +38,23 @@ type Remembered struct {
 	Left      float64 // chance that it is still there; below 0 where it is being learnt, or let rest
 	Remarks   int
 	GoalBpm   float64
+	Passages  []RememberedPassage // in the order of the score
 }
 
-// SaidQuery looks for remarks. The zero value asks for all.
-type SaidQuery struct {
-	Words string    // all of them, in any order, small or capital
-	Work  WorkID    // "" any
-	Since time.Time // said then or later
+// RememberedPassage is a stretch of a work with a memory of its own.
+type RememberedPassage struct {
+	plan.Passage
+	plan.PassageState
+	Named    string      // by the teacher, in the library; "" not
+	Heard    []WentThere // the oldest first
+	LastDone calendar.Day
+	Says     string // how it stands, one sentence; "" where there is nothing to say
+}
+
+// WentThere is a hearing of a passage, and how it went.
+type WentThere struct {
+	HeardThere
+	Rating memory.Rating
 }
 
 // Memory tells what is remembered of a student.
@@ -52,21 +62,30 @@ func (d *Desk) Memory(ctx context.Context, v Viewer, id StudentID, q SaidQuery) 
 	if err := v.must(itsThePlan, Teacher); err != nil {
 		return Memory{}, err
 	}
+	m, err := d.memory(ctx, v, id, q)
+	return m, problemOf(err)
+}
+
+func (d *Desk) memory(ctx context.Context, v Viewer, id StudentID, q SaidQuery) (Memory, error) {
 	p, err := d.planning(ctx, d.store, v.scope(), id)
 	if err != nil {
-		return Memory{}, problemOf(err)
+		return Memory{}, err
 	}
 	pl, err := p.planner()
 	if err != nil {
-		return Memory{}, problemOf(err)
-	}
-	h, err := d.store.History(ctx, v.scope(), id, time.Time{}, time.Time{}, d.east())
-	if err != nil {
-		return Memory{}, problemOf(err)
+		return Memory{}, err
 	}
 	m := Memory{Student: p.students[id], Learnt: map[string]bool{}, Today: p.today}
-	st := p.state.Student(string(id))
+	st, h := p.state.Student(string(id)), &p.history
 	m.Items = p.remembered(pl, st, h)
+	if err := d.nameThem(ctx, v, p, m.Items); err != nil {
+		return Memory{}, err
+	}
+	meant, err := d.meant(ctx, v)
+	if err != nil {
+		return Memory{}, err
+	}
+	m.Skills = p.rememberedSkills(pl, st, h, meant)
 	for _, it := range st.Items {
 		m.Learnt[it.Work] = it.Stage != plan.Learning
 	}
@@ -84,41 +103,33 @@ func (d *Desk) Memory(ctx context.Context, v Viewer, id StudentID, q SaidQuery) 
 	}
 	m.Lessons = len(lessons)
 	for _, r := range slices.Backward(h.Said) {
-		if q.finds(r) {
+		if p.finds(q, r, h, meant) {
 			m.Said = append(m.Said, r)
 		}
 	}
 	return m, nil
 }
 
-// finds says that a remark is one of those looked for.
-func (q SaidQuery) finds(r SaidOnce) bool {
-	if r.At.Before(q.Since) || q.Work != "" && r.Work != q.Work {
-		return false
-	}
-	text := fold(r.Text)
-	for _, w := range strings.Fields(fold(q.Words)) {
-		if !strings.Contains(text, w) {
-			return false
-		}
-	}
-	return true
-}
-
-func (p *planning) remembered(pl *plan.Planner, st *plan.Student, h History) []Remembered {
+func (p *planning) remembered(pl *plan.Planner, st *plan.Student, h *History) []Remembered {
 	at := map[WorkID]*Remembered{}
-	var out []Remembered
-	for _, it := range st.Items {
-		out = append(out, Remembered{Work: p.works[WorkID(it.Work)], Stage: it.Stage, Asked: it.Asked, GoalBpm: it.GoalBpm, Left: -1})
+	pace := pl.Pace(st)
+	kind := map[string]plan.Kind{}
+	for _, w := range p.state.Works {
+		kind[w.ID] = cmp.Or(w.Kind, plan.Piece)
 	}
-	for i := range out {
-		at[out[i].Work.ID] = &out[i]
-		if it := st.Items[i]; it.Stage == plan.Kept {
-			out[i].Left = pl.Left(st, it.Work)
+	out := make([]Remembered, len(st.Items))
+	for i := range st.Items {
+		it := &st.Items[i]
+		r := &out[i]
+		*r = Remembered{Work: p.works[WorkID(it.Work)], Kind: kind[it.Work], Stage: it.Stage, Asked: it.Asked, GoalBpm: it.GoalBpm, Left: -1}
+		at[r.Work.ID] = r
+		if it.Stage == plan.Kept {
+			r.Left = pl.Left(st, it.Work)
 		}
-		for _, a := range out[i].Asked {
-			out[i].LastAsked = max(out[i].LastAsked, a)
+		for _, a := range it.Asked {
+			r.LastAsked = max(r.LastAsked, a)
 		}
+		r.Passages = p.rememberedPassages(pl, it, pace)
 	}
 	for _, x := range h.Heard {
 		if r := at[x.Work]; r != nil {
@@ -142,6 +153,52 @@ func (p *planning) remembered(pl *plan.Planner, st *plan.Student, h History) []R
 		return cmp.Compare(max(b.LastAsked, b.LastHeard, b.LastDone), max(a.LastAsked, a.LastHeard, a.LastDone))
 	})
 	return out
+}
+
+func (p *planning) rememberedPassages(pl *plan.Planner, it *plan.Item, pace memory.Pace) []RememberedPassage {
+	var out []RememberedPassage
+	found := p.places[WorkID(it.Work)]
+	for i := range it.Passages {
+		ps := &it.Passages[i]
+		r := RememberedPassage{Passage: *ps, PassageState: pl.PassageState(it, ps, pace)}
+		r.Says = pl.PassageWords(it, ps, r.PassageState)
+		heard := 0
+		for _, x := range ps.Played {
+			if x.Heard == nil {
+				r.LastDone = max(r.LastDone, x.Day)
+				continue
+			}
+			r.Heard = append(r.Heard, WentThere{found[i].Heard[heard], it.Went(ps, x)})
+			heard++
+		}
+		out = append(out, r)
+	}
+	return out
+}
+
+// nameThem gives passages the names that the teacher gave them in the library.
+func (d *Desk) nameThem(ctx context.Context, v Viewer, p *planning, items []Remembered) error {
+	for i := range items {
+		it := &items[i]
+		if len(it.Passages) == 0 {
+			continue
+		}
+		named, err := d.store.Passages(ctx, v.Studio, it.Work.ID)
+		if err != nil {
+			return err
+		}
+		bars := p.barsOf(it.Work.ID, nil)
+		for k := range it.Passages {
+			ps := &it.Passages[k]
+			mine, _ := bars.stretch(ps.From, ps.To)
+			for _, n := range named {
+				if s, ok := bars.stretch(n.FromBar, n.ToBar); ok && plan.SamePlace(s, mine) {
+					ps.Named = n.Name
+				}
+			}
+		}
+	}
+	return nil
 }
 
 // Held says in four steps how likely something is still there, in words of no school: see memory.UsualTarget.

@@ -2,6 +2,7 @@ package studio
 
 import (
 	"cmp"
+	"context"
 	"slices"
 	"time"
 
@@ -118,4 +119,33 @@ func (p *planning) passage(bars *scoreBars, g *gathered, pl plan.Place, noted []
 		}
 	}
 	return out
+}
+
+// nameWeak adds to the reasons of a proposed lesson the bars that are weak inside a work, once for each work.
+func (d *Desk) nameWeak(ctx context.Context, v Viewer, p *proposal) error {
+	known, err := d.planning(ctx, d.store, v.scope(), p.lesson.Student)
+	if err != nil {
+		return err
+	}
+	pl, err := known.planner()
+	if err != nil {
+		return err
+	}
+	st := known.state.Student(string(p.lesson.Student))
+	named := map[WorkID]bool{}
+	for i := range p.reasons {
+		r := &p.reasons[i]
+		if r.Line < 0 {
+			continue
+		}
+		a := p.lesson.Assignments[r.Line]
+		if named[a.Work] || a.Ask == AskHeld || a.Ask == AskListen || a.Ask == AskRest {
+			continue
+		}
+		if ps, say := pl.WeakPassage(st, string(a.Work)); ps != nil {
+			named[a.Work] = true
+			r.Say += " " + plan.Sentence(say)
+		}
+	}
+	return nil
 }

@@ -35,6 +35,7 @@ type planning struct {
 	bars     map[WorkID]*scoreBars
 	uses     map[WorkID][]string    // skills that a work needs, builds, or asks in its score
 	places   map[WorkID][]passageOf // of the one student that was asked for; nil where all were
+	history  History                // that all this is made from
 	unread   int                    // scores that nobody worked out yet
 	today    calendar.Day
 	zone     *time.Location
@@ -71,7 +72,6 @@ func (d *Desk) planning(ctx context.Context, r Records, in Scope, who StudentID)
 		shelves   []Collection
 		families  []Family
 		students  []Student
-		history   History
 		forecasts []Forecast
 	)
 	if who == "" {
@@ -106,7 +106,7 @@ func (d *Desk) planning(ctx context.Context, r Records, in Scope, who StudentID)
 			p.plans[who] = sp
 			return err
 		},
-		func() (err error) { history, err = r.History(ctx, in, who, since, tapsSince, d.east()); return },
+		func() (err error) { p.history, err = r.History(ctx, in, who, since, tapsSince, d.east()); return },
 		func() (err error) { forecasts, err = r.Forecasts(ctx, in, ""); return },
 	} {
 		if err := ask(); err != nil {
@@ -119,7 +119,7 @@ func (d *Desk) planning(ctx context.Context, r Records, in Scope, who StudentID)
 	for _, f := range families {
 		home[f.ID] = "Family " + f.Name
 	}
-	of := history.apart()
+	of := p.history.apart()
 	for _, s := range students {
 		p.students[s.ID] = s
 		p.state.Students = append(p.state.Students, p.student(s, home[s.Family], of[s.ID], shelves))

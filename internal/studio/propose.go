@@ -75,6 +75,9 @@ func (d *Desk) ProposeLesson(ctx context.Context, v Viewer, id StudentID) (Lesso
 		p.goOn(i)
 	}
 	p.bringBack()
+	if err := d.nameWeak(ctx, v, &p); err != nil {
+		return Lesson{}, nil, problemOf(err)
+	}
 	return p.lesson, p.reasons, nil
 }
 

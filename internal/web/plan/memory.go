@@ -3,6 +3,7 @@ package plan
 import (
 	"fmt"
 	"html/template"
+	"math"
 	"net/http"
 	"strings"
 	"time"
@@ -18,16 +19,24 @@ import (
 type memoryPage struct {
 	ID, Name     string
 	Says         string
-	Items        []rememberedView
-	Rested       []rememberedView
+	Parts        []part // works, then exercises
+	Skills       []skillView
+	Unmet        []skillView // that only stand before something
 	Ways         []progressView
 	Words, Since string
-	Of           string
-	Works        []choice
+	About        []aboutGroup
 	Asked        bool // something was looked for
 	Found        string
+	None         string // where nothing was found
 	Said         []saidView
 	More         int
+}
+
+// part is one kind of things that are played.
+type part struct {
+	ID, Title string
+	Items     []rememberedView
+	Rested    []rememberedView
 }
 
 type rememberedView struct {
@@ -37,6 +46,7 @@ type rememberedView struct {
 	Curves      []curve
 	Rows        []heardRow
 	Remarks     string
+	Passages    []passageView
 }
 
 type curve struct {
@@ -57,8 +67,9 @@ type saidView struct{ Take, Remark, Text, Where, Title, Day string }
 const saidShown = 40
 
 func (p *pages) memory(w http.ResponseWriter, r *http.Request) error { // GET /students/{student}/memory?words=…&since=DAY&of=WORK
-	q := studio.SaidQuery{Words: strings.TrimSpace(r.FormValue("words")), Work: studio.WorkID(r.FormValue("of"))}
-	d := memoryPage{Words: q.Words, Since: strings.TrimSpace(r.FormValue("since")), Of: string(q.Work)}
+	q, of := aboutWhat(r.FormValue("of"))
+	q.Words = strings.TrimSpace(r.FormValue("words"))
+	d := memoryPage{Words: q.Words, Since: strings.TrimSpace(r.FormValue("since"))}
 	now := p.f.Now()
 	if d.Since != "" {
 		t, err := time.ParseInLocation(time.DateOnly, d.Since, now.Location())
@@ -78,13 +89,10 @@ func (p *pages) memory(w http.ResponseWriter, r *http.Request) error { // GET /s
 	titles := map[studio.WorkID]string{}
 	for _, it := range m.Items {
 		titles[it.Work.ID] = it.Work.Title
-		d.Works = append(d.Works, choice{string(it.Work.ID), it.Work.Title, it.Work.ID == q.Work})
-		if x := remembered(it, m.Today); it.Stage == plans.Rested {
-			d.Rested = append(d.Rested, x)
-		} else {
-			d.Items = append(d.Items, x)
-		}
 	}
+	d.Parts = parts(m)
+	d.About = about(m, of)
+	d.Skills, d.Unmet = skillsOf(m, titles)
 	for _, c := range m.Progress {
 		x := progressView{Title: c.Title}
 		learnt := 0
@@ -100,7 +108,10 @@ func (p *pages) memory(w http.ResponseWriter, r *http.Request) error { // GET /s
 	if err := p.nameSteps(r, d.Ways); err != nil {
 		return err
 	}
-	d.Found = plural(len(m.Said), "remark")
+	d.Found, d.None = plural(len(m.Said), "remark"), "Nothing was said about it in that time."
+	if q.Words != "" {
+		d.None = "No remark has all of these words in that time."
+	}
 	for i, s := range m.Said {
 		if i == saidShown {
 			d.More = len(m.Said) - saidShown
@@ -109,6 +120,26 @@ func (p *pages) memory(w http.ResponseWriter, r *http.Request) error { // GET /s
 		d.Said = append(d.Said, saidOf(s, titles, now))
 	}
 	return p.Render(w, r, "memory.html", page.View{Title: "All about " + d.Name, Here: "students", Wide: true, Data: d})
+}
+
+// parts sets exercises apart from works: they are many, short, and looked at for another reason.
+func parts(m studio.Memory) []part {
+	out := []part{{ID: "items", Title: "Works"}, {ID: "exercises", Title: "Exercises"}}
+	for _, it := range m.Items {
+		at := &out[0]
+		if it.Kind == plans.Exercise || it.Kind == plans.Technique {
+			at = &out[1]
+		}
+		if x := remembered(it, m.Today); it.Stage == plans.Rested {
+			at.Rested = append(at.Rested, x)
+		} else {
+			at.Items = append(at.Items, x)
+		}
+	}
+	if len(out[1].Items)+len(out[1].Rested) == 0 {
+		return out[:1]
+	}
+	return out
 }
 
 // nameSteps gives works that the student never met their titles.
@@ -165,29 +196,47 @@ func remembered(it studio.Remembered, today calendar.Day) rememberedView {
 	if it.Remarks > 0 {
 		x.Remarks = plural(it.Remarks, "remark")
 	}
+	for i := range it.Passages {
+		x.Passages = append(x.Passages, passageOf(it, i, today))
+	}
 	var points []compare.Point
 	for _, h := range it.Heard {
-		pt := compare.Point{Day: h.At, Bpm: h.Summary.Bpm, SteadinessPct: h.Summary.SteadinessPct, RightShare: -1}
-		row := heardRow{Take: string(h.Take), Day: h.At.Format("2 Jan 2006")}
-		if h.Summary.Bpm > 0 {
-			row.Bpm = fmt.Sprintf("%.0f", h.Summary.Bpm)
+		share := -1.0
+		if h.Summary.Notes > 0 {
+			share = h.Summary.RightShare
 		}
+		points = append(points, compare.Point{Day: h.At, Bpm: h.Summary.Bpm, SteadinessPct: h.Summary.SteadinessPct, RightShare: share})
+		row := rowOf(h.Take, h.At, h.Summary.Bpm, share)
 		if h.Summary.SteadinessPct > 0 {
 			row.Steady = fmt.Sprintf("within %.0f %%", h.Summary.SteadinessPct)
 		}
-		if h.Summary.Notes > 0 {
-			pt.RightShare = h.Summary.RightShare
-			row.Right = fmt.Sprintf("%.0f in 100", 100*h.Summary.RightShare)
-		}
-		points, x.Rows = append(points, pt), append(x.Rows, row)
+		x.Rows = append(x.Rows, row)
 	}
+	x.Curves = curves(points, it.GoalBpm)
+	return x
+}
+
+// rowOf is one take in numbers; share of the notes below 0: not known.
+func rowOf(take studio.TakeID, at time.Time, bpm, share float64) heardRow {
+	row := heardRow{Take: string(take), Day: at.Format("2 Jan 2006")}
+	if bpm > 0 {
+		row.Bpm = fmt.Sprintf("%.0f", bpm)
+	}
+	if share >= 0 {
+		row.Right = fmt.Sprintf("%.0f in 100", math.Floor(100*share+1e-9))
+	}
+	return row
+}
+
+// curves of tempo and of notes as written, where there is more than one take.
+func curves(points []compare.Point, goal float64) (out []curve) {
 	for _, one := range []struct {
 		measure compare.Measure
 		title   string
 	}{{compare.TempoPlot, "Tempo, quarter notes a minute"}, {compare.RightPlot, "Notes as written, percent"}} {
-		if plot := compare.Series(one.measure, points, it.GoalBpm); plot.SVG != "" {
-			x.Curves = append(x.Curves, curve{one.title, template.HTML(plot.SVG)}) // drawn by us; compare escapes its words
+		if plot := compare.Series(one.measure, points, goal); plot.SVG != "" {
+			out = append(out, curve{one.title, template.HTML(plot.SVG)}) // drawn by us; compare escapes its words
 		}
 	}
-	return x
+	return out
 }

@@ -1,0 +1,154 @@
+package plan
+
+import (
+	"fmt"
+	"html/template"
+	"net/url"
+	"strings"
+
+	"antiphon/internal/compare"
+	plans "antiphon/internal/plan"
+	"antiphon/internal/plan/calendar"
+	"antiphon/internal/plan/memory"
+	"antiphon/internal/studio"
+)
+
+// passageView is a passage of a work.
+type passageView struct {
+	ID, Title string
+	Of        string // as the search for remarks names it, escaped for an address
+	Named     string
+	State     string
+	Tell      string // what is weak, one sentence
+	Says      string
+	Strip     template.HTML
+	Curves    []curve
+	Rows      []heardRow
+	Remarks   string
+}
+
+func passageOf(it studio.Remembered, i int, today calendar.Day) passageView {
+	ps := it.Passages[i]
+	name := ps.Name()
+	x := passageView{ID: fmt.Sprintf("p-%s-%d", it.Work.ID, i+1), Title: strings.ToUpper(name[:1]) + name[1:],
+		Of: url.QueryEscape(aboutPassage(it.Work.ID, ps)), Named: ps.Named, Tell: ps.Says, Says: passageSays(ps, today)}
+	if it.Stage == plans.Kept && ps.Left >= 0 && ps.Wrong == 0 { // of what last went wrong, that is what is to be said
+		x.State = studio.Held(ps.Left)
+	}
+	if n := len(ps.Remarks); n > 0 {
+		x.Remarks = plural(n, "remark")
+	}
+	var points []compare.Point
+	var marks []mark
+	well := 0
+	for _, h := range ps.Heard {
+		points = append(points, compare.Point{Day: h.At, Bpm: h.Bpm, RightShare: h.Share()})
+		row := rowOf(h.Take, h.At, h.Bpm, h.Share())
+		if row.Right = fmt.Sprintf("%d of %d", h.Right, h.Notes); h.Stops > 0 {
+			row.Steady = plural(h.Stops, "time")
+		}
+		x.Rows = append(x.Rows, row)
+		right := h.Rating >= memory.Steady
+		if right {
+			well++
+		}
+		marks = append(marks, mark{day: calendar.Of(h.At), well: right})
+	}
+	goal := ps.GoalBpm
+	if goal == 0 {
+		goal = it.GoalBpm
+	}
+	x.Curves = curves(points, goal)
+	if len(marks) > 0 {
+		x.Strip = strip(marks, fmt.Sprintf("Heard %s: it went right there %s.", plural(len(marks), "time"), ofTimes(well, len(marks))))
+	}
+	return x
+}
+
+// ofTimes is how often of so many times.
+func ofTimes(n, all int) string {
+	switch {
+	case n == all && all == 1:
+		return "that once"
+	case n == all:
+		return "each time"
+	case n == 0:
+		return "not yet"
+	}
+	return fmt.Sprintf("%d of %d times", n, all)
+}
+
+func passageSays(ps studio.RememberedPassage, today calendar.Day) string {
+	var says []string
+	switch n := len(ps.Asked); n {
+	case 0:
+		says = append(says, "It came up again and again, and was not asked by itself.")
+	case 1:
+		says = append(says, "Asked by itself once, "+agoIn(ps.Asked[0], today)+".")
+	default:
+		says = append(says, fmt.Sprintf("Asked by itself %d times, last %s.", n, agoIn(ps.Asked[n-1], today)))
+	}
+	if ps.LastDone > 0 {
+		says = append(says, "Last practised by itself "+agoIn(ps.LastDone, today)+".")
+	} else if len(ps.Asked) > 0 {
+		says = append(says, "No practice of it was tapped.")
+	}
+	if n := len(ps.Heard); n > 0 {
+		says = append(says, fmt.Sprintf("Heard in %s, last %s.", plural(n, "recording"), agoIn(ps.LastHeard, today)))
+	} else {
+		says = append(says, "Not heard yet.")
+	}
+	return strings.Join(says, " ")
+}
+
+// aboutGroup are things that remarks can be about.
+type aboutGroup struct {
+	Title string
+	Of    []choice
+}
+
+// How the form names what remarks are to be about: a work, or its bars, or a skill.
+const (
+	aboutSkill = "skill"
+	aboutSplit = "|"
+)
+
+func aboutPassage(w studio.WorkID, ps studio.RememberedPassage) string {
+	return strings.Join([]string{string(w), ps.From, ps.To}, aboutSplit)
+}
+
+// aboutWhat reads it.
+func aboutWhat(of string) (studio.SaidQuery, string) {
+	part := strings.SplitN(of, aboutSplit, 3)
+	switch {
+	case part[0] == aboutSkill && len(part) > 1:
+		return studio.SaidQuery{Skill: strings.Join(part[1:], aboutSplit)}, of
+	case len(part) == 3:
+		return studio.SaidQuery{Work: studio.WorkID(part[0]), FromBar: part[1], ToBar: part[2]}, of
+	}
+	return studio.SaidQuery{Work: studio.WorkID(of)}, of
+}
+
+// about lists what remarks can be about.
+func about(m studio.Memory, of string) []aboutGroup {
+	works, known := aboutGroup{Title: "Works and their passages"}, aboutGroup{Title: "Skills"}
+	add := func(g *aboutGroup, value, say string) { g.Of = append(g.Of, choice{value, say, value == of}) }
+	for _, it := range m.Items {
+		add(&works, string(it.Work.ID), it.Work.Title)
+		for _, ps := range it.Passages {
+			add(&works, aboutPassage(it.Work.ID, ps), it.Work.Title+", "+ps.Name())
+		}
+	}
+	for _, s := range m.Skills {
+		if value := aboutSkill + aboutSplit + s.Name; s.Remarks > 0 || value == of {
+			add(&known, value, s.Name)
+		}
+	}
+	var out []aboutGroup
+	for _, g := range []aboutGroup{works, known} {
+		if len(g.Of) > 0 {
+			out = append(out, g)
+		}
+	}
+	return out
+}

@@ -1,0 +1,160 @@
+package plan
+
+import (
+	"fmt"
+	"html/template"
+	"net/url"
+	"strings"
+
+	"antiphon/internal/plan/calendar"
+	"antiphon/internal/studio"
+)
+
+// skillView is the memory of one skill.
+type skillView struct {
+	ID, Name string
+	Of       string // as the search for remarks names it, escaped for an address
+	State    string
+	Says     string
+	Silent   string
+	Curve    template.HTML
+	Through  []throughView
+	Opens    []string // sentences
+	Remarks  string
+}
+
+type throughView struct{ Work, Title, Where, Went, Last string }
+
+// mostNamed works stand in one sentence.
+const mostNamed = 4
+
+// skillsOf are those that were met, and those that only stand before something.
+func skillsOf(m studio.Memory, titles map[studio.WorkID]string) (met, unmet []skillView) {
+	for _, s := range m.Skills {
+		if x := skillOf(s, titles, m.Today); len(s.Through) > 0 {
+			met = append(met, x)
+		} else {
+			unmet = append(unmet, x)
+		}
+	}
+	return met, unmet
+}
+
+func skillOf(s studio.RememberedSkill, titles map[studio.WorkID]string, today calendar.Day) skillView {
+	x := skillView{ID: "s-" + strings.ReplaceAll(s.Name, " ", "-"), Name: strings.ToUpper(s.Name[:1]) + s.Name[1:], Of: url.QueryEscape(aboutSkill + aboutSplit + s.Name),
+		State: skillState(s), Silent: silence(s)}
+	if len(s.Through) > 0 {
+		x.Says = skillSays(s, today)
+	}
+	if s.Remarks > 0 {
+		x.Remarks = plural(s.Remarks, "remark") + " about it"
+	}
+	if len(s.Open) > 0 && s.Why != studio.SkillWithout {
+		x.Opens = append(x.Opens, "Open because of it: "+named(s.Open)+".")
+	}
+	if len(s.Opens) > 0 && s.Why != studio.SkillWithout {
+		x.Opens = append(x.Opens, "It would open "+named(s.Opens)+": nothing else stands before that.")
+	}
+	if len(s.Build) > 0 && (s.Why == studio.SkillComing || s.Why == studio.SkillNew) {
+		x.Opens = append(x.Opens, "It could be built with "+named(s.Build)+".")
+	}
+	var marks []mark
+	well := 0
+	for _, t := range s.Times {
+		if marks = append(marks, mark{t.Day, t.Right, t.Chance}); t.Right {
+			well++
+		}
+	}
+	x.Curve = belief(marks, fmt.Sprintf("How sure it is that %s is there, after each of %s: it went right %s. Now: %s.", s.Name, plural(len(marks), "recording"), ofTimes(well, len(marks)), x.State))
+	for _, in := range s.Through {
+		t := throughView{Work: string(in.Work.ID), Title: in.Work.Title, Last: agoIn(in.Last, today), Went: "not heard there yet"}
+		if in.Heard > 0 {
+			t.Went = "right " + ofTimes(in.Right, in.Heard)
+			if in.Right == 0 {
+				t.Went = fmt.Sprintf("not right yet, heard %s", plural(in.Heard, "time"))
+			}
+		}
+		switch n := len(in.Bars); {
+		case n == 1 && !strings.Contains(in.Bars[0], "–"):
+			t.Where = "bar " + in.Bars[0]
+		case n > mostNamed:
+			t.Where = fmt.Sprintf("bars %s and elsewhere", strings.Join(in.Bars[:mostNamed], ", "))
+		case n > 0:
+			t.Where = "bars " + listed(in.Bars)
+		}
+		x.Through = append(x.Through, t)
+	}
+	return x
+}
+
+func skillState(s studio.RememberedSkill) string {
+	switch s.Why {
+	case studio.SkillSaid:
+		return "there, as you said"
+	case studio.SkillBuilt:
+		return "there: what builds it was learnt"
+	case studio.SkillHeard:
+		return "there"
+	case studio.SkillWithout:
+		return "these hands do without"
+	case studio.SkillNew:
+		if len(s.Through) > 0 {
+			return "begun, and not heard yet"
+		}
+		return "not met yet"
+	}
+	switch {
+	case s.Chance >= 0.75:
+		return "nearly there"
+	case s.Chance >= 0.4:
+		return "on its way"
+	}
+	return "not there yet"
+}
+
+func skillSays(s studio.RememberedSkill, today calendar.Day) string {
+	last := func(did, never string, l studio.SkillLast) string {
+		if l.Day == 0 {
+			return never
+		}
+		return did + " " + agoIn(l.Day, today) + " in " + l.Work.Title
+	}
+	return "Last " + strings.Join([]string{last("asked", "asked never", s.Asked), last("practised", "no practice tapped", s.Practised), last("heard", "no recording", s.Heard)}, ", ") + "."
+}
+
+// silence says that nothing needed a skill for long, and what would keep it alive.
+func silence(s studio.RememberedSkill) string {
+	if s.Silent == 0 {
+		return ""
+	}
+	say := fmt.Sprintf("Not needed by anything played for %s.", plural(s.Silent, "day"))
+	var once, drills []string
+	for _, in := range s.Alive {
+		switch {
+		case in.Stage == "kept" && len(once) < 2:
+			once = append(once, in.Work.Title)
+		case in.Stage != "kept" && len(drills) < 2:
+			drills = append(drills, in.Work.Title)
+		}
+	}
+	switch {
+	case len(once) > 0:
+		return say + " Once through " + strings.Join(once, " or ") + ", which is kept, would keep it alive."
+	case len(drills) > 0:
+		return say + " " + strings.Join(drills, " or ") + " would keep it alive."
+	}
+	return say + " Nothing that is kept needs it, and nothing in the library builds it."
+}
+
+// named lists the titles of some works.
+func named(works []studio.Work) string {
+	var out []string
+	for i, w := range works {
+		if i == mostNamed && len(works) > mostNamed+1 {
+			out = append(out, fmt.Sprintf("%d more", len(works)-mostNamed))
+			break
+		}
+		out = append(out, w.Title)
+	}
+	return listed(out)
+}
