@@ -2,6 +2,7 @@ package engrave
 
 import (
 	"context"
+	"slices"
 
 	"codeberg.org/go-pdf/fpdf"
 
@@ -48,6 +49,31 @@ func (p *Placed) Put(doc *fpdf.Fpdf, i int, xMm, yMm float64) {
 	body.kids = append(body.kids, sys.node)
 	f := &figure{root: body, width: sys.right, height: sys.box.height(), glyphs: p.l.sh.glyphs, fonts: p.l.sh.fonts, prefix: p.l.o.Prefix}
 	f.draw(&quill{doc: doc, fonts: p.l.sh.fonts, ready: map[style]bool{}}, affine{p.k, 0, 0, p.k, xMm, yMm})
+}
+
+// Strokes are those whose signs stand in the systems, for a legend.
+func (p *Placed) Strokes() (all []music.Stroke) {
+	for _, s := range []music.Stroke{music.RestStroke, music.FreeStroke} {
+		if slices.ContainsFunc(p.l.hands, func(h hand) bool { return h.stroke == s && p.l.onPage(h.note) }) {
+			all = append(all, s)
+		}
+	}
+	return all
+}
+
+// PutStroke draws the sign of a stroke as it stands in the music, its left end at xMm and its foot at yMm, and says
+// how wide it is.
+func (p *Placed) PutStroke(doc *fpdf.Fpdf, s music.Stroke, xMm, yMm float64) (widthMm float64) {
+	k := strokeInk("", s)
+	k.to(k.box.moved(-k.box.x0, -k.box.y1))
+	body := element("g", "class", "score", "stroke", "currentColor", "stroke-width", "0")
+	for _, d := range k.draw {
+		shifted(d, k.x, k.y)
+		body.kids = append(body.kids, d)
+	}
+	f := &figure{root: body, width: k.box.width(), height: k.box.height(), glyphs: p.l.sh.glyphs, fonts: p.l.sh.fonts, prefix: p.l.o.Prefix}
+	f.draw(&quill{doc: doc, fonts: p.l.sh.fonts, ready: map[style]bool{}}, affine{p.k, 0, 0, p.k, xMm, yMm})
+	return k.box.width() * p.k
 }
 
 // TextFont gives doc the text font of the music in its four styles, and says its name. It covers the

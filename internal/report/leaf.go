@@ -10,6 +10,7 @@ import (
 	"codeberg.org/go-pdf/fpdf"
 
 	"antiphon/internal/engrave"
+	"antiphon/internal/music"
 )
 
 // Sizes on paper, in mm and points. The inner side is wide enough for two holes (ISO 838: their middle 12 mm from the edge).
@@ -34,6 +35,8 @@ type leaf struct {
 	paper  engrave.Paper
 	y      float64 // where the next thing begins
 	foot   string
+
+	explained map[music.Stroke]bool // whose signs were said already
 }
 
 func newLeaf(e *engrave.Engraver, p engrave.Paper, lang, title, foot string, made time.Time) *leaf {

@@ -217,9 +217,11 @@ func (s WeekSheet) item(ctx context.Context, l *leaf, t sheetWords, i int) error
 	l.heading(i+1, it, x, minutesOf(it, t))
 	l.para(x, "", bodyPt, it.Do)
 	l.put(notes, x)
+	l.signs(notes, x, t)
 	for k, w := range it.Ways {
 		l.dashed(x, w.Say)
 		l.put(ways[k], x)
+		l.signs(ways[k], x, t)
 	}
 	l.labelled(x, t.held, it.Held)
 	for _, g := range it.Goals {
@@ -286,6 +288,40 @@ func (l *leaf) put(p *engrave.Placed, x float64) {
 		l.y += h + math.Min(p.GapMm(), 4)
 	}
 	l.ink()
+}
+
+// signs says below music what the signs of its strokes are, the first time that one stands there.
+func (l *leaf) signs(p *engrave.Placed, x float64, t sheetWords) {
+	if p == nil {
+		return
+	}
+	at := x
+	for _, s := range p.Strokes() {
+		if l.explained[s] {
+			continue
+		}
+		if l.explained == nil {
+			l.explained = map[music.Stroke]bool{}
+		}
+		l.explained[s] = true
+		say := map[music.Stroke]string{music.RestStroke: t.restSign, music.FreeStroke: t.freeSign}[s]
+		step := smallPt * mmPerPt * leading
+		l.font("", smallPt)
+		if at == x || at+6+l.width(say) > l.right() {
+			l.room(step)
+			l.y += step
+			at = x
+		}
+		base := l.y - 0.28*step
+		at += p.PutStroke(l.doc, s, at, base) + 1.2
+		l.ink()
+		l.font("", smallPt)
+		l.doc.Text(at, base, say)
+		at += l.width(say) + 6
+	}
+	if at > x {
+		l.y += 1.5
+	}
 }
 
 // dashed is one line of a list.

@@ -76,11 +76,7 @@ func printed(t *testing.T, pdf []byte) string {
 
 // says whether a text stands on the page in one piece.
 func says(page, text string) bool {
-	var b []byte
-	for _, u := range utf16.Encode([]rune(text)) {
-		b = append(b, byte(u>>8), byte(u))
-	}
-	return strings.Contains(page, string(b))
+	return strings.Contains(page, utf16of(text))
 }
 
 // pagesOf counts the pages of a PDF.
@@ -254,4 +250,54 @@ func TestSheetReads(t *testing.T) {
 	if read < 4 {
 		t.Errorf("only %d texts were long enough", read)
 	}
+}
+
+// TestSignsAndWays: what the signs of strokes mean is said on the sheet, once and in its language; two ways to try stand
+// with notes of their own in place of the one passage.
+func TestSignsAndWays(t *testing.T) {
+	e := engraver(t)
+	stroked := func(s music.Stroke) *music.Score {
+		sc := tune(t)
+		for i := range sc.Parts[0].Notes {
+			sc.Parts[0].Notes[i].SetStroke(s)
+		}
+		return sc
+	}
+	for lang, want := range map[string][2]string{"en": {"rest stroke: the finger lands on the next string", "free stroke: the finger swings free"},
+		"es": {"apoyando: el dedo descansa en la cuerda de al lado", "tirando: el dedo pasa libre"}} {
+		for _, paper := range []engrave.Paper{engrave.A4(), engrave.Letter()} {
+			w := WeekSheet{Language: lang, Student: "Mira", Paper: paper, Items: []WeekItem{
+				{Title: "Ode to Joy", Score: stroked(music.RestStroke), Until: 2}, {Title: "Ode to Joy", Score: stroked(music.RestStroke), Until: 2},
+				{Title: "Ode to Joy", Score: stroked(music.RestStroke), Until: 2, Ways: []WeekWay{{Say: "1: so", Score: stroked(music.FreeStroke)}, {Say: "2: otherwise", Score: stroked(music.FreeStroke)}}},
+			}}
+			var b bytes.Buffer
+			if err := w.PDF(t.Context(), &b, e); err != nil {
+				t.Fatal(err)
+			}
+			show(t, "signs-"+lang+"-"+paper.Name+".pdf", b.Bytes())
+			page := printed(t, b.Bytes())
+			for _, say := range want {
+				if !says(page, say) {
+					t.Errorf("%s on %s: the sheet does not say %q", lang, paper.Name, say)
+				}
+			}
+			if lang == "es" && says(page, "rest stroke") {
+				t.Error("a Spanish sheet speaks English")
+			}
+			if n := strings.Count(page, utf16of(want[0])); n != 1 {
+				t.Errorf("%s: what the first sign means is said %d times", lang, n)
+			}
+			if !says(page, "1: so") || !says(page, "2: otherwise") {
+				t.Error("the ways are not named")
+			}
+		}
+	}
+}
+
+func utf16of(text string) string {
+	var b []byte
+	for _, u := range utf16.Encode([]rune(text)) {
+		b = append(b, byte(u>>8), byte(u))
+	}
+	return string(b)
 }

@@ -17,6 +17,8 @@ type sheetWords struct {
 	coach    string
 	rest     string
 	free     string
+	restSign string // beside the sign of the stroke
+	freeSign string
 	ladder   string
 	rung     string // %d
 	rungOne  string
@@ -33,6 +35,7 @@ func allSheetWords() []sheetWords {
 		grid:  "Tick a box when it was played. A dot is enough. A day with no tick is just a day off.",
 		later: "not yet", held: "Not yet:", watch: "Watch for:", like: "Like this:", unlike: "Not like this:", coach: "The grown-up looks:",
 		rest: "After the note the finger rests on the next string.", free: "After the note the finger stays free and touches no other string.",
+		restSign: "rest stroke: the finger lands on the next string", freeSign: "free stroke: the finger swings free",
 		ladder: "Beats a minute:", rung: "When %d times in a row went well, tick the box and go on to the next. When two in a row did not, go back one.",
 		rungOne:  "When it went well, tick the box and go on to the next. When two in a row did not, go back one.",
 		question: "A question:", done: "Done when:",
@@ -44,6 +47,7 @@ func allSheetWords() []sheetWords {
 		grid:  "Marca la casilla cuando lo hayas tocado. Basta un punto. Un día sin marca es un día libre, y no pasa nada.",
 		later: "todavía no", held: "Todavía no:", watch: "Fíjate en:", like: "Así:", unlike: "Así no:", coach: "La persona adulta mira:",
 		rest: "Después de la nota, el dedo descansa en la cuerda de al lado.", free: "Después de la nota, el dedo queda libre y no toca otra cuerda.",
+		restSign: "apoyando: el dedo descansa en la cuerda de al lado", freeSign: "tirando: el dedo pasa libre",
 		ladder: "Pulsos por minuto:", rung: "Cuando salga bien %d veces seguidas, marca la casilla y pasa a la siguiente. Si dos veces seguidas no sale, baja una.",
 		rungOne:  "Cuando salga bien, marca la casilla y pasa a la siguiente. Si dos veces seguidas no sale, baja una.",
 		question: "Una pregunta:", done: "Está listo cuando:",
