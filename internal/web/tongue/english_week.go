@@ -72,6 +72,7 @@ var englishWeek = map[string]string{
 
 	"film.label":    "What your teacher says this week",
 	"film.opening":  "Hello",
+	"film.parts":    "The parts of the film",
 	"film.captions": "What is said, in words",
 	"film.keep":     "Keep the film on this phone (%s MB)", "film.coming": "The film is on its way to this phone …", "film.here": "The film is on this phone.",
 	"film.drop": "Take it off again", "film.failed": "The film did not come. Try again when the network is better.",

@@ -72,6 +72,7 @@ var spanishWeek = map[string]string{
 
 	"film.label":    "Lo que te cuenta tu profe esta semana",
 	"film.opening":  "Hola",
+	"film.parts":    "Las partes del vídeo",
 	"film.captions": "Lo que se dice, por escrito",
 	"film.keep":     "Guardar el vídeo en este teléfono (%s MB)", "film.coming": "El vídeo está llegando a este teléfono…", "film.here": "El vídeo está en este teléfono.",
 	"film.drop": "Quitarlo", "film.failed": "El vídeo no ha llegado. Prueba otra vez cuando haya mejor red.",

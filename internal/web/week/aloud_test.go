@@ -96,6 +96,16 @@ func TestTheFilm(t *testing.T) {
 	}
 	b.Click("[data-film-drop]")
 	b.Wait(`document.querySelector("[data-film-keep]").checkVisibility()`)
+	if !chromium.Eval[bool](b, `document.querySelector(".film details").open`) {
+		t.Error("the film is folded before it was watched")
+	}
+	// Watched to its end, it is folded the next time, and today's list stands first.
+	chromium.Eval[bool](b, `(async () => { const v = document.querySelector(".film video"); v.currentTime = v.duration - 0.3; await v.play().catch(() => {}); return true })()`)
+	b.Wait(`localStorage.getItem("antiphon-film-seen")`)
+	b.Go(at)
+	b.Wait(`!document.querySelector(".film details").open`)
+	look(t, b, "film-folded")
+	b.Expect("ERR_") // there is no network still, and the film is off the phone
 }
 
 func filmOf(t *testing.T, d *studio.Desk, v studio.Viewer, l studio.LessonID) studio.MediaID {
