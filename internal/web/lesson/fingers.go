@@ -78,7 +78,7 @@ func (p *pages) twoWays(c *card, l studio.Lesson, a studio.Assignment, name stri
 	}
 	for _, i := range last.Items {
 		if i.Choice != "" && i.Assignment.Work == a.Work {
-			c.Chosen = &chosenWay{i.Choice, fmt.Sprintf("Of the two ways, “%s” was chosen at home.", i.Chose), "Make it " + name + "’s own"}
+			c.Chosen = &chosenWay{i.Choice, fmt.Sprintf("“%s”, chosen at home, is not %s’s own yet.", i.Chose, name), "Make it " + name + "’s own"}
 		}
 	}
 }

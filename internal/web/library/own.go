@@ -51,7 +51,8 @@ func (f forWhom) into(q url.Values) url.Values {
 type ownView struct {
 	ID    studio.FingeringID
 	Say   string
-	Why   string
+	Why   string // as the teacher wrote it
+	Unfit string
 	Do    string // what its button says; "" none
 	Holds bool
 	Sheet template.HTML // folded; "" where it does not fit the notes
@@ -85,7 +86,7 @@ func (l *library) owns(r *http.Request, who studio.Student, work studio.Work) (a
 		}
 		if !k.Fits {
 			o.Do = ""
-			o.Why = strings.TrimSpace(o.Why + " These fingers do not fit the notes as they are now. They wait here.")
+			o.Unfit = "These fingers do not fit the notes as they are now. They wait here."
 		} else if o.Sheet, err = sheet.Place(sheet.Placing{Work: work.ID, For: who.ID, Own: k.ID, Title: work.Title, NoTitle: true}); err != nil {
 			return nil, err
 		}

@@ -1,6 +1,7 @@
 package library_test
 
 import (
+	"fmt"
 	"net/url"
 	"strings"
 	"testing"
@@ -72,6 +73,18 @@ func TestFingerForOne(t *testing.T) {
 	kept, err := s.Desk.Fingerings(t.Context(), s.Teacher, nils.ID, w.ID)
 	if err != nil || len(kept) != 1 {
 		t.Fatalf("%d are kept, %v", len(kept), err)
+	}
+
+	b := browser(t, s)
+	for _, width := range []int64{390, 1440} {
+		for _, scheme := range []string{"light", "dark"} {
+			b.Look(width, scheme)
+			show(b, at+"/fingering?ask=yes&anew=yes&no-fourth=yes&"+for_)
+			for _, fault := range b.Faults() {
+				t.Errorf("%d px, %s: %s", width, scheme, fault)
+			}
+			b.Shoot(fmt.Sprintf("for-one-%d-%s", width, scheme))
+		}
 	}
 
 	if status, to := s.post(at+"/fingerings", url.Values{"for": {string(nils.ID)}}); status != 303 || to != own {

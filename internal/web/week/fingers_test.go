@@ -21,6 +21,7 @@ import (
 	"antiphon/internal/web/record"
 	"antiphon/internal/web/sheet"
 	"antiphon/internal/web/webtest"
+	"antiphon/internal/web/webtest/chromium"
 	"antiphon/internal/web/week"
 )
 
@@ -222,6 +223,14 @@ func TestTwoWaysToTry(t *testing.T) {
 	f.is("two ways", f.music(home, at), "1", "4")
 	f.is("on the lesson's page", f.music(home, "/lessons/"+string(l.ID)), "1", "4")
 	f.is("the sister's", f.music(home, "/week?child="+string(runa.ID)), "1")
+	b := chromium.Open(t, f.URL)
+	b.Cookie("antiphon", home)
+	b.Look(390, "light")
+	b.Go(at)
+	b.Wait(`document.querySelectorAll("fieldset.ways .sheet svg").length === 2`)
+	look(t, b, "two-ways")
+	b.Click(`fieldset.ways input[value="2"]`)
+	b.Wait(`document.querySelector("[data-kept]").textContent !== ""`)
 	sister := "/sheets/" + string(f.tune.ID) + "?for=" + string(runa.ID) + "&own=" + string(four)
 	if status, _ := f.sheet(home, sister); status != http.StatusNotFound {
 		t.Errorf("the brother's way as the sister's: %d", status)
@@ -241,7 +250,13 @@ func TestTwoWaysToTry(t *testing.T) {
 	}
 	draft := "/lessons/" + string(proposed.ID)
 	text := f.Page(t, draft)
-	webtest.Has(t, text, "Of the two ways, “with the little finger” was chosen at home.", "Make it Nils’s own", `value="hold `+string(four)+`"`)
+	webtest.Has(t, text, "“with the little finger”, chosen at home, is not Nils’s own yet.", "Make it Nils’s own", `value="hold `+string(four)+`"`)
+	b.Forget()
+	b.Cookie("antiphon", f.TeacherDevice)
+	b.Go(draft + "?open=1")
+	b.Wait(`document.querySelector(".music .sheet svg") && document.querySelector(".fingers")`)
+	look(t, b, "card-fingers")
+	b.Expect("/live") // what has just come is told by another package
 	form := formOf(t, text)
 	form.Set("act", "hold "+string(four))
 	if to := f.Sends(t, draft, form); !strings.HasPrefix(to, draft) {
