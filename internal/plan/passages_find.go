@@ -136,7 +136,7 @@ func cameUp(bars int, marked []Marked) []Stretch {
 		}
 		runs = append(runs, run{Stretch{i, i}, len(came[i])})
 	}
-	runs = slices.DeleteFunc(runs, func(r run) bool { return r.Bars() > longestFound || r.isWork(bars) })
+	runs = slices.DeleteFunc(runs, func(r run) bool { return r.Bars() > longestFound || 2*r.Bars() > bars }) // else it is about the whole
 	slices.SortStableFunc(runs, func(a, b run) int { return cmp.Compare(b.days, a.days) })
 	var out []Stretch
 	for _, r := range runs[:min(len(runs), mostFound)] {

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math/rand/v2"
 	"path/filepath"
+	"strconv"
 	"testing"
 	"time"
 
@@ -52,6 +53,22 @@ func BenchmarkPlans(b *testing.B) {
 		}
 		b.ReportMetric(b.Elapsed().Seconds()*1000/float64(b.N), "ms/page")
 	})
+	b.Run("all about a student", func(b *testing.B) {
+		passages, skills := 0, 0
+		for b.Loop() {
+			m, err := d.Memory(ctx, v, student, studio.SaidQuery{})
+			if err != nil {
+				b.Fatal(err)
+			}
+			passages, skills = 0, len(m.Skills)
+			for _, it := range m.Items {
+				passages += len(it.Passages)
+			}
+		}
+		b.ReportMetric(b.Elapsed().Seconds()*1000/float64(b.N), "ms/page")
+		b.ReportMetric(float64(passages), "passages")
+		b.ReportMetric(float64(skills), "skills")
+	})
 	b.Run("what is slipping", func(b *testing.B) {
 		for b.Loop() {
 			if _, err := d.SlippingAll(ctx, v); err != nil {
@@ -85,6 +102,22 @@ func BenchmarkPlans(b *testing.B) {
 	})
 }
 
+// benchSkills are needed by works, three by each.
+var benchSkills = []string{"chords", "fourth finger", "shifting", "small barre", "thumb and finger together"}
+
+// sixteenBars are those of a take with some slips.
+func sixteenBars(rng *rand.Rand) (b studio.HeardBars) {
+	for i := range 16 {
+		wrong := 0
+		if rng.IntN(6) == 0 {
+			wrong = 1 + rng.IntN(2)
+		}
+		b.Bar, b.Written, b.Right = append(b.Bar, strconv.Itoa(i+1)), append(b.Written, 4), append(b.Right, 4-wrong)
+		b.Stops, b.Told, b.Bpm = append(b.Stops, wrong/2), append(b.Told, wrong), append(b.Bpm, float64(60+rng.IntN(20))+.5)
+	}
+	return b
+}
+
 // planStudio fills the database.
 func planStudio(ctx context.Context, tx studio.Records, of studio.StudioID, now time.Time) (last studio.StudentID, err error) {
 	draw := rand.NewChaCha8([32]byte{3})
@@ -104,7 +137,8 @@ func planStudio(ctx context.Context, tx studio.Records, of studio.StudioID, now 
 		if err := tx.AddWork(ctx, w); err != nil {
 			return "", err
 		}
-		if err := tx.PutDemand(ctx, of, w.ID, studio.Demand{Load: 0.5 + rng.Float64(), Bars: 16, LastBar: "16"}); err != nil {
+		if err := tx.PutDemand(ctx, of, w.ID, studio.Demand{Load: 0.5 + rng.Float64(), Bars: 16, LastBar: "16", Skills: benchSkills[i%3 : i%3+3],
+			Where: map[string][]int{benchSkills[i%3]: {2, 5, 9, 9}, benchSkills[i%3+1]: {7, 7, 12, 15}, benchSkills[i%3+2]: {0, 15}}}); err != nil {
 			return "", err
 		}
 		works, c.Items = append(works, w.ID), append(c.Items, studio.CollectionItem{Work: w.ID})
@@ -129,6 +163,7 @@ func planStudio(ctx context.Context, tx studio.Records, of studio.StudioID, now 
 			for k := range 4 {
 				l.Assignments = append(l.Assignments, studio.Assignment{ID: studio.AssignmentID(id()), Work: works[now+k], Do: "Slowly.", Goals: studio.Goals{TempoBpm: 88}})
 			}
+			l.Assignments[1].FromBar, l.Assignments[1].ToBar = "5", "8"
 			if err := tx.PutLesson(ctx, l); err != nil {
 				return "", err
 			}
@@ -150,6 +185,9 @@ func planStudio(ctx context.Context, tx studio.Records, of studio.StudioID, now 
 				Changed: when, Answered: when, KeepUntil: when.AddDate(5, 0, 0), DurationS: 90,
 				Summary: &studio.Summary{Bpm: 60 + float64(i%20), SteadinessPct: 6, Notes: 60, RightShare: .85 + float64(i%14)/100, FromBar: "1", ToBar: "16"}}
 			if err := tx.AddTake(ctx, t); err != nil {
+				return "", err
+			}
+			if err := tx.PutBars(ctx, in, t.ID, sixteenBars(rng)); err != nil {
 				return "", err
 			}
 			if err := tx.AddRemark(ctx, studio.Remark{ID: studio.RemarkID(id()), Studio: of, Family: f, Student: s.ID, Take: t.ID, Anchor: studio.Anchor{Bar: "5"}, Text: "The fourth finger comes late.", Made: when}); err != nil {

@@ -101,8 +101,10 @@ func (p *planning) passage(bars *scoreBars, g *gathered, pl plan.Place, noted []
 	}
 	for _, x := range g.takes {
 		t := there(x.facts, pl.Stretch)
-		if t.Notes == 0 || 2*t.Bars < all {
-			continue // not these bars
+		// Who was asked for fewer bars and played them did not leave the others out; who was asked for all may have broken off.
+		asked, ok := bars.stretch(x.FromBar, x.ToBar)
+		if t.Notes == 0 || t.Bars < all && (!ok || !asked.Has(pl.Stretch) || 2*t.Bars < all) {
+			continue
 		}
 		out.Heard = append(out.Heard, HeardThere{x.Take, x.At, t})
 		out.Played = append(out.Played, plan.Played{Day: x.day, Bpm: bpmIn(t.Bpm), Heard: &plan.Heard{RightShare: t.Share(), Complete: t.Bars == all, Stops: t.Stops, Notes: t.Notes}})

@@ -63,6 +63,7 @@ func RunOn(t *testing.T, open func(t *testing.T) *store.Store, blobs func(t *tes
 		{"the book", book},
 		{"a student's page", studentFile},
 		{"plans", plans},
+		{"what was heard bar by bar", heardBars},
 		{"kinds of tasks", tasks},
 		{"at home", atHome},
 		{"voice notes", voices},

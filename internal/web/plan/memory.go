@@ -47,6 +47,7 @@ type rememberedView struct {
 	Rows        []heardRow
 	Remarks     string
 	Passages    []passageView
+	Well        []passageView // those to which nothing is to be seen
 }
 
 type curve struct {
@@ -54,7 +55,7 @@ type curve struct {
 	SVG   template.HTML
 }
 
-type heardRow struct{ Take, Day, Bpm, Steady, Right string }
+type heardRow struct{ Take, Day, Bpm, Steady, Right, Stops string }
 
 type progressView struct {
 	Title, Says string
@@ -197,7 +198,11 @@ func remembered(it studio.Remembered, today calendar.Day) rememberedView {
 		x.Remarks = plural(it.Remarks, "remark")
 	}
 	for i := range it.Passages {
-		x.Passages = append(x.Passages, passageOf(it, i, today))
+		if ps := passageOf(it, i, today); ps.Well {
+			x.Well = append(x.Well, ps)
+		} else {
+			x.Passages = append(x.Passages, ps)
+		}
 	}
 	var points []compare.Point
 	for _, h := range it.Heard {

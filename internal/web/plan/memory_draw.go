@@ -27,9 +27,9 @@ func strip(marks []mark, say string) template.HTML {
 	var b strings.Builder
 	fmt.Fprintf(&b, `<svg class="strip" viewBox="0 0 %g %g" role="img" aria-label="%s"><path class="plot-rule" d="M0 11H%g"/>`, wide, high, html.EscapeString(say), wide)
 	for i, m := range marks {
-		class := "plot-dot"
+		class := "ring"
 		if m.well {
-			class = "plot-last"
+			class = "dot"
 		}
 		fmt.Fprintf(&b, `<circle class="%s" cx="%.1f" cy="11" r="4"/>`, class, x(i))
 	}
@@ -56,9 +56,9 @@ func belief(marks []mark, say string) template.HTML {
 	}
 	fmt.Fprintf(&b, `<polyline class="plot-line" points="%s"/>`, strings.Join(pts, " "))
 	for i, m := range marks {
-		class := "plot-dot"
+		class := "ring"
 		if m.well {
-			class = "plot-last"
+			class = "dot"
 		}
 		fmt.Fprintf(&b, `<circle class="%s" cx="%.1f" cy="%.1f" r="3"/>`, class, x(i), y(m.high))
 	}

@@ -24,14 +24,24 @@ type passageView struct {
 	Strip     template.HTML
 	Curves    []curve
 	Rows      []heardRow
+	Stopped   bool // in some of them
 	Remarks   string
+	Well      bool // nothing is to be seen to: it was not asked lately, and went right when it was last heard
 }
+
+// lately is for how long a passage that was asked stands open on the page.
+const lately = 28
 
 func passageOf(it studio.Remembered, i int, today calendar.Day) passageView {
 	ps := it.Passages[i]
 	name := ps.Name()
 	x := passageView{ID: fmt.Sprintf("p-%s-%d", it.Work.ID, i+1), Title: strings.ToUpper(name[:1]) + name[1:],
 		Of: url.QueryEscape(aboutPassage(it.Work.ID, ps)), Named: ps.Named, Tell: ps.Says, Says: passageSays(ps, today)}
+	asked := calendar.Day(0)
+	if n := len(ps.Asked); n > 0 {
+		asked = ps.Asked[n-1]
+	}
+	x.Well = ps.Says == "" && ps.Wrong == 0 && today-asked > lately
 	if it.Stage == plans.Kept && ps.Left >= 0 && ps.Wrong == 0 { // of what last went wrong, that is what is to be said
 		x.State = studio.Held(ps.Left)
 	}
@@ -45,7 +55,7 @@ func passageOf(it studio.Remembered, i int, today calendar.Day) passageView {
 		points = append(points, compare.Point{Day: h.At, Bpm: h.Bpm, RightShare: h.Share()})
 		row := rowOf(h.Take, h.At, h.Bpm, h.Share())
 		if row.Right = fmt.Sprintf("%d of %d", h.Right, h.Notes); h.Stops > 0 {
-			row.Steady = plural(h.Stops, "time")
+			row.Stops, x.Stopped = plural(h.Stops, "time"), true
 		}
 		x.Rows = append(x.Rows, row)
 		right := h.Rating >= memory.Steady
@@ -88,9 +98,12 @@ func passageSays(ps studio.RememberedPassage, today calendar.Day) string {
 	default:
 		says = append(says, fmt.Sprintf("Asked by itself %d times, last %s.", n, agoIn(ps.Asked[n-1], today)))
 	}
-	if ps.LastDone > 0 {
+	switch {
+	case ps.LastDone > 0 && len(ps.Asked) == 0:
+		says = append(says, "Last practised, with bars around it, "+agoIn(ps.LastDone, today)+".")
+	case ps.LastDone > 0:
 		says = append(says, "Last practised by itself "+agoIn(ps.LastDone, today)+".")
-	} else if len(ps.Asked) > 0 {
+	case len(ps.Asked) > 0:
 		says = append(says, "No practice of it was tapped.")
 	}
 	if n := len(ps.Heard); n > 0 {

@@ -17,6 +17,7 @@ type skillView struct {
 	State    string
 	Says     string
 	Silent   string
+	Strip    template.HTML
 	Curve    template.HTML
 	Through  []throughView
 	Opens    []string // sentences
@@ -64,6 +65,9 @@ func skillOf(s studio.RememberedSkill, titles map[studio.WorkID]string, today ca
 		if marks = append(marks, mark{t.Day, t.Right, t.Chance}); t.Right {
 			well++
 		}
+	}
+	if len(marks) > 0 {
+		x.Strip = strip(marks, fmt.Sprintf("Heard %s: it went right there %s.", plural(len(marks), "time"), ofTimes(well, len(marks))))
 	}
 	x.Curve = belief(marks, fmt.Sprintf("How sure it is that %s is there, after each of %s: it went right %s. Now: %s.", s.Name, plural(len(marks), "recording"), ofTimes(well, len(marks)), x.State))
 	for _, in := range s.Through {

@@ -158,7 +158,7 @@ func TestPassages(t *testing.T) {
 	has(t, part, "Bars 5–8 “the climb”", "Bars 5–8 went wrong the last two times.", "Asked by itself 3 times, last 35 days ago.", "Last practised by itself 34 days ago.",
 		"Heard in 7 recordings, last 3 days ago.", "2 remarks", "10 of 16", "15 of 16", "1 time")
 	hasNot(t, part, "9 of 16")
-	if got := within(t, part, `class="strip"`, "</svg>"); strings.Count(got, "plot-last") != 4 || strings.Count(got, "plot-dot") != 3 {
+	if got := within(t, part, `class="strip"`, "</svg>"); strings.Count(got, `"dot"`) != 4 || strings.Count(got, `"ring"`) != 3 {
 		t.Errorf("right four times and not right three times: %s", got)
 	}
 	if !strings.Contains(part, "Tempo over 7 takes") {
@@ -224,8 +224,11 @@ func TestSkills(t *testing.T) {
 	part := within(t, text, `<li id="s-stretching"`, `<li id="s-`)
 	has(t, part, "Stretching", "Last asked 7 days ago in Tallis’s Canon, practised 34 days ago in Tallis’s Canon, heard 3 days ago in Tallis’s Canon.", "2 remarks about it",
 		"Tallis’s Canon , bars 5–6 and 8: right 5 of 7 times")
-	if got := within(t, part, `class="plot"`, "</svg>"); strings.Count(got, "plot-last") != 5 || strings.Count(got, "plot-dot") != 2 {
+	if got := within(t, part, `class="plot"`, "</svg>"); strings.Count(got, "<circle") != 7 {
 		t.Errorf("the curve of what is believed: %s", got)
+	}
+	if got := within(t, part, `class="strip"`, "</svg>"); strings.Count(got, `"dot"`) != 5 || strings.Count(got, `"ring"`) != 2 {
+		t.Errorf("the row of hearings: %s", got)
 	}
 	has(t, text, "Small barre not met yet", "It would open Round in G: nothing else stands before that.", "It could be built with Two strings under one finger.")
 	hasNot(t, part, "Not needed by anything")
