@@ -9,6 +9,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"time"
 
@@ -25,6 +26,7 @@ type planCmd struct {
 	Minutes *int    `help:"A day has no more minutes than this: what was planned is shortened, nothing new comes in." placeholder:"N"`
 	Today   *string `help:"The plan's first day, in place of the file's." placeholder:"DATE"`
 	JSON    bool    `name:"json" help:"Print it for programs (antiphon.plan/1)."`
+	State   bool    `help:"Print the state that it is made from (antiphon.state/1), with passages and skills, in place of the plan."`
 	Example bool    `help:"Print the state of an invented studio, to begin from."`
 	fromStudio
 }
@@ -38,8 +40,9 @@ const stateHelp = `The state (schema antiphon.state/1) says, with dates as 2026-
   collections[id title works]
   students[id name family minutes[Monday … Sunday] most_new collection
       items[work stage begun finished target goal_bpm asked[days] remarks[day key text]
-            played[day rating right tries bpm heard(right_share complete stops spread_pct)]]
-      skills[name known heard[true false]] without[skills] hurts[day where level] hands_free_from
+            played[day rating right tries bpm heard(right_share complete stops spread_pct notes)]
+            passages[from to (bars) goal_bpm asked played remarks: of these bars]]
+      skills[name known heard[true false] times[day work right] asked practised] without[skills] hurts[day where level] hands_free_from
       weeks[came minutes], teaching weeks, oldest first; wishes[work on[days] forbid]; choices[work stayed]
       recital(day works) trial(takes[work rating] years reads_music)]
   forecasts[student weeks[10 25 50 75 90 %] since came], in teaching weeks
@@ -59,7 +62,8 @@ Example:
   antiphon plan studio.json
   antiphon plan studio.json --student nora --minutes 10
   antiphon plan studio.json --json
-  antiphon plan --data antiphon-data`
+  antiphon plan --data antiphon-data
+  antiphon plan --data antiphon-data --state > studio.json`
 }
 
 // plans is the result for programs.
@@ -81,6 +85,12 @@ func (c *planCmd) Run(a *app) error {
 	p, s, err := c.fromStudio.openState(a, c.File, c.Today, c.Student)
 	if err != nil {
 		return err
+	}
+	if c.State {
+		if c.Student != "" {
+			s.Students = slices.DeleteFunc(s.Students, func(st plan.Student) bool { return st.ID != c.Student })
+		}
+		return encode(a.out, s)
 	}
 	out := plans{Schema: "antiphon.plan/1", Weeks: []*plan.Weekly{}, Slipping: []plan.Slip{}, Notices: []plan.Notice{}}
 	for i := range s.Students {

@@ -30,6 +30,9 @@ func TestPlanCommand(t *testing.T) {
 	if code != exitDone || errs != "" {
 		t.Fatalf("exit %d, %q", code, errs)
 	}
+	if !strings.Contains(out, "Bars 5–8 went wrong the last two times.") {
+		t.Errorf("the weak passage is not named in\n%s", out)
+	}
 	for _, want := range []string{"Nora, from Monday 30 November 2026", "Advance · Tallis's Canon", "First comes small barre.", "A word may help", "the Wrens"} {
 		if !strings.Contains(out, want) {
 			t.Errorf("%q is not in\n%s", want, out)
@@ -117,6 +120,14 @@ func TestPlansOfAStudio(t *testing.T) {
 	code, out, errs := ran(t, "plan", "--data", data, "--student", string(all[0].ID))
 	if code != exitDone || errs != "" || !strings.Contains(out, "Nora, from") || !strings.Contains(out, "Three Blind Mice") {
 		t.Errorf("exit %d, %q\n%s", code, errs, out)
+	}
+	code, out, errs = ran(t, "plan", "--data", data, "--state")
+	state := write(t, filepath.Join(t.TempDir(), "state.json"), out)
+	if _, err := plan.Read(strings.NewReader(out)); code != exitDone || errs != "" || err != nil {
+		t.Errorf("the state: exit %d, %q, %v\n%s", code, errs, err, out)
+	}
+	if code, out, errs = ran(t, "plan", state, "--state", "--student", string(all[0].ID)); code != exitDone || !strings.Contains(out, `"Nora"`) {
+		t.Errorf("the state of one: exit %d, %q\n%s", code, errs, out)
 	}
 	code, out, errs = ran(t, "forecast", "--data", data)
 	if code != exitDone || errs != "" || !strings.Contains(out, "First tunes") {

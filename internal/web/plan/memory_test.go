@@ -11,6 +11,7 @@ import (
 	"testing"
 	"time"
 
+	plans "antiphon/internal/plan"
 	"antiphon/internal/studio"
 )
 
@@ -201,6 +202,10 @@ func TestPassages(t *testing.T) {
 	part = within(t, text, `<li id="p-`, `</ol>`)
 	has(t, part, "Bars 5–8 went wrong the last two times, and were last played 36 days ago; likely to need")
 	state, err := h.Desk.AllPlans(t.Context(), h.Teacher)
+	must(t, err)
+	doc, err := json.Marshal(state)
+	must(t, err)
+	state, err = plans.Read(bytes.NewReader(doc)) // as it is written and read by a terminal
 	must(t, err)
 	found := 0
 	for _, it := range state.Student(string(h.ada.ID)).Items {
