@@ -219,6 +219,9 @@ func (s WeekSheet) item(ctx context.Context, l *leaf, t sheetWords, i int) error
 	l.put(notes, x)
 	l.signs(notes, x, t)
 	for k, w := range it.Ways {
+		if ways[k] != nil && ways[k].Systems() > 0 {
+			l.room(math.Min(8+ways[k].HeightMm(0), l.bottom()-leafTop)) // its name is not left alone at the foot of a page
+		}
 		l.dashed(x, w.Say)
 		l.put(ways[k], x)
 		l.signs(ways[k], x, t)

@@ -77,7 +77,11 @@ func (p *pages) forTeacher(r *http.Request, l studio.Lesson, t *letter, works pr
 	}
 	t.Teacher, t.Heading, t.Now = true, t.Name+"’s lesson of "+day, doneWords[r.FormValue("done")]
 	for _, a := range l.Assignments {
-		t.Assignments = append(t.Assignments, taskForTeacher(a, works))
+		one := taskForTeacher(a, works)
+		if err := p.scored(tongue.Of(tongue.English), l.Student, a, &one, works); err != nil {
+			return err
+		}
+		t.Assignments = append(t.Assignments, one)
 	}
 	t.Sent, t.Opened, t.Regret = "Sent "+hourSays(l.Sent, now)+".", openedSays(l, t.Family, now), regretOf(l, now)
 	as, err := p.desk.Answers(r.Context(), page.Viewer(r), l.ID)
@@ -119,15 +123,7 @@ func (p *pages) forFamily(in *tongue.Tongue, l studio.Lesson, t *letter, works p
 		if err != nil {
 			return err
 		}
-		if a.Ways[0].Own == "" && a.Ways[1].Own == "" {
-			one.Music, err = p.placed(in, l.Student, a, "", works)
-		}
-		for i := range one.Ways {
-			if w := &one.Ways[i]; err == nil && one.Music == "" {
-				w.Music, err = p.placed(in, l.Student, a, w.own, works)
-			}
-		}
-		if err != nil {
+		if err := p.scored(in, l.Student, a, &one, works); err != nil {
 			return err
 		}
 		t.Assignments = append(t.Assignments, one)
@@ -145,6 +141,20 @@ func (p *pages) score(w studio.Work) (*music.Score, error) {
 		return nil, nil
 	}
 	return s, err
+}
+
+// scored puts the music into a task: once, or with each of two ways where one of them has fingers of its own.
+func (p *pages) scored(in *tongue.Tongue, s studio.StudentID, a studio.Assignment, t *task, works prose.Titles) (err error) {
+	if a.Ways[0].Own == "" && a.Ways[1].Own == "" {
+		t.Music, err = p.placed(in, s, a, "", works)
+		return err
+	}
+	for i := range t.Ways {
+		if err == nil {
+			t.Ways[i].Music, err = p.placed(in, s, a, t.Ways[i].own, works)
+		}
+	}
+	return err
 }
 
 // placed is the music of a task with the fingers of the student, or with those of one that is to be tried; "" where

@@ -179,6 +179,7 @@ func TestOwnFingers(t *testing.T) {
 		f.is(s.Name+" practises", f.music(device, "/week/practice?"+of), want)
 		f.is(s.Name+" records", f.music(device, "/week/record?"+of), want)
 		f.is(s.Name+"’s lesson", f.music(device, "/lessons/"+string(l.ID)), want, want)
+		f.is(s.Name+"’s lesson, to the teacher", f.music(f.TeacherDevice, "/lessons/"+string(l.ID)), want, want)
 		draft, err := f.Desk.SaveDraft(t.Context(), f.Teacher, studio.Lesson{Student: s.ID, Date: "2026-11-10", Assignments: []studio.Assignment{ask}})
 		if err != nil {
 			t.Fatal(err)

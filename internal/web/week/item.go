@@ -109,7 +109,8 @@ func (r *reader) item(student studio.StudentID, a studio.Assignment) (item, erro
 			return item{}, err
 		}
 	}
-	if a.Work != "" && a.Ask != studio.AskRest {
+	whole := a.FromBar == "" && a.ToBar == ""
+	if a.Work != "" && a.Ask != studio.AskRest && !(a.Ask == studio.AskHeld && whole) { // how much of what is not played does not matter
 		if it.Where, err = where(r.Tongue, a); err != nil {
 			return item{}, err
 		}
