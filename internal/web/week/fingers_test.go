@@ -224,7 +224,8 @@ func TestTwoWaysToTry(t *testing.T) {
 	f.is("two ways", f.music(home, at), "1", "4")
 	f.is("on the lesson's page", f.music(home, "/lessons/"+string(l.ID)), "1", "4")
 	f.is("the sister's", f.music(home, "/week?child="+string(runa.ID)), "1")
-	b := chromium.Open(t, f.URL)
+	line := chromium.LineTo(t, f.URL)
+	b := chromium.Open(t, line.URL)
 	b.Cookie("antiphon", home)
 	b.Look(390, "light")
 	b.Go(at)
@@ -232,6 +233,21 @@ func TestTwoWaysToTry(t *testing.T) {
 	look(t, b, "two-ways")
 	b.Click(`fieldset.ways input[value="2"]`)
 	b.Wait(`document.querySelector("[data-kept]").textContent !== ""`)
+	// Without a network each child has the own fingers still, at the address of the same work.
+	shown := `[...document.querySelectorAll(".items .sheet svg")].map((s) => [...s.querySelectorAll("text")].map((t) => t.textContent).filter((x) => /^[1-4]$/.test(x)).join("")).join(" ")`
+	b.Wait(`document.querySelector("footer [data-kept]").checkVisibility()`)
+	line.Cut(b)
+	b.Expect("ERR_")
+	for child, want := range map[*studio.Student]string{&nils: "112 442", &runa: "1112"} {
+		b.Go("/week?child=" + string(child.ID))
+		b.Wait(`document.querySelector(".items .sheet svg")`)
+		b.Awake()
+		if got := chromium.Eval[string](b, shown); got != want { // the fingers of each note, and the number of their string
+			t.Errorf("%s without a network: %s, want %s", child.Name, got, want)
+		}
+	}
+	b.Expect("ERR_")
+	line.Mend(b)
 	sister := "/sheets/" + string(f.tune.ID) + "?for=" + string(runa.ID) + "&own=" + string(four)
 	if status, _ := f.sheet(home, sister); status != http.StatusNotFound {
 		t.Errorf("the brother's way as the sister's: %d", status)
