@@ -33,6 +33,7 @@ func (p *planning) passages(w WorkID, g *gathered, all []HeardOnce) []passageOf 
 	}
 	bars := p.barsOf(w, all)
 	places := plan.Places(len(bars.names), p.askedBars(bars, g), p.marked(bars, g))
+	places = slices.DeleteFunc(places, func(pl plan.Place) bool { return bars.names[pl.From] == "" || bars.names[pl.To] == "" }) // it could not be named
 	if len(places) == 0 {
 		return nil
 	}

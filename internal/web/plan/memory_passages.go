@@ -3,7 +3,6 @@ package plan
 import (
 	"fmt"
 	"html/template"
-	"net/url"
 	"strings"
 
 	"antiphon/internal/compare"
@@ -16,7 +15,7 @@ import (
 // passageView is a passage of a work.
 type passageView struct {
 	ID, Title string
-	Of        string // as the search for remarks names it, escaped for an address
+	Of        string // as the search for remarks names it
 	Named     string
 	State     string
 	Tell      string // what is weak, one sentence
@@ -36,7 +35,7 @@ func passageOf(it studio.Remembered, i int, today calendar.Day) passageView {
 	ps := it.Passages[i]
 	name := ps.Name()
 	x := passageView{ID: fmt.Sprintf("p-%s-%d", it.Work.ID, i+1), Title: strings.ToUpper(name[:1]) + name[1:],
-		Of: url.QueryEscape(aboutPassage(it.Work.ID, ps)), Named: ps.Named, Tell: ps.Says, Says: passageSays(ps, today)}
+		Of: aboutPassage(it.Work.ID, ps), Named: ps.Named, Tell: ps.Says, Says: passageSays(ps, today)}
 	asked := calendar.Day(0)
 	if n := len(ps.Asked); n > 0 {
 		asked = ps.Asked[n-1]

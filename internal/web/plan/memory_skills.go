@@ -3,7 +3,6 @@ package plan
 import (
 	"fmt"
 	"html/template"
-	"net/url"
 	"strings"
 
 	"antiphon/internal/plan/calendar"
@@ -13,7 +12,7 @@ import (
 // skillView is the memory of one skill.
 type skillView struct {
 	ID, Name string
-	Of       string // as the search for remarks names it, escaped for an address
+	Of       string // as the search for remarks names it
 	State    string
 	Says     string
 	Silent   string
@@ -42,7 +41,7 @@ func skillsOf(m studio.Memory, titles map[studio.WorkID]string) (met, unmet []sk
 }
 
 func skillOf(s studio.RememberedSkill, titles map[studio.WorkID]string, today calendar.Day) skillView {
-	x := skillView{ID: "s-" + strings.ReplaceAll(s.Name, " ", "-"), Name: strings.ToUpper(s.Name[:1]) + s.Name[1:], Of: url.QueryEscape(aboutSkill + aboutSplit + s.Name),
+	x := skillView{ID: "s-" + strings.ReplaceAll(s.Name, " ", "-"), Name: strings.ToUpper(s.Name[:1]) + s.Name[1:], Of: aboutSkill + aboutSplit + s.Name,
 		State: skillState(s), Silent: silence(s)}
 	if len(s.Through) > 0 {
 		x.Says = skillSays(s, today)

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/json"
 	"fmt"
+	"html"
 	"net/url"
 	"regexp"
 	"strconv"
@@ -167,6 +168,12 @@ func TestPassages(t *testing.T) {
 	}
 
 	// The search for remarks.
+	link := regexp.MustCompile(`href="(\?of=[^"]*)#said">2 remarks<`).FindStringSubmatch(part)
+	if link == nil {
+		t.Fatal("nothing leads to what was said in these bars")
+	}
+	_, said := h.Get(t, h.TeacherDevice, at+"/memory"+html.UnescapeString(link[1]))
+	has(t, said, "2 remarks, the newest first")
 	of := regexp.MustCompile(`value="([^"]*)">Tallis’s Canon, bars 5–8<`).FindStringSubmatch(text)
 	if of == nil {
 		t.Fatal("remarks cannot be looked for in these bars")
@@ -217,6 +224,31 @@ func TestPassages(t *testing.T) {
 	}
 	if found != 1 {
 		t.Errorf("%d passages in the state", found)
+	}
+}
+
+// TestHostileBars: a bar may be called anything in a score from elsewhere.
+func TestHostileBars(t *testing.T) {
+	h := open(t)
+	w, err := h.Desk.Work(t.Context(), h.Teacher, h.canon.ID)
+	must(t, err)
+	names := []string{`"><b>|`, "–", "", " 3 ", "1|2", "x"} // and one without a number
+	must(t, h.Desk.KeepDemand(t.Context(), ear(h.Site), w, studio.Demand{Bars: 6, LastBar: "x", Numbers: names, Skills: []string{"chords"}, Where: map[string][]int{"chords": {0, 1, 4, 90, 7}}}))
+	for range 2 {
+		h.lesson(t, studio.Assignment{Work: h.canon.ID, FromBar: names[0], ToBar: "–", Do: "These."}, studio.Assignment{Work: h.canon.ID, FromBar: "1|2", ToBar: "1|2", Do: "This."},
+			studio.Assignment{Work: h.canon.ID, FromBar: "nowhere", ToBar: "x", Do: "None."}, studio.Assignment{Work: h.canon.ID, FromBar: "x", ToBar: "–", Do: "Backwards."})
+		h.Wait(7 * 24 * time.Hour)
+	}
+	at := "/students/" + string(h.ada.ID) + "/memory"
+	status, text := h.Get(t, h.TeacherDevice, at)
+	if status != 200 || strings.Contains(text, "<b>") || strings.Count(text, `<li id="p-`) != 2 {
+		t.Errorf("%d, %d passages:\n%s", status, strings.Count(text, `<li id="p-`), seen(text))
+	}
+	has(t, text, `Bar 1|2`)
+	for _, of := range []string{"|", "||", "skill|", "skill", string(h.canon.ID) + "|x|–", string(h.canon.ID) + "|nowhere|", strings.Repeat("|", 5000), "\x00"} {
+		if status, _ := h.Get(t, h.TeacherDevice, at+"?of="+url.QueryEscape(of)); status != 200 {
+			t.Errorf("remarks about %.20q: %d", of, status)
+		}
 	}
 }
 
