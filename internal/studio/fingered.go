@@ -95,6 +95,21 @@ func (d *Desk) Fingerings(ctx context.Context, v Viewer, s StudentID, w WorkID) 
 	return l, problemOf(err)
 }
 
+// OwnPlayers are the students whose own fingering of a work holds.
+func (d *Desk) OwnPlayers(ctx context.Context, v Viewer, w WorkID) (map[StudentID]bool, error) {
+	if err := v.must(itsTheFingers, Teacher); err != nil {
+		return nil, err
+	}
+	kept, err := d.store.FingeringsOf(ctx, v.Studio, w)
+	own := map[StudentID]bool{}
+	for _, k := range kept {
+		if k.Holds() {
+			own[k.Student] = true
+		}
+	}
+	return own, problemOf(err)
+}
+
 // KeepFingering keeps a fingering for one student: from now on it holds, or with try it is one to be tried. Of f,
 // the student, the work, its score, what was asked, why and in which lesson are read.
 func (d *Desk) KeepFingering(ctx context.Context, v Viewer, f OwnFingering, try bool) (OwnFingering, error) {

@@ -20,6 +20,7 @@ type course struct {
 	ID     studio.WorkID
 	Title  string
 	Says   string
+	Own    bool // the student plays it with own fingers
 	Curves []curve
 	Rows   []measure
 }
@@ -58,9 +59,17 @@ func (p *pages) courses(r *http.Request, id studio.StudentID, works prose.Titles
 		return max(l.Last, dayOf(l.Heard, now))
 	}
 	slices.SortStableFunc(lines, func(a, b studio.CourseLine) int { return strings.Compare(latest(b), latest(a)) })
+	kept, err := p.desk.Fingerings(ctx, v, id, "")
+	if err != nil {
+		return nil, err
+	}
+	own := map[studio.WorkID]bool{}
+	for _, k := range kept {
+		own[k.Work] = own[k.Work] || k.Holds()
+	}
 	var all []course
 	for _, l := range lines {
-		c := course{ID: l.Work, Title: works.Name(l.Work), Says: courseSays(l, now)}
+		c := course{ID: l.Work, Own: own[l.Work], Title: works.Name(l.Work), Says: courseSays(l, now)}
 		if heard := of[l.Work]; len(heard) > 1 {
 			c.Curves = curves(heard)
 			for _, t := range slices.Backward(heard) {

@@ -66,6 +66,7 @@ func TestFingerForOne(t *testing.T) {
 		}
 	}
 	page = s.page(at + "/fingering?" + for_)
+	has(t, s.page(at), "Own fingers of students stay where the notes are the same")
 	has(t, page, "Nils plays it so, since today.", "small hand", "Play it as everybody does", `name="no-fourth" value="yes" checked`, `value="150"`)
 	if strings.Contains(s.page(at+"/fingering?for="+string(runa.ID)), "small hand") {
 		t.Error("the page of Runa's fingers shows those of Nils")

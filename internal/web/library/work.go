@@ -33,7 +33,8 @@ type workView struct {
 	Filed    []studio.Collection
 	Others   []studio.Collection // where it does not stand yet
 	Players  []player
-	Made     string // of an exercise: what it trains
+	Own      map[studio.StudentID]bool // who plays it with own fingers
+	Made     string                    // of an exercise: what it trains
 }
 
 // work shows one work. GET /library/works/{work}
@@ -62,6 +63,9 @@ func (l *library) work(w http.ResponseWriter, r *http.Request) error {
 		}
 	}
 	if view.Players, err = l.playersOf(ctx, v, one.ID); err != nil {
+		return err
+	}
+	if view.Own, err = l.desk().OwnPlayers(ctx, v, one.ID); err != nil {
 		return err
 	}
 	if one.Score == "" {

@@ -281,6 +281,8 @@ func TestTwoWaysToTry(t *testing.T) {
 	}
 	webtest.HasNot(t, f.Page(t, draft), "Make it Nils’s own")
 	webtest.HasNot(t, f.Page(t, "/desk/at-home"), "Make these fingers")
+	webtest.Has(t, f.Page(t, "/students/"+string(nils.ID)), `fingering?for=`+string(nils.ID), "Own fingers")
+	webtest.HasNot(t, f.Page(t, "/students/"+string(runa.ID)), "Own fingers")
 	f.is("his practice from now on", f.music(home, "/week/practice?"+url.Values{"child": {string(nils.ID)}, "of": {string(l.Assignments[0].ID)}}.Encode()), "4")
 	f.is("the sister's still", f.music(home, "/week?child="+string(runa.ID)), "1")
 }
