@@ -170,6 +170,23 @@ func (p *Planner) weakest(it *Item, pace memory.Pace) (ps *Passage, say string) 
 	return ps, say
 }
 
+// slippingPassages are those that slip inside of a work that does not.
+func (p *Planner) slippingPassages(st *Student, it *Item, whole float64, pace memory.Pace) (out []Slip) {
+	title := p.shelf.Title(it.Work)
+	for i := range it.Passages {
+		ps := &it.Passages[i]
+		s := p.PassageState(it, ps, pace)
+		since := int(p.studio.Today - s.Last)
+		say, _ := p.weak(it, ps, s)
+		if say == "" || s.Left >= it.target() || s.Left >= whole-standsOut || since <= longUnplayed {
+			continue
+		}
+		out = append(out, Slip{Student: st.ID, Work: it.Work, Title: title + ", " + ps.Name(), Last: s.Last, Days: since, Left: s.Left, Back: s.Back,
+			Say: title + ": " + say + "."})
+	}
+	return out
+}
+
 // PassageWords says how a passage stands, for a page: a sentence, or "" where nothing is to be said.
 func (p *Planner) PassageWords(it *Item, ps *Passage, s PassageState) string {
 	say, _ := p.weak(it, ps, s)

@@ -134,6 +134,9 @@ func TestWeakPassage(t *testing.T) {
 			t.Fatal(err)
 		}
 		ps, say := p.WeakPassage(&s.Students[0], "w")
+		if slips := p.Slipping(&s.Students[0]); strings.Contains(c.want, "last played") != (len(slips) == 1 && slips[0].Title == "Ode to Joy, bars 5–8" && slips[0].Days == 34 && slips[0].Say == "Ode to Joy: "+say+".") {
+			t.Errorf("%s: slipping are %+v", c.name, slips)
+		}
 		s.Students[0].Minutes = [7]int{20, 20, 20, 20, 20, 20, 20}
 		w, err := p.Week(&s.Students[0])
 		if err != nil {

@@ -59,6 +59,7 @@ func (p *Planner) Slipping(st *Student) []Slip {
 		limit := p.limit(st, w.Group)
 		over := limit > 0 && int(s.since) > limit
 		if s.left >= it.target() && !over {
+			out = append(out, p.slippingPassages(st, it, s.left, pace)...)
 			continue
 		}
 		slip := Slip{Student: st.ID, Work: w.ID, Title: p.shelf.Title(w.ID), Last: s.last, Days: int(s.since), Left: s.left, Limit: limit, Over: over,
