@@ -19,7 +19,8 @@ import (
 type memoryPage struct {
 	ID, Name     string
 	Says         string
-	Parts        []part // works, then exercises
+	Look         []lookAt // what stands out
+	Parts        []part   // works, then exercises
 	Skills       []skillView
 	Unmet        []skillView // that only stand before something
 	Ways         []progressView
@@ -30,6 +31,28 @@ type memoryPage struct {
 	None         string // where nothing was found
 	Said         []saidView
 	More         int
+}
+
+// lookAt leads to what stands out.
+type lookAt struct{ At, Title, Say string }
+
+// standsOut gathers what is weak inside works, and skills that nothing needed for long.
+func standsOut(ps []part, skills []skillView) (out []lookAt) {
+	for _, p := range ps {
+		for _, it := range p.Items {
+			for _, x := range it.Passages {
+				if x.Tell != "" {
+					out = append(out, lookAt{x.ID, it.Title, x.Tell})
+				}
+			}
+		}
+	}
+	for _, s := range skills {
+		if s.Silent != "" {
+			out = append(out, lookAt{s.ID, s.Name, s.Silent})
+		}
+	}
+	return out
 }
 
 // part is one kind of things that are played.
@@ -94,6 +117,7 @@ func (p *pages) memory(w http.ResponseWriter, r *http.Request) error { // GET /s
 	d.Parts = parts(m)
 	d.About = about(m, of)
 	d.Skills, d.Unmet = skillsOf(m, titles)
+	d.Look = standsOut(d.Parts, d.Skills)
 	for _, c := range m.Progress {
 		x := progressView{Title: c.Title}
 		learnt := 0

@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"cmp"
 	"fmt"
 	"html/template"
 	"strings"
@@ -24,9 +25,16 @@ type passageView struct {
 	Curves    []curve
 	Rows      []heardRow
 	Stopped   bool // in some of them
+	Said      []saidThere
 	Remarks   string
 	Well      bool // nothing is to be seen to: it was not asked lately, and went right when it was last heard
 }
+
+// saidThere is a remark about a passage.
+type saidThere struct{ Text, Day string }
+
+// saidOfPassage remarks stand with it; the search has all.
+const saidOfPassage = 3
 
 // lately is for how long a passage that was asked stands open on the page.
 const lately = 28
@@ -46,6 +54,10 @@ func passageOf(it studio.Remembered, i int, today calendar.Day) passageView {
 	}
 	if n := len(ps.Remarks); n > 0 {
 		x.Remarks = plural(n, "remark")
+		for i := n - 1; i >= max(n-saidOfPassage, 0); i-- {
+			r := ps.Remarks[i]
+			x.Said = append(x.Said, saidThere{cmp.Or(r.Text, "Said aloud"), dayIn(r.Day, today)})
+		}
 	}
 	var points []compare.Point
 	var marks []mark

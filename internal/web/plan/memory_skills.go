@@ -97,6 +97,9 @@ func skillState(s studio.RememberedSkill) string {
 	case studio.SkillBuilt:
 		return "there: what builds it was learnt"
 	case studio.SkillHeard:
+		if n := len(s.Times); n > 1 && !s.Times[n-1].Right && !s.Times[n-2].Right {
+			return "there, but not right the last two times"
+		}
 		return "there"
 	case studio.SkillWithout:
 		return "these hands do without"

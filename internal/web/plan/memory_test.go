@@ -160,6 +160,8 @@ func TestPassages(t *testing.T) {
 	has(t, part, "Bars 5–8 “the climb”", "Bars 5–8 went wrong the last two times.", "Asked by itself 3 times, last 35 days ago.", "Last practised by itself 34 days ago.",
 		"Heard in 7 recordings, last 3 days ago.", "2 remarks", "10 of 16", "15 of 16", "1 time")
 	hasNot(t, part, "9 of 16")
+	has(t, within(t, text, `id="look"`, `</section>`), "Tallis’s Canon : Bars 5–8 went wrong the last two times.")
+	has(t, part, "Said there: Reach with the whole hand. 15 November")
 	if got := within(t, part, `class="strip"`, "</svg>"); strings.Count(got, `"dot"`) != 4 || strings.Count(got, `"ring"`) != 3 {
 		t.Errorf("right four times and not right three times: %s", got)
 	}
@@ -259,7 +261,7 @@ func TestSkills(t *testing.T) {
 	at := "/students/" + string(h.ada.ID) + "/memory"
 	_, text := h.Get(t, h.TeacherDevice, at)
 	part := within(t, text, `<li id="s-stretching"`, `<li id="s-`)
-	has(t, part, "Stretching", "Last asked 7 days ago in Tallis’s Canon, practised 34 days ago in Tallis’s Canon, heard 3 days ago in Tallis’s Canon.", "2 remarks about it",
+	has(t, part, "Stretching there, but not right the last two times", "Last asked 7 days ago in Tallis’s Canon, practised 34 days ago in Tallis’s Canon, heard 3 days ago in Tallis’s Canon.", "2 remarks about it",
 		"Tallis’s Canon , bars 5–6 and 8: right 5 of 7 times")
 	if got := within(t, part, `class="plot"`, "</svg>"); strings.Count(got, "<circle") != 7 {
 		t.Errorf("the curve of what is believed: %s", got)
@@ -275,6 +277,7 @@ func TestSkills(t *testing.T) {
 	h.Wait(38 * 24 * time.Hour)
 	_, text = h.Get(t, h.TeacherDevice, at)
 	part = within(t, text, `<li id="s-stretching"`, `<li id="s-`)
+	has(t, within(t, text, `id="look"`, `</section>`), "Stretching : Not needed by anything played for 48 days.")
 	has(t, part, "Not needed by anything played for 48 days. Once through Tallis’s Canon, which is kept, would keep it alive.")
 	hasNot(t, text, jargon...)
 }
