@@ -271,7 +271,7 @@ func TestSeenAndPrinted(t *testing.T) {
 	s := openWith(t)
 	_, draft := everything(t, s)
 	at := "/lessons/" + string(draft.ID)
-	webtest.Has(t, s.Page(t, at+"/preview"), "This is how family Okafor will read it", "A round. Begin alone. After 2 bars the phone comes in", "It opens when:", "The canon goes at 72.", "The wrist stays low.", "6 minutes a day", "You can do this. It helps you with “Tallis’s Canon”.")
+	webtest.Has(t, s.Page(t, at+"/preview"), "This is how family Okafor will read it", "A round. Begin alone. After 2 bars the phone comes in", "How it opens:", "The canon goes at 72.", "The wrist stays low.", "6 minutes a day", "You can do this. It helps you with “Tallis’s Canon”.")
 	webtest.HasNot(t, s.Page(t, at+"/preview"), "Four times", "quarter notes")
 	for _, size := range []string{"a4", "letter", ""} {
 		status, pdf := s.Get(t, s.TeacherDevice, at+"/paper?size="+size)

@@ -31,7 +31,7 @@ var englishWeek = map[string]string{
 	"kind.round.tool.more":   "A round. Begin alone. After %d bars the phone comes in with the same tune.",
 	"kind.round.parent.one":  "A round. Begin alone. After %d bar somebody at home comes in with the same tune.",
 	"kind.round.parent.more": "A round. Begin alone. After %d bars somebody at home comes in with the same tune.",
-	"item.opens":             "It opens when:",
+	"item.opens":             "How it opens:",
 	"item.coach":             "For the adult to look at:",
 	"item.notes":             "Show the notes",
 	"item.named":             "Show the notes with their names",

@@ -31,7 +31,7 @@ var spanishWeek = map[string]string{
 	"kind.round.tool.more":   "Un canon. Empieza tú. Después de %d compases entra el teléfono con la misma melodía.",
 	"kind.round.parent.one":  "Un canon. Empieza tú. Después de %d compás entra alguien de casa con la misma melodía.",
 	"kind.round.parent.more": "Un canon. Empieza tú. Después de %d compases entra alguien de casa con la misma melodía.",
-	"item.opens":             "Llega cuando:",
+	"item.opens":             "Cómo se abre:",
 	"item.coach":             "Para que lo mire un adulto:",
 	"item.notes":             "Ver las notas",
 	"item.named":             "Ver las notas con sus nombres",

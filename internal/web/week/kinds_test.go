@@ -63,7 +63,7 @@ func TestEveryKind(t *testing.T) {
 	has(t, "the week", body, "About 19 minutes in all.", "6 minutes a day", "You can do this. It helps you with “Frère Jacques”.", "the left thumb stays behind the neck",
 		"Each finger falls on its tip.", "Play it 3 times in a row without a slip.", "Begin: about one beat a second. Then: ", "You can hear at once which is loud",
 		"Say the name of each note aloud", "names=letters", "Listen to it together.", "How often does the tune come?", "After 2 bars the phone comes in",
-		"with the third finger", "Today one thing in it is new.", "Look at each note before it sounds.", "This one waits.", "It opens when:", "Rest is part of it.")
+		"with the third finger", "Today one thing in it is new.", "Look at each note before it sounds.", "This one waits.", "How it opens:", "Rest is part of it.")
 	hasNot(t, "the week", body, "The second time it is an echo.")
 
 	listen := l.Assignments[3].ID
