@@ -179,3 +179,20 @@ func TestWhatPeopleWroteIsText(t *testing.T) {
 	}
 	webtest.Has(t, s.Page(t, "/lessons/"+string(l.ID)), "&lt;script&gt;alert(1)")
 }
+
+// TestATaskWithoutAWork is told by what is to be done, on the student's page too: no work of it was taken away.
+func TestATaskWithoutAWork(t *testing.T) {
+	s := open(t)
+	ada := s.Okafor.Students[0].ID
+	l, err := s.Desk.SaveDraft(t.Context(), s.Teacher, studio.Lesson{Student: ada, Date: "2026-11-04", Assignments: []studio.Assignment{
+		{Ask: studio.AskRest}, {Ask: studio.AskListen, Do: "Listen to the canon."}}})
+	if err == nil {
+		err = s.Desk.SendLesson(t.Context(), s.Teacher, l.ID, l.Version)
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+	text := s.Page(t, "/students/"+string(ada))
+	webtest.Has(t, text, "A rest", "Listen to the canon.")
+	webtest.HasNot(t, text, "not in the library any more")
+}

@@ -136,11 +136,7 @@ func lessonEvent(l studio.Lesson, works prose.Titles, now time.Time) event {
 		e.Title, e.Mark = "Lesson, not sent yet", "only you see it"
 	}
 	for _, a := range l.Assignments {
-		if where := prose.Bars(a.FromBar, a.ToBar); where != "" {
-			e.Says = append(e.Says, works.Name(a.Work)+", "+where)
-		} else {
-			e.Says = append(e.Says, works.Name(a.Work))
-		}
+		e.Says = append(e.Says, titleOf(a, works))
 	}
 	return e
 }
