@@ -82,12 +82,13 @@ func uneven(mask uint8) int {
 	return sum + gap*gap
 }
 
-// fits lays out the sittings of the first choices so that at least so many days are joyful.
+// fits lays out the sittings of the first choices, and what is settled of the others, so that at least so many days are
+// joyful.
 func (l *layout) fits(s *search, choices, joyful int) verdict {
 	l.order = l.order[:0]
 	strain := 0
-	for k := range choices {
-		if s.counts[k] > 0 {
+	for k := range s.counts {
+		if s.counts[k] > 0 && (k < choices || s.least[k] > 0) {
 			l.order = append(l.order, k)
 			if s.choices[k].strain {
 				strain += s.counts[k] * s.choices[k].minutes

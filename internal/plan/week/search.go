@@ -45,6 +45,8 @@ type search struct {
 	joyMost int             // days that can be joyful
 	best    [][]int         // by choice and in the group, new left, joyful so far, minutes left
 
+	least   []int // sittings of each choice that are settled
+	unsure  bool  // a promise was left out though it may be possible
 	counts  []int
 	found   []int
 	laid    []uint8
@@ -68,7 +70,9 @@ func newSearch(p *Problem) *search {
 	s.choose()
 	s.fill()
 	s.layouts.prepare(s)
-	s.counts = make([]int, len(s.choices))
+	s.counts, s.least = make([]int, len(s.choices)), make([]int, len(s.choices))
+	s.settle()
+	copy(s.counts, s.least)
 	s.setPrice()
 	return s
 }
@@ -326,11 +330,12 @@ func (s *search) tabulate(price int) {
 // step is the most that can be had from choice k on, with so many sittings of it.
 func (s *search) step(k, in, fresh, joy, minutes, count int) (int, bool) {
 	c := &s.choices[k]
-	if count > 0 && (c.serves && in == 0 || c.newOne > fresh || count*c.minutes > minutes || c.on != 0 && count != c.most) {
+	if count < s.least[k] || count > 0 && (c.serves && in == 0 || c.newOne > fresh || count*c.minutes > minutes || c.on != 0 && count != c.most) {
 		return 0, false
 	}
 	in2, fresh2, joy2, left := s.then(k, in, fresh, joy, minutes, count)
-	return s.worth[k][count] + s.best[k+1][s.at(in2, fresh2, joy2, left)], true
+	rest := s.best[k+1][s.at(in2, fresh2, joy2, left)]
+	return s.worth[k][count] + rest, rest != math.MinInt // where what is settled has no room any more
 }
 
 func (s *search) then(k, in, fresh, joy, minutes, count int) (int, int, int, int) {
@@ -391,11 +396,11 @@ func (s *search) branch(k, in, fresh, joy, minutes, hope int) {
 		c := order[j]
 		s.counts[k] = c
 		s.effort--
-		if c == 0 || s.layouts.fits(s, k+1, 0) != fitsNot {
+		if c == s.least[k] || s.layouts.fits(s, k+1, 0) != fitsNot {
 			in2, fresh2, joy2, left := s.then(k, in, fresh, joy, minutes, c)
 			s.branch(k+1, in2, fresh2, joy2, left, hope+s.worth[k][c])
 		}
-		s.counts[k] = 0
+		s.counts[k] = s.least[k]
 	}
 }
 
@@ -427,10 +432,10 @@ func (s *search) keep(value, joyful int) {
 func (s *search) repair() {
 	in, fresh, joy, minutes := 0, s.p.MostNew, 0, s.week
 	for k := range s.choices {
-		top, pick := math.MinInt, 0
+		top, pick := math.MinInt, s.least[k]
 		for c := s.choices[k].most; c >= 0; c-- {
 			s.counts[k] = c
-			if v, ok := s.step(k, in, fresh, joy, minutes, c); ok && v > top && (c == 0 || s.layouts.fits(s, k+1, 0) == fits) {
+			if v, ok := s.step(k, in, fresh, joy, minutes, c); ok && v > top && (c == s.least[k] || s.layouts.fits(s, k+1, 0) == fits) {
 				top, pick = v, c
 			}
 		}
@@ -439,12 +444,12 @@ func (s *search) repair() {
 	}
 	s.leaf()
 	s.cut = false // what was tried here is tried again
-	clear(s.counts)
+	copy(s.counts, s.least)
 }
 
 // plan tells what was found.
 func (s *search) plan() Plan {
-	p := Plan{Out: s.out, Proved: !s.cut || s.bound <= s.value, value: s.value}
+	p := Plan{Out: s.out, Proved: (!s.cut || s.bound <= s.value) && !s.unsure, value: s.value}
 	if !p.Proved {
 		p.Gap = s.bound - s.value
 	}

@@ -7,11 +7,9 @@
 package week
 
 import (
-	"cmp"
 	"errors"
 	"fmt"
 	"math/bits"
-	"slices"
 )
 
 // Days of a plan, the first one the day after the lesson.
@@ -68,28 +66,6 @@ const (
 	pinnedBe = 20_000_000_000_000_000
 	mostLate = 400
 )
-
-// promises says what each promise counts, in mustBe: one that is later counts more than all that are less late
-// together, so that what takes long does not wait while short things go before it again and again. 0 is no promise.
-func promises(items []Item) []int {
-	out := make([]int, len(items))
-	var order []int
-	for i := range items {
-		if items[i].Must {
-			order = append(order, i)
-		}
-	}
-	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(items[a].Late, items[b].Late) })
-	below, weight := 0, 1
-	for k, i := range order {
-		if k > 0 && items[i].Late > items[order[k-1]].Late {
-			weight = min(below+1, mostRank)
-		}
-		out[i] = weight
-		below = min(below+weight, mostRank)
-	}
-	return out
-}
 
 // Line is one thing of a plan.
 type Line struct {
