@@ -8,6 +8,7 @@ import (
 	"strings"
 	"testing"
 
+	"antiphon/internal/music"
 	"antiphon/internal/notation"
 )
 
@@ -22,7 +23,7 @@ func TestWords(t *testing.T) {
 		if err != nil {
 			t.Fatal(c.name, err)
 		}
-		if w := Words(s, 0, 0); len(w) == 0 || w[0].Say != c.want {
+		if w := Words(s, 0, 0, Speech{}); len(w) == 0 || w[0].Say != c.want {
 			t.Errorf("%s: %+v, want %q", c.name, w, c.want)
 		}
 	}
@@ -73,6 +74,25 @@ func TestUnder(t *testing.T) {
 		}
 		if n := strings.Count(svg, "data-bar="); n != len(s.Bars) {
 			t.Errorf("%s: %d of %d bars say where they lie", name, n, len(s.Bars))
+		}
+	}
+}
+
+// TestWordsOfAnotherLanguage: every word of a bar comes from the speech that is given, the names of the notes too.
+func TestWordsOfAnotherLanguage(t *testing.T) {
+	s, _, err := notation.Read(strings.NewReader("X:1\nM:4/4\nL:1/4\nK:G\nF/2G/2 [CE]2 z|_B4|z4|\n"), "tune.abc", notation.Limits{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	s.Parts[0].Notes[0].Fingers = []music.Fingering{{Text: "2"}}
+	s.Parts[0].Notes[0].Plucks = []string{"i"}
+	in := Speech{Bar: "Compás %s.", Silence: "Silencio.", Grace: "Nota de adorno: %s.", Beat: "Pulso %s", One: "1 pulso", Part: "%s de un pulso", More: "%s pulsos",
+		For: "%s durante %s", And: " y ", Finger: "%s dedo %s", Open: "%s al aire", With: "%s con %s", Sharp: "sostenido", Flat: "bemol", DoubleSharp: "doble sostenido", DoubleFlat: "doble bemol", Names: DoReMi}
+	want := []string{"Compás 1. Pulso 1: fa sostenido 4 dedo 2 con i, 1/2 de un pulso. Pulso 1 1/2: sol 4, 1/2 de un pulso. Pulso 2: do 4 y mi 4, 2 pulsos.",
+		"Compás 2. Pulso 1: si bemol 4, 4 pulsos.", "Compás 3. Silencio."}
+	for i, w := range Words(s, 0, 0, in) {
+		if w.Say != want[i] {
+			t.Errorf("%q, want %q", w.Say, want[i])
 		}
 	}
 }

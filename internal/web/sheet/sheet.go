@@ -27,6 +27,7 @@ import (
 	"antiphon/internal/notation"
 	"antiphon/internal/studio"
 	"antiphon/internal/web/page"
+	"antiphon/internal/web/tongue"
 )
 
 // Sheets draws music for pages. It is safe for several goroutines.
@@ -59,6 +60,7 @@ func (s *Sheets) Routes(mux *http.ServeMux) {
 type Sheet struct {
 	SVG  string             `json:"svg"`
 	Bars []engrave.BarWords `json:"bars"`
+	Lang string             `json:"lang"` // in which the bars are read
 }
 
 // work answers with the music of a work: the teacher's any, a family's those that were asked of it. With for
@@ -176,5 +178,6 @@ func (s *Sheets) DrawScore(ctx context.Context, score *music.Score, look Look) (
 	case err != nil:
 		return Sheet{}, err
 	}
-	return Sheet{SVG: svg, Bars: engrave.Words(score, o.From, o.Until)}, nil
+	in, err := speechOf(tongue.Of(look.In))
+	return Sheet{SVG: svg, Bars: engrave.Words(score, o.From, o.Until, in), Lang: tongue.Of(look.In).Code}, err
 }

@@ -46,7 +46,7 @@ export function mount(root: HTMLElement): () => void {
     address.searchParams.set('width', String(width))
     if (prefix) address.searchParams.set('prefix', prefix)
     const answer = await fetch(address, { headers: { Accept: 'application/json' } })
-    const said = (await answer.json()) as { svg: string; bars: Bar[]; say?: string }
+    const said = (await answer.json()) as { svg: string; bars: Bar[]; lang?: string; say?: string }
     if (asked !== width) return // a later wish has overtaken this one
     if (!answer.ok) throw new Error(said.say ?? says.unset)
     const drawn = new DOMParser().parseFromString(said.svg, 'image/svg+xml').documentElement
@@ -59,7 +59,7 @@ export function mount(root: HTMLElement): () => void {
     for (const bar of said.bars) {
       const line = document.createElement('li')
       line.textContent = bar.Say
-      line.lang = 'en' // the bars are read in English everywhere
+      line.lang = said.lang ?? 'en'
       line.dataset.bar = String(bar.Index)
       words.append(line)
     }

@@ -202,3 +202,32 @@ func TestUnreadableScore(t *testing.T) {
 		}
 	}
 }
+
+// TestBarsInTheReadersLanguage: what a screen reader reads of the music is in the language of the page, and says so.
+func TestBarsInTheReadersLanguage(t *testing.T) {
+	site, asked, _ := hall(t)
+	for query, want := range map[string][2]string{"": {"en", "Bar 1. Beat 1:"}, "&in=es": {"es", "Compás 1. Pulso 1:"}} {
+		r, err := http.NewRequestWithContext(t.Context(), http.MethodGet, site.URL+"/sheets/"+string(asked.ID)+"?width=360"+query, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		r.Header.Set("Accept", "application/json")
+		a, err := site.Client(t, site.Okafor.Device).Do(r)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var s sheet.Sheet
+		if err := json.NewDecoder(a.Body).Decode(&s); err != nil {
+			t.Fatal(err)
+		}
+		a.Body.Close()
+		if s.Lang != want[0] || len(s.Bars) == 0 || !strings.HasPrefix(s.Bars[0].Say, want[1]) {
+			t.Errorf("%q: %s, %+v", query, s.Lang, s.Bars[:min(1, len(s.Bars))])
+		}
+		for _, b := range s.Bars {
+			if want[0] == "es" && (strings.Contains(b.Say, "Beat") || strings.Contains(b.Say, " finger ") || strings.Contains(b.Say, " open string") || strings.Contains(b.Say, " and ")) {
+				t.Errorf("in English: %s", b.Say)
+			}
+		}
+	}
+}

@@ -174,7 +174,11 @@ var spanish = Tongue{
 		"frame.skip": "Ir al contenido", "sheet.setting": "Preparando la música…", "sheet.words": "La música en palabras",
 		"sheet.unset": "No se ha podido mostrar la música.", "sheet.unfetched": "No se ha podido traer la música. Cargad la página otra vez.",
 		"sheet.rest-stroke": "apoyando", "sheet.free-stroke": "tirando",
-		"sheet.music": "Música", "sheet.bar": "%s, compás %s", "sheet.bars": "%s, compases %s a %s", "sheet.from": "%s, desde el compás %s", "sheet.until": "%s, hasta el compás %s",
+		"sheet.aloud.bar": "Compás %s.", "sheet.aloud.silence": "Silencio.", "sheet.aloud.grace": "Nota de adorno: %s.", "sheet.aloud.beat": "Pulso %s",
+		"sheet.aloud.one": "1 pulso", "sheet.aloud.part": "%s de un pulso", "sheet.aloud.more": "%s pulsos", "sheet.aloud.for": "%s durante %s", "sheet.aloud.and": "y",
+		"sheet.aloud.finger": "%s dedo %s", "sheet.aloud.open": "%s al aire", "sheet.aloud.with": "%s con %s",
+		"sheet.aloud.sharp": "sostenido", "sheet.aloud.flat": "bemol", "sheet.aloud.double-sharp": "doble sostenido", "sheet.aloud.double-flat": "doble bemol",
+		"sheet.music":       "Música", "sheet.bar": "%s, compás %s", "sheet.bars": "%s, compases %s a %s", "sheet.from": "%s, desde el compás %s", "sheet.until": "%s, hasta el compás %s",
 
 		"refused.start":      "Al principio",
 		"refused.title.gone": "Este enlace ya no vale", "refused.title.internal": "Ha fallado algo nuestro", "refused.title.broke-off": "Se ha cortado", "refused.title.full": "El disco está lleno",
