@@ -44,7 +44,7 @@ func TestFingerForOne(t *testing.T) {
 	page := s.page(at + "/fingering?" + for_)
 	has(t, page, "Finger it for Nils", "Nils plays it as everybody does", `name="anew" value="yes" checked`, "as your plan says")
 	text := s.fingeredPage(w, for_+"&anew=yes&no-fourth=yes&first=yes&span=150")
-	has(t, text, "Use it for Nils", "Why, for you alone")
+	has(t, text, "Use it for Nils", "Why these fingers", "the file that it can take away")
 	first := keepForms(t, text)[0]
 	if first.Get("for") != string(nils.ID) || first.Get("no-fourth") != "yes" {
 		t.Fatalf("the form: %v", first)

@@ -77,13 +77,6 @@ type question struct {
 	Explain string // once it is answered right
 }
 
-// way is one of two to try.
-type way struct {
-	N     int
-	Say   string
-	Sheet template.HTML // the notes with its fingers; "" where they are none of its own
-}
-
 func (r *reader) item(student studio.StudentID, a studio.Assignment) (item, error) {
 	it := item{Tongue: r.Tongue, Student: student, ID: a.ID, Do: a.Do, Ask: a.Ask, Coach: a.Coach, Opens: a.Opens}
 	it.plays = a.Ask != studio.AskListen && a.Ask != studio.AskHeld && a.Ask != studio.AskRest
@@ -244,26 +237,6 @@ func (r *reader) music(it *item, work studio.Work, a studio.Assignment) error {
 		}
 	}
 	return err
-}
-
-// twoWays adds two fingerings to try: each with its own notes where fingers were kept for one of them.
-func (r *reader) twoWays(it *item, work studio.Work, a studio.Assignment) error {
-	it.Shown = it.Sheet != "" && (a.Ways[0].Own != "" || a.Ways[1].Own != "")
-	for i, w := range a.Ways {
-		if w.Say == "" && w.Fingering == "" && w.Own == "" {
-			continue
-		}
-		one := way{N: i + 1, Say: w.Say}
-		if it.Shown {
-			var err error
-			one.Sheet, err = sheet.Place(sheet.Placing{Work: work.ID, For: it.Student, Own: w.Own, Title: work.Title, From: a.FromBar, Until: a.ToBar, NoTitle: true, In: r.Tongue})
-			if err != nil {
-				return err
-			}
-		}
-		it.Ways = append(it.Ways, one)
-	}
-	return nil
 }
 
 // beatQ is the beat that the score begins with, in quarters: what a metronome counts, and the sounds.
