@@ -39,6 +39,7 @@ const stateHelp = `The state (schema antiphon.state/1) says, with dates as 2026-
       kind: piece, exercise, technique, listening; load 1 is the usual; for: the work an exercise serves
   collections[id title works]
   students[id name family minutes[Monday … Sunday] most_new collection
+      limits[group limit_days, or lifted: in place of the studio's]
       items[work stage begun finished target goal_bpm asked[days] remarks[day key text]
             played[day rating right tries bpm heard(right_share complete stops spread_pct notes)]
             passages[from to (bars) goal_bpm asked played remarks: of these bars]]
@@ -261,6 +262,16 @@ func weekText(b *strings.Builder, w *plan.Weekly) {
 	fmt.Fprintf(b, "%s, from %s\n", printable(w.Name), w.Days[0].Day.Words())
 	for _, c := range w.Cautions {
 		fmt.Fprintf(b, "  ! %s\n", printable(c))
+	}
+	for _, l := range w.Limits {
+		switch {
+		case l.Say != "":
+			fmt.Fprintf(b, "  ! %s\n", printable(l.Say))
+		case l.Own && l.Days == 0:
+			fmt.Fprintf(b, "  In %s %s has no limit.\n", printable(l.Group), printable(w.Name))
+		case l.Own:
+			fmt.Fprintf(b, "  In %s the limit of %s is %d days.\n", printable(l.Group), printable(w.Name), l.Days)
+		}
 	}
 	b.WriteString("\n  ")
 	for _, d := range w.Days {

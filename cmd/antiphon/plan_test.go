@@ -60,6 +60,26 @@ func TestPlanCommand(t *testing.T) {
 	}
 }
 
+// TestPlanOfOwnLimits: what differs from the studio is said, and what the minutes do not reach.
+func TestPlanOfOwnLimits(t *testing.T) {
+	for own, want := range map[string]string{
+		`{"group": "scales", "limit_days": 10}`:  "In scales the limit of Nora is 10 days.",
+		`{"group": "scales", "lifted": true}`:    "In scales Nora has no limit.",
+		`{"group": "scales", "limit_days": 2}`:   "In scales one thing is under a limit of 2 days, and these minutes do not reach: as often as Nora plays",
+		`{"group": "arpeggios", "lifted": true}`: "",
+	} {
+		file := write(t, filepath.Join(t.TempDir(), "studio.json"), strings.Replace(string(plan.Example()), `"name": "Nora",`, `"name": "Nora", "limits": [`+own+`],`, 1))
+		code, out, errs := ran(t, "plan", file, "--student", "nora")
+		if want == "" {
+			if code != exitFailed || !strings.Contains(errs, "arpeggios") {
+				t.Errorf("%s: exit %d, %q", own, code, errs)
+			}
+		} else if code != exitDone || !strings.Contains(out, want) {
+			t.Errorf("%s: exit %d, %q\n%.900s", own, code, errs, out)
+		}
+	}
+}
+
 func TestForecastCommand(t *testing.T) {
 	file := planFile(t)
 	code, out, errs := ran(t, "forecast", file)

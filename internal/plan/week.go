@@ -63,7 +63,8 @@ type Weekly struct {
 	Lines    []Line    `json:"lines"` // in the order keep, bring back, … as they came
 	LeftOut  []LeftOut `json:"left_out,omitempty"`
 	Cautions []string  `json:"cautions,omitempty"`
-	Best     bool      `json:"best"` // proved: no plan under these rules is worth more
+	Limits   []Limit   `json:"limits,omitempty"` // of groups, and whether the minutes reach
+	Best     bool      `json:"best"`             // proved: no plan under these rules is worth more
 
 	problem week.Problem
 	plan    week.Plan
@@ -123,7 +124,7 @@ func monday(d calendar.Day) int { return (int(d.Weekday()) + 6) % 7 }
 
 // tell puts a plan into words.
 func (b *builder) tell(plan week.Plan) *Weekly {
-	w := &Weekly{Student: b.st.ID, Name: b.st.Name, Days: b.days, Cautions: b.cautions, Best: plan.Proved,
+	w := &Weekly{Student: b.st.ID, Name: b.st.Name, Days: b.days, Cautions: b.cautions, Limits: b.p.Limits(b.st), Best: plan.Proved,
 		Lines: []Line{}, problem: b.problem, plan: plan, roles: b.roles, planner: b.p, of: b.st, ladders: b.ladders}
 	for _, l := range plan.Lines {
 		it := &b.problem.Items[l.Item]
