@@ -135,11 +135,8 @@ func (s *RememberedSkill) lastPlayed() calendar.Day { return max(s.Practised.Day
 
 // follow tells what was believed after each hearing.
 func (s *RememberedSkill) follow(p *planning, u *usedSkill) {
-	of := func(all []usedOnce) SkillLast {
-		x := last(all)
-		return SkillLast{x.Day, p.works[x.Work]}
-	}
-	s.Asked, s.Practised, s.Heard = of(u.Asked), of(u.Practised), of(u.Heard)
+	of := func(x usedOnce) SkillLast { return SkillLast{x.Day, p.works[x.Work]} }
+	s.Asked, s.Practised, s.Heard = of(last(u.Asked)), of(last(u.Practised)), of(last(u.Heard).usedOnce)
 	k := memory.UsualSkill()
 	s.Chance = k.Before
 	for _, x := range u.Heard {
@@ -169,22 +166,25 @@ func (s *RememberedSkill) why(p *planning, st *plan.Student, known skills.Studen
 // through gathers the works through which a skill was met, and what else builds it.
 func (s *RememberedSkill) through(p *planning, u *usedSkill, stage map[string]plan.Stage) {
 	at := map[WorkID]int{}
-	for _, list := range [][]usedOnce{u.Asked, u.Practised, u.Heard} {
+	met := func(x usedOnce) *SkillIn {
+		i, there := at[x.Work]
+		if !there {
+			i = len(s.Through)
+			at[x.Work] = i
+			s.Through = append(s.Through, p.skillIn(s.Name, x.Work, stage))
+		}
+		s.Through[i].Last = max(s.Through[i].Last, x.Day)
+		return &s.Through[i]
+	}
+	for _, list := range [][]usedOnce{u.Asked, u.Practised} {
 		for _, x := range list {
-			i, there := at[x.Work]
-			if !there {
-				i = len(s.Through)
-				at[x.Work] = i
-				s.Through = append(s.Through, p.skillIn(s.Name, x.Work, stage))
-			}
-			in := &s.Through[i]
-			in.Last = max(in.Last, x.Day)
-			if x.Take != "" {
-				in.Heard++
-				if x.Right {
-					in.Right++
-				}
-			}
+			met(x)
+		}
+	}
+	for _, x := range u.Heard {
+		in := met(x.usedOnce)
+		if in.Heard++; x.Right {
+			in.Right++
 		}
 	}
 	slices.SortStableFunc(s.Through, func(a, b SkillIn) int { return cmp.Compare(b.Last, a.Last) })

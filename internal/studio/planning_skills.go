@@ -9,18 +9,23 @@ import (
 	"antiphon/internal/plan/memory"
 )
 
-// usedOnce is one time that something which needs a skill was asked, practised or heard.
+// usedOnce is one time that something which needs a skill was asked or practised.
 type usedOnce struct {
-	Day   calendar.Day
-	Work  WorkID
-	Take  TakeID // of what was heard
-	Right bool   // of what was heard: it went right where the skill is needed
-	There        // of what was heard, where the bars are known
+	Day  calendar.Day
+	Work WorkID
+}
+
+// usedHeard is one time that it was heard.
+type usedHeard struct {
+	usedOnce
+	Take  TakeID
+	Right bool // it went right where the skill is needed
 }
 
 // usedSkill is the whole row of one skill. Each list is in order of time.
 type usedSkill struct {
-	Asked, Practised, Heard []usedOnce
+	Asked, Practised []usedOnce
+	Heard            []usedHeard
 }
 
 // usedSkills follows each skill through all that a student was asked, practised and was heard in. Where it is known which bars of a
@@ -29,9 +34,10 @@ func (p *planning) usedSkills(h *History, laid [][]barFact) map[string]*usedSkil
 	out := map[string]*usedSkill{}
 	each := func(w WorkID, from, to string, do func(name string, u *usedSkill)) {
 		for _, name := range p.uses[w] {
-			if runs := p.demands[w].runs(name); runs != nil && (from != "" || to != "") {
+			if from != "" || to != "" {
+				runs := p.demands[w].runs(name)
 				s, ok := p.barsOf(w, h.Heard).stretch(from, to)
-				if ok && !slices.ContainsFunc(runs, func(r plan.Stretch) bool { return r.From <= s.To && s.From <= r.To }) {
+				if ok && runs != nil && !slices.ContainsFunc(runs, func(r plan.Stretch) bool { return r.From <= s.To && s.From <= r.To }) {
 					continue
 				}
 			}
@@ -44,13 +50,13 @@ func (p *planning) usedSkills(h *History, laid [][]barFact) map[string]*usedSkil
 	for _, a := range h.Asked {
 		if day, err := calendar.Read(a.Day); err == nil && a.Ask != AskHeld && a.Ask != AskListen && a.Ask != AskRest {
 			each(a.Work, a.FromBar, a.ToBar, func(_ string, u *usedSkill) {
-				u.Asked = append(u.Asked, usedOnce{Day: min(day, p.today), Work: a.Work})
+				u.Asked = append(u.Asked, usedOnce{min(day, p.today), a.Work})
 			})
 		}
 	}
 	for _, x := range h.Practised {
 		if x.Day <= p.today && x.Done+x.Tries > 0 {
-			each(x.Work, x.FromBar, x.ToBar, func(_ string, u *usedSkill) { u.Practised = append(u.Practised, usedOnce{Day: x.Day, Work: x.Work}) })
+			each(x.Work, x.FromBar, x.ToBar, func(_ string, u *usedSkill) { u.Practised = append(u.Practised, usedOnce{x.Day, x.Work}) })
 		}
 	}
 	for i, x := range h.Heard {
@@ -59,12 +65,13 @@ func (p *planning) usedSkills(h *History, laid [][]barFact) map[string]*usedSkil
 			continue
 		}
 		each(x.Work, "", "", func(name string, u *usedSkill) {
-			one := usedOnce{Day: day, Work: x.Work, Take: x.Take}
+			one := usedHeard{usedOnce: usedOnce{day, x.Work}, Take: x.Take}
 			if runs := p.demands[x.Work].runs(name); runs != nil && laid[i] != nil {
-				if one.There = there(laid[i], runs...); one.Notes == 0 {
+				at := there(laid[i], runs...)
+				if at.Notes == 0 {
 					return // these bars were not played
 				}
-				one.Right = one.rating() >= memory.Steady
+				one.Right = at.rating() >= memory.Steady
 			} else {
 				one.Right = memory.Rate(memory.Heard{RightShare: x.Summary.RightShare, Complete: true, Stops: x.Summary.Restarts, SpreadPct: x.Summary.SteadinessPct}) >= memory.Steady
 			}
@@ -75,11 +82,11 @@ func (p *planning) usedSkills(h *History, laid [][]barFact) map[string]*usedSkil
 }
 
 // last of a row; the zero one where there is none.
-func last(all []usedOnce) usedOnce {
-	if len(all) == 0 {
-		return usedOnce{}
+func last[T any](all []T) (x T) {
+	if len(all) > 0 {
+		x = all[len(all)-1]
 	}
-	return all[len(all)-1]
+	return x
 }
 
 // skills as the teacher says, and as it went where they are needed.
