@@ -14,7 +14,7 @@ const (
 	usualShare = 0.75 // where nothing is known
 	shareDays  = 6    // as many days the usual share counts as
 	shareWeeks = 8    // of the log that are looked at
-	lessOften  = 1.0  // standard deviations of the days played within a limit, when less is played for a while
+	lessOften  = 1.5  // standard deviations of the days played within a limit, when less is played for a while
 )
 
 // Limit is how a group with a limit stands for one student: whether all that is kept of it can come round in time.

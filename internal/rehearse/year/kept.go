@@ -31,6 +31,9 @@ type KeptBy struct {
 	LongestDays  int
 	CalendarDays int // the same with all days counted
 	OverLimit    int // times that it was longer than the limit
+	Unsaid       int // of them those of which no plan had said within the limit that the minutes may not reach
+	UnsaidDays   int // the longest silence without those that were said
+	Said         bool
 }
 
 // item of the truth.
@@ -59,6 +62,7 @@ type keeping struct {
 	perDay   [7]int
 	studio   memory.Pace
 	own      *memory.Pace // found in paceWeek
+	said     []int        // days there on which a plan said that the minutes may not reach
 	paceWeek int
 }
 
@@ -93,7 +97,9 @@ func Kept(s *Settings, seed uint64, students int) ([]KeptBy, error) {
 				out[i].Share[p] = k.above / max(k.n, 1)
 				out[i].Law, out[i].Habit = k.st.Law.Name, k.st.Habit.Name
 				if p == Planned {
-					out[i].LongestDays, out[i].CalendarDays, out[i].OverLimit = k.out.LongestDays, k.out.CalendarDays, k.out.OverLimit
+					share, law, habit := out[i].Share, out[i].Law, out[i].Habit
+					out[i] = k.out
+					out[i].Share, out[i].Law, out[i].Habit = share, law, habit
 				}
 			}
 			return nil
@@ -206,6 +212,11 @@ func (k *keeping) run() error {
 			if there {
 				k.there++
 			}
+			for _, it := range k.items {
+				if it.from == at {
+					it.there = k.there
+				}
+			}
 			if x.plays {
 				for _, it := range k.today(at, asked[d]) {
 					k.play(it, at)
@@ -216,6 +227,14 @@ func (k *keeping) run() error {
 		}
 		if w >= warmUp {
 			k.count(7*(w+1) - 1)
+		}
+	}
+	if k.policy == Planned {
+		end := len(k.days) - 1
+		for _, it := range k.now(end) { // what still waits
+			if it.technique {
+				k.silence(it, end)
+			}
 		}
 	}
 	return nil
@@ -291,13 +310,28 @@ func (k *keeping) play(it *item, d int) {
 	case x < 0.5:
 		r = 1
 	}
-	if it.technique && k.policy == Planned && len(it.plays) > 0 {
-		silent := k.there - it.there
-		k.out.CalendarDays = max(k.out.CalendarDays, d-it.played)
-		k.out.LongestDays = max(k.out.LongestDays, silent)
+	if it.technique && k.policy == Planned {
+		k.silence(it, d)
 	}
 	it.plays = append(it.plays, plan.Played{Day: firstDay + calendar.Day(d), Rating: r})
 	it.played, it.there = d, k.there
+}
+
+// silence of an item up to a day, since it was played or learnt.
+func (k *keeping) silence(it *item, d int) {
+	days, limit := k.there-it.there, k.s.Review.LimitDays
+	said := slices.ContainsFunc(k.said, func(there int) bool { return it.there <= there && there <= it.there+limit })
+	k.out.Said = len(k.said) > 0
+	k.out.CalendarDays = max(k.out.CalendarDays, d-it.played)
+	k.out.LongestDays = max(k.out.LongestDays, days)
+	if days > limit {
+		k.out.OverLimit++
+		if said {
+			return
+		}
+		k.out.Unsaid++
+	}
+	k.out.UnsaidDays = max(k.out.UnsaidDays, days)
 }
 
 func (k *keeping) count(d int) {
@@ -341,6 +375,9 @@ func (k *keeping) plan(d, days, weekday int) ([7][]*item, error) {
 	w, err := p.Week(&state.Students[0])
 	if err != nil {
 		return asked, err
+	}
+	if slices.ContainsFunc(w.Limits, func(l plan.Limit) bool { return !l.Reaches() }) {
+		k.said = append(k.said, k.there)
 	}
 	for _, l := range w.Lines {
 		for _, on := range l.Days {

@@ -97,9 +97,14 @@ func (r *Report) Print(w io.Writer) error {
 	for _, p := range []Policy{Planned, Rotation, Newest} {
 		line("kept_"+name(string(p)), r.shareOf(p))
 	}
-	longest, calendar, within := 0, 0, 0
+	longest, calendar, unsaid, within, over, overUnsaid, said := 0, 0, 0, 0, 0, 0, 0
 	for _, k := range r.Kept {
-		longest, calendar = max(longest, k.LongestDays), max(calendar, k.CalendarDays)
+		longest, calendar, unsaid = max(longest, k.LongestDays), max(calendar, k.CalendarDays), max(unsaid, k.UnsaidDays)
+		for n, is := range map[*int]bool{&over: k.OverLimit > 0, &overUnsaid: k.Unsaid > 0, &said: k.Said} {
+			if is {
+				*n++
+			}
+		}
 		if k.LongestDays <= r.Settings.Review.LimitDays {
 			within++
 		}
@@ -108,6 +113,10 @@ func (r *Report) Print(w io.Writer) error {
 	line("silence_limit_days", float64(r.Settings.Review.LimitDays))
 	line("silence_within_limit_share", float64(within)/float64(len(r.Kept)))
 	line("longest_silence_with_absence_days", float64(calendar))
+	line("longest_silence_unsaid_days", float64(unsaid))
+	line("silence_over_limit_students", float64(over))
+	line("silence_over_limit_unsaid_students", float64(overUnsaid))
+	line("limit_said_not_to_reach_students", float64(said))
 	line("brier_skill", r.Warned.Skill())
 	r.apart(line)
 	for _, x := range warn.Reliability(r.Warned.Said, r.Warned.Came) {

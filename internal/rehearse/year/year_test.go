@@ -153,6 +153,41 @@ func TestPoliciesHaveTheSameDays(t *testing.T) {
 	}
 }
 
+// TestLimitsHold: two students who were unseen for 26 and 24 days while promises were one search with the rest, and days were
+// packed: played as well as can be, the longest unseen first and nothing else, these take 19 and 17.
+func TestLimitsHold(t *testing.T) {
+	s := Usual()
+	for _, c := range []struct{ seed, student uint64 }{{1002, 21}, {1008, 235}} {
+		studio, err := running(&s, c.seed)
+		if err != nil {
+			t.Fatal(err)
+		}
+		k := keep(&s, c.seed, c.student, Planned)
+		k.studio = studio
+		if err := k.run(); err != nil {
+			t.Fatal(err)
+		}
+		if k.out.LongestDays > s.Review.LimitDays || k.out.OverLimit > 0 || k.out.LongestDays < 7 {
+			t.Errorf("seed %d, student %d: %+v", c.seed, c.student, k.out)
+		}
+	}
+}
+
+// TestSilence: of one item by hand: learnt on day 10 of 30 on which the family was there, and never played.
+func TestSilence(t *testing.T) {
+	s := Usual()
+	for _, c := range []struct {
+		said                      []int
+		over, unsaid, longestLeft int
+	}{{nil, 1, 1, 26}, {[]int{9, 32}, 1, 1, 26}, {[]int{12}, 1, 0, 0}} {
+		k := &keeping{s: &s, there: 36, said: c.said}
+		k.silence(&item{there: 10}, 40)
+		if k.out.LongestDays != 26 || k.out.OverLimit != c.over || k.out.Unsaid != c.unsaid || k.out.UnsaidDays != c.longestLeft {
+			t.Errorf("said on %v: %+v", c.said, k.out)
+		}
+	}
+}
+
 func TestSettings(t *testing.T) {
 	for _, c := range []struct{ old, new, want string }{
 		{"weeks: 104", "weeks: 3", "20 to 520"},
