@@ -3,6 +3,7 @@ package studio
 import (
 	"cmp"
 	"context"
+	"errors"
 	"slices"
 	"time"
 
@@ -131,6 +132,9 @@ func (d *Desk) nameWeak(ctx context.Context, v Viewer, p *proposal) error {
 		return err
 	}
 	pl, err := known.planner()
+	if errors.Is(err, plan.ErrState) {
+		return nil // the plan's page says what is wrong; a lesson can be written all the same
+	}
 	if err != nil {
 		return err
 	}
