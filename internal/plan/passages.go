@@ -187,6 +187,9 @@ func (p *Planner) slippingPassages(st *Student, it *Item, whole float64, pace me
 	return out
 }
 
+// HandsRest says that something hurt a student lately, so that nothing is to be asked of the hands.
+func (p *Planner) HandsRest(st *Student) bool { return p.begin(st).problem.Hurts }
+
 // PassageWords says how a passage stands, for a page: a sentence, or "" where nothing is to be said.
 func (p *Planner) PassageWords(it *Item, ps *Passage, s PassageState) string {
 	say, _ := p.weak(it, ps, s)

@@ -22,6 +22,7 @@ type Memory struct {
 	Lessons  int             // that were sent
 	First    string          // day of the first of them
 	Today    calendar.Day
+	Rest     bool // something hurts: nothing is to be asked of the hands
 }
 
 // Remembered is one work.
@@ -77,6 +78,7 @@ func (d *Desk) memory(ctx context.Context, v Viewer, id StudentID, q SaidQuery) 
 	}
 	m := Memory{Student: p.students[id], Learnt: map[string]bool{}, Today: p.today}
 	st, h := p.state.Student(string(id)), &p.history
+	m.Rest = pl.HandsRest(st)
 	m.Items = p.remembered(pl, st, h)
 	if err := d.nameThem(ctx, v, p, m.Items); err != nil {
 		return Memory{}, err

@@ -13,6 +13,7 @@ import (
 // lineWords are what a line of a plan asks a family for; %s is the days. The teacher writes over them.
 type lineWords struct {
 	keep, joy, back, fresh, listen, other string
+	bars                                  string // of a passage by itself, which names its bars beside it
 
 	days  [7]string // Sunday first; "on Sunday"
 	and   string    // between the last two days
@@ -22,10 +23,10 @@ type lineWords struct {
 
 var spokenLines = map[string]lineWords{
 	"en": {keep: "Once through %s.", joy: "For joy, %s.", back: "Bring it back: slowly at first, %s.", fresh: "New: the first line only, slowly, %s.",
-		listen: "Only listen, %s.", other: "%s.",
+		listen: "Only listen, %s.", other: "%s.", bars: "Only these bars, slowly at first.",
 		days: [7]string{"on Sunday", "on Monday", "on Tuesday", "on Wednesday", "on Thursday", "on Friday", "on Saturday"}, and: " and ", again: "on ", daily: "every day"},
 	"es": {keep: "Una vez entera, %s.", joy: "Por gusto, %s.", back: "Volver a ella: al principio despacio, %s.", fresh: "Nueva: solo la primera línea, despacio, %s.",
-		listen: "Solo escuchar, %s.", other: "%s.",
+		listen: "Solo escuchar, %s.", other: "%s.", bars: "Solo estos compases, al principio despacio.",
 		days: [7]string{"el domingo", "el lunes", "el martes", "el miércoles", "el jueves", "el viernes", "el sábado"}, and: " y ", daily: "todos los días"},
 }
 

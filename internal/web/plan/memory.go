@@ -155,7 +155,7 @@ func parts(m studio.Memory) []part {
 		if it.Kind == plans.Exercise || it.Kind == plans.Technique {
 			at = &out[1]
 		}
-		if x := remembered(it, m.Today); it.Stage == plans.Rested {
+		if x := remembered(it, m.Rest, m.Today); it.Stage == plans.Rested {
 			at.Rested = append(at.Rested, x)
 		} else {
 			at.Items = append(at.Items, x)
@@ -199,7 +199,7 @@ func saidOf(s studio.SaidOnce, titles map[studio.WorkID]string, now time.Time) s
 	return x
 }
 
-func remembered(it studio.Remembered, today calendar.Day) rememberedView {
+func remembered(it studio.Remembered, rest bool, today calendar.Day) rememberedView {
 	x := rememberedView{Work: string(it.Work.ID), Title: it.Work.Title, Stage: stages[it.Stage]}
 	if it.Stage == plans.Kept {
 		x.Stage += ", " + studio.Held(it.Left)
@@ -222,7 +222,7 @@ func remembered(it studio.Remembered, today calendar.Day) rememberedView {
 		x.Remarks = plural(it.Remarks, "remark")
 	}
 	for i := range it.Passages {
-		if ps := passageOf(it, i, today); ps.Well {
+		if ps := passageOf(it, i, rest, today); ps.Well {
 			x.Well = append(x.Well, ps)
 		} else {
 			x.Passages = append(x.Passages, ps)

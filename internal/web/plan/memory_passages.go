@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"html/template"
+	"net/http"
 	"strings"
 
 	"antiphon/internal/compare"
@@ -11,6 +12,7 @@ import (
 	"antiphon/internal/plan/calendar"
 	"antiphon/internal/plan/memory"
 	"antiphon/internal/studio"
+	"antiphon/internal/web/page"
 )
 
 // passageView is a passage of a work.
@@ -25,6 +27,9 @@ type passageView struct {
 	Curves    []curve
 	Rows      []heardRow
 	Stopped   bool // in some of them
+	Ask       bool // it may be asked again from here
+	Work      string
+	From, To  string
 	Said      []saidThere
 	Remarks   string
 	Well      bool // nothing is to be seen to: it was not asked lately, and went right when it was last heard
@@ -39,7 +44,7 @@ const saidOfPassage = 3
 // lately is for how long a passage that was asked stands open on the page.
 const lately = 28
 
-func passageOf(it studio.Remembered, i int, today calendar.Day) passageView {
+func passageOf(it studio.Remembered, i int, rest bool, today calendar.Day) passageView {
 	ps := it.Passages[i]
 	name := ps.Name()
 	x := passageView{ID: fmt.Sprintf("p-%s-%d", it.Work.ID, i+1), Title: strings.ToUpper(name[:1]) + name[1:],
@@ -49,6 +54,7 @@ func passageOf(it studio.Remembered, i int, today calendar.Day) passageView {
 		asked = ps.Asked[n-1]
 	}
 	x.Well = ps.Says == "" && ps.Wrong == 0 && today-asked > lately
+	x.Ask, x.Work, x.From, x.To = ps.Says != "" && !rest, string(it.Work.ID), ps.From, ps.To
 	if it.Stage == plans.Kept && ps.Left >= 0 && ps.Wrong == 0 { // of what last went wrong, that is what is to be said
 		x.State = studio.Held(ps.Left)
 	}
@@ -84,6 +90,18 @@ func passageOf(it studio.Remembered, i int, today calendar.Day) passageView {
 		x.Strip = strip(marks, fmt.Sprintf("Heard %s: it went right there %s.", plural(len(marks), "time"), ofTimes(well, len(marks))))
 	}
 	return x
+}
+
+// askPassage puts a passage into the lesson.
+func (p *pages) askPassage(w http.ResponseWriter, r *http.Request) error { // POST /students/{student}/memory
+	if err := r.ParseForm(); err != nil {
+		return err
+	}
+	l, err := p.desk.AskPassage(r.Context(), page.Viewer(r), studio.StudentID(r.PathValue("student")), studio.WorkID(r.PostForm.Get("work")), r.PostForm.Get("from"), r.PostForm.Get("to"))
+	if err != nil {
+		return err
+	}
+	return back(w, r, "/lessons/"+string(l.ID))
 }
 
 // ofTimes is how often of so many times.

@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"html"
+	"net/http"
 	"net/url"
 	"regexp"
 	"strconv"
@@ -161,7 +162,7 @@ func TestPassages(t *testing.T) {
 		"Heard in 7 recordings, last 3 days ago.", "2 remarks", "10 of 16", "15 of 16", "1 time")
 	hasNot(t, part, "9 of 16")
 	has(t, within(t, text, `id="look"`, `</section>`), "Tallis’s Canon : Bars 5–8 went wrong the last two times.")
-	has(t, part, "Said there: Reach with the whole hand. 15 November")
+	has(t, part, "Put these bars into the lesson", "Said there: Reach with the whole hand. 15 November")
 	if got := within(t, part, `class="strip"`, "</svg>"); strings.Count(got, `"dot"`) != 4 || strings.Count(got, `"ring"`) != 3 {
 		t.Errorf("right four times and not right three times: %s", got)
 	}
@@ -201,6 +202,37 @@ func TestPassages(t *testing.T) {
 	if n != 1 {
 		t.Errorf("the proposal says it %d times: %+v", n, reasons)
 	}
+
+	// From the page into the lesson, once, and only while nothing hurts.
+	asking := url.Values{"work": {string(h.canon.ID)}, "from": {"5"}, "to": {"8"}}
+	for range 2 {
+		status, text, to := h.Post(t, h.TeacherDevice, at+"/memory", asking)
+		if status != http.StatusSeeOther || !strings.HasPrefix(to, "/lessons/") {
+			t.Fatalf("into the lesson: %d %q %s", status, to, seen(text))
+		}
+		l, err := h.Desk.Lesson(t.Context(), h.Teacher, studio.LessonID(strings.TrimPrefix(to, "/lessons/")))
+		must(t, err)
+		if a := l.Assignments; len(a) != 1 || a[0].Work != h.canon.ID || a[0].FromBar != "5" || a[0].ToBar != "8" || a[0].Goals.TempoBpm != 60 || a[0].Do != "Only these bars, slowly at first." {
+			t.Errorf("the draft: %+v", a)
+		}
+	}
+	for name, bad := range map[string]url.Values{"other bars": {"work": asking["work"], "from": {"5"}, "to": {"7"}}, "no work": {"from": {"5"}, "to": {"8"}}} {
+		if status, _, _ := h.Post(t, h.TeacherDevice, at+"/memory", bad); status != http.StatusNotFound {
+			t.Errorf("%s: %d", name, status)
+		}
+	}
+	if status, _, _ := h.Post(t, h.Okafor.Device, at+"/memory", asking); status != http.StatusForbidden {
+		t.Errorf("a family puts bars into a lesson: %d", status)
+	}
+	_, err = h.Desk.Hurts(t.Context(), h.Okafor.Coach, h.ada.ID, "", "The left wrist.")
+	must(t, err)
+	_, text = h.Get(t, h.TeacherDevice, at+"/memory")
+	hasNot(t, text, "Put these bars into the lesson")
+	if status, text, _ := h.Post(t, h.TeacherDevice, at+"/memory", asking); status != http.StatusConflict || !strings.Contains(text, "the hands rest") {
+		t.Errorf("while something hurts: %d %s", status, seen(text))
+	}
+	_, err = h.Desk.HandsMayPlay(t.Context(), h.Teacher, h.ada.ID)
+	must(t, err)
 
 	// It is kept now; a month later it slips inside of the work.
 	for range 3 {
