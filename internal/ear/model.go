@@ -78,8 +78,9 @@ func (l *layer) apply(dst, x []float32) []float32 {
 }
 
 // models are what the ear has learned: whether a pitch begins at a stroke, whatever the score says;
-// whether a written note does; whether one that is not written does; and where in its window.
-type models struct{ begins, written, stranger, onset *model }
+// whether a written note does; whether one that is not written does; where in its window; and the second and third
+// once more, beside all that was weighed.
+type models struct{ begins, written, stranger, onset, writtenAgain, strangerAgain *model }
 
 //go:embed models.bin
 var modelData []byte
@@ -93,9 +94,10 @@ var errModels = errors.New("the ear's models are damaged: build the program agai
 // floats, all little-endian.
 func readModels(data []byte) (*models, error) {
 	r := modelReader{data}
-	m := &models{begins: r.model(), written: r.model(), stranger: r.model(), onset: r.model()}
+	m := &models{begins: r.model(), written: r.model(), stranger: r.model(), onset: r.model(), writtenAgain: r.model(), strangerAgain: r.model()}
 	if r.data == nil || len(r.data) > 0 || m.begins.inputs() != lookCount || m.written.inputs() != askCount ||
-		m.stranger.inputs() != askCount || m.onset.inputs() != glimpseCount {
+		m.stranger.inputs() != askCount || m.onset.inputs() != glimpseCount ||
+		m.writtenAgain.inputs() != writtenAgains || m.strangerAgain.inputs() != strangeAgains {
 		return nil, errModels
 	}
 	return m, nil

@@ -15,10 +15,12 @@ type Observation struct {
 type Decision int
 
 const (
-	Begins   Decision = iota // does this pitch begin at this stroke, whatever the score says?
-	Written                  // does this written note?
-	Stranger                 // does this pitch, that is not written?
-	Onset                    // where in its window does this written note begin?
+	Begins        Decision = iota // does this pitch begin at this stroke, whatever the score says?
+	Written                       // does this written note?
+	Stranger                      // does this pitch, that is not written?
+	Onset                         // where in its window does this written note begin?
+	WrittenAgain                  // does this written note, now that all of the take was weighed?
+	StrangerAgain                 // does this pitch, that is not written, now that all was weighed?
 )
 
 // report tells what was asked of the strokes, once the shift is known that makes written pitches of

@@ -8,7 +8,7 @@ import (
 
 // Verdict thresholds, as log odds of the models. A false accusation costs more than a miss.
 const (
-	missFloor     = -1.0 // a written note less likely than this was missed
+	missFloor     = -0.5 // a written note less likely than this was missed
 	doubtFloor    = 0.5  // one less likely than this gives way to a stranger in its place …
 	strangerFloor = 0.8  // … that is as likely as this
 	absentFloor   = -1.0 // one as unlikely as this …
@@ -33,6 +33,8 @@ const (
 	besideSteps = 2
 	besideSure  = 2.0
 	besideDoubt = 2.5
+	stepOdds    = 0.6  // of two notes in whose place it may stand, each step that one is nearer speaks for it by so much
+	ownSure     = 2.0  // a pitch that both a stranger and a written note of another stroke have as surely as this began twice
 	ringingS    = 0.15 // what sounds so soon after the recording began may have begun before it
 	endS        = 0.15
 	onceS       = 0.11 // a pitch does not begin twice within so many seconds
@@ -87,10 +89,10 @@ func (j *judge) rolled(st *stranger) bool {
 	if st.echo {
 		reach = rollS
 	}
-	found := false
+	found, twice := false, st.logit > ownSure && j.standsFor(st)
 	for i := range j.claims {
 		c := &j.claims[i]
-		if c.pass != st.pass || c.midi != st.midi || math.Abs(c.strokeS-st.s) > reach && math.Abs(c.onsetS-st.onsetS) > onceS {
+		if c.pass != st.pass || c.midi != st.midi || twice && c.scene != st.scene && c.logit > ownSure || math.Abs(c.strokeS-st.s) > reach && math.Abs(c.onsetS-st.onsetS) > onceS {
 			continue
 		}
 		found = true
@@ -99,6 +101,14 @@ func (j *judge) rolled(st *stranger) bool {
 		}
 	}
 	return found
+}
+
+// standsFor reports whether a written note of the very moment that a stranger began at is surely absent, and
+// near enough for the stranger to stand there: quick strums play the same pitch again and again.
+func (j *judge) standsFor(st *stranger) bool {
+	return st.scene != -1 && slices.ContainsFunc(j.claims, func(c claim) bool {
+		return c.scene == st.scene && c.pass == st.pass && !c.settled && c.logit < absentFloor && c.midi != st.midi && abs(c.midi-st.midi) <= wrongSpan
+	})
 }
 
 // placeOf is the claim that a stranger stands in the place of, nil for none.
@@ -129,7 +139,7 @@ func (j *judge) placeOf(st *stranger) *claim {
 			}
 			continue
 		}
-		if yields && (best == nil || c.logit < best.logit) {
+		if yields && (best == nil || c.logit+stepOdds*float64(abs(st.midi-c.midi)) < best.logit+stepOdds*float64(abs(st.midi-best.midi))) {
 			best = c
 		}
 	}

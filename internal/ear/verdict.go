@@ -95,6 +95,7 @@ func (j *judge) run() {
 			j.beside(i, &j.strokes[c])
 		}
 	}
+	j.again()
 	j.settle()
 	slices.SortStableFunc(j.played, func(a, b Played) int { return cmp.Compare(a.OnsetS, b.OnsetS) })
 }

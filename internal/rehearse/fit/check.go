@@ -110,7 +110,7 @@ func wantedFigures(of ear.Decision, r *rows, keep []int, said []float32) string 
 	s, wanted := make([]scored, 0, len(keep)), 0
 	for _, i := range keep {
 		x := scored{float64(said[i]), r.target[i] == 1}
-		if of == ear.Written {
+		if of == ear.Written || of == ear.WrittenAgain {
 			x = scored{-x.odds, !x.wanted}
 		}
 		if x.wanted {
@@ -122,7 +122,7 @@ func wantedFigures(of ear.Decision, r *rows, keep []int, said []float32) string 
 		return "nothing to find"
 	}
 	what := "began"
-	if of == ear.Written {
+	if of == ear.Written || of == ear.WrittenAgain {
 		what = "missed"
 	}
 	return fmt.Sprintf("%d %s, average precision %.3f, recall at precision 0.9 %.3f, at 0.8 %.3f", wanted, what, averagePrecision(s), recallAt(s, 0.9), recallAt(s, 0.8))

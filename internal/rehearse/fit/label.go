@@ -72,7 +72,7 @@ func (l labels) row(o ear.Observation) (r row, ok bool) {
 }
 
 func (l labels) began(o ear.Observation) bool {
-	if o.Of == ear.Written {
+	if o.Of == ear.Written || o.Of == ear.WrittenAgain {
 		return within(l.correct(o.Note), o.S-writtenBackS, o.S+writtenAheadS)
 	}
 	return within(l.byPitch[o.Midi], o.S-strangerBackS, o.S+strangerAheadS)

@@ -15,7 +15,8 @@ import (
 )
 
 // decisions are those of the ear, in the order in which it keeps their models.
-var decisions = [...]string{ear.Begins: "begins", ear.Written: "written", ear.Stranger: "stranger", ear.Onset: "onset"}
+var decisions = [...]string{ear.Begins: "begins", ear.Written: "written", ear.Stranger: "stranger", ear.Onset: "onset",
+	ear.WrittenAgain: "written-again", ear.StrangerAgain: "stranger-again"}
 
 // shelf is a folder of rows that were heard: a file for each decision, so that only one has to fit into
 // memory, and what they are in heard.json. In a file, a row is 32-bit floats, little-endian: the number
