@@ -257,6 +257,9 @@ func TestLimitOfOneChild(t *testing.T) {
 	if !strings.Contains(text, `name="limit:scales" value="12"`) {
 		t.Error("the form does not show the limit")
 	}
+	hasNot(t, text, "and these minutes")
+	_, text = settle("2", false)
+	has(t, text, "In scales one thing is under a limit of 2 days, and these minutes only just reach: as often as Ada plays", "Change it here")
 	_, text = settle("", true)
 	hasNot(t, text, limited)
 	if !strings.Contains(text, `name="nolimit:scales" value="yes" checked`) {

@@ -25,6 +25,7 @@ type weekPage struct {
 	Unread             int
 	Days               []dayView
 	Sum                string
+	Limits             []string // where the minutes do not reach
 	Lines              []lineView
 	LeftOut, More      []outView
 	Best               bool
@@ -122,6 +123,11 @@ func (p *pages) showWeek(w http.ResponseWriter, r *http.Request, v studio.PlanVi
 		Cautions: v.Week.Cautions, Hurts: v.Week.HandsRest(), Guessed: v.Guessed, Unread: v.Unread, Best: v.Week.Best, Notices: v.Notices, Wents: wents, News: []string{"none", "one", "two"},
 		From: dayIn(v.Week.Days[0].Day, v.Today), To: dayIn(v.Week.Days[6].Day, v.Today)}
 	d.Days, d.Sum = daysOf(v)
+	for _, l := range v.Week.Limits {
+		if l.Say != "" {
+			d.Limits = append(d.Limits, l.Say)
+		}
+	}
 	lines := slices.Clone(v.Week.Lines)
 	slices.SortStableFunc(lines, func(a, b plans.Line) int { return slices.Index(inWeek, a.Role) - slices.Index(inWeek, b.Role) })
 	for _, l := range lines {
