@@ -9,10 +9,10 @@ import (
 // FFT is a plan for real transforms of one length. It holds scratch space, so one plan belongs to
 // one goroutine.
 type FFT struct {
-	n        int // real length, a power of two
-	cos, sin []float32
-	re, im   []float32
-	rev      []int32
+	n      int // real length, a power of two
+	turns  []turn
+	re, im []float32
+	rev    []int32
 	// twiddles of the final split from n/2 complex to n real
 	sc, ss []float32
 }
@@ -28,12 +28,16 @@ func NewFFT(n int) (*FFT, error) {
 	for i := range f.rev {
 		f.rev[i] = int32(bits.Reverse64(uint64(i)) >> shift)
 	}
-	// Twiddles are laid out stage after stage, so that the inner loop reads them in order.
-	for half := 2; half < h; half *= 2 {
+	// Twiddles are laid out step after step, so that the inner loop reads them in order.
+	half := first(h)
+	for ; 4*half <= h; half *= 4 {
 		for k := range half {
-			a := -math.Pi * float64(k) / float64(half)
-			f.cos = append(f.cos, float32(math.Cos(a)))
-			f.sin = append(f.sin, float32(math.Sin(a)))
+			f.turns = append(f.turns, turn{at(k, half), at(k, 2*half), at(3*k, 2*half)})
+		}
+	}
+	if 2*half == h {
+		for k := range half {
+			f.turns = append(f.turns, turn{first: at(k, half)})
 		}
 	}
 	f.sc, f.ss = make([]float32, h/2+1), make([]float32, h/2+1)
@@ -44,6 +48,22 @@ func NewFFT(n int) (*FFT, error) {
 	return f, nil
 }
 
+// turn is what the numbers of one butterfly are multiplied by: the second, the third and the fourth.
+type turn struct{ first, second, third twiddle }
+
+type twiddle struct{ cos, sin float32 }
+
+// at is exp(−πik/half).
+func at(k, half int) twiddle {
+	a := -math.Pi * float64(k) / float64(half)
+	return twiddle{float32(math.Cos(a)), float32(math.Sin(a))}
+}
+
+// by turns a number.
+func (t twiddle) by(re, im float32) (float32, float32) {
+	return re*t.cos - im*t.sin, re*t.sin + im*t.cos
+}
+
 // Len is the number of real samples a plan transforms.
 func (f *FFT) Len() int { return f.n }
 
@@ -51,30 +71,75 @@ func (f *FFT) Len() int { return f.n }
 // even samples of x and whose imaginary parts are the odd ones.
 func (f *FFT) transform(x []float32) {
 	re, im, h := f.re, f.im, f.n/2
-	for i, r := range f.rev {
-		re[i], im[i] = x[2*r], x[2*r+1]
-	}
-	for i := 0; i+1 < h; i += 2 { // first stage: no multiplications
-		ar, ai, br, bi := re[i], im[i], re[i+1], im[i+1]
-		re[i], im[i], re[i+1], im[i+1] = ar+br, ai+bi, ar-br, ai-bi
-	}
-	tw := 0
-	for half := 2; half < h; half *= 2 {
-		c, s := f.cos[tw:tw+half], f.sin[tw:tw+half]
-		for i := 0; i < h; i += 2 * half {
-			ar, ai := re[i:i+half], im[i:i+half]
-			br, bi := re[i+half:i+2*half], im[i+half:i+2*half]
-			s, ai, br, bi := s[:len(c)], ai[:len(c)], br[:len(c)], bi[:len(c)]
-			ar = ar[:len(c)]
-			for k, w := range c {
-				v := s[k]
-				tr, ti := br[k]*w-bi[k]*v, br[k]*v+bi[k]*w
-				br[k], bi[k] = ar[k]-tr, ai[k]-ti
-				ar[k] += tr
-				ai[k] += ti
-			}
+	half := first(h)
+	if half == 4 { // nothing to multiply by: those of one step are 1 and i
+		rev := f.rev
+		for i := 0; i+3 < len(rev); i += 4 {
+			r := rev[i : i+4]
+			x0, x1, x2, x3 := x[2*r[0]:], x[2*r[1]:], x[2*r[2]:], x[2*r[3]:]
+			a, aI, b, bI := x0[0], x0[1], x1[0], x1[1]
+			c, cI, d, dI := x2[0], x2[1], x3[0], x3[1]
+			p, pI, q, qI := a+b, aI+bI, a-b, aI-bI
+			r0, rI, s, sI := c+d, cI+dI, c-d, cI-dI
+			re4, im4 := re[i:i+4], im[i:i+4]
+			re4[0], im4[0], re4[1], im4[1] = p+r0, pI+rI, q+sI, qI-s
+			re4[2], im4[2], re4[3], im4[3] = p-r0, pI-rI, q-sI, qI+s
 		}
-		tw += half
+	} else {
+		for i, r := range f.rev {
+			re[i], im[i] = x[2*r], x[2*r+1]
+		}
+	}
+	// Two stages at a time (radix 4) go over the numbers half as often; an odd one comes last.
+	turns := f.turns
+	for ; 4*half <= h; half *= 4 {
+		for i := 0; i < h; i += 4 * half {
+			quarters(re[i:i+4*half], im[i:i+4*half], turns[:half])
+		}
+		turns = turns[half:]
+	}
+	if 2*half == h {
+		halves(re, im, turns)
+	}
+}
+
+// first is the length of what is there after reading: transforms of four numbers, joined as they are read, or
+// single numbers.
+func first(h int) int {
+	if h >= 4 {
+		return 4
+	}
+	return 1
+}
+
+// quarters joins four transforms, one after the other in re and im, to one.
+func quarters(re, im []float32, turns []turn) {
+	n := len(turns)
+	ar, br, cr, dr := re[:n], re[n:2*n], re[2*n:3*n], re[3*n:4*n]
+	ai, bi, ci, di := im[:n], im[n:2*n], im[2*n:3*n], im[3*n:4*n]
+	for k := range turns {
+		t := &turns[k]
+		b, bI := t.first.by(br[k], bi[k])
+		c, cI := t.second.by(cr[k], ci[k])
+		d, dI := t.third.by(dr[k], di[k])
+		a, aI := ar[k], ai[k]
+		p, pI, q, qI := a+b, aI+bI, a-b, aI-bI
+		r, rI, s, sI := c+d, cI+dI, c-d, cI-dI
+		ar[k], ai[k] = p+r, pI+rI
+		br[k], bi[k] = q+sI, qI-s
+		cr[k], ci[k] = p-r, pI-rI
+		dr[k], di[k] = q-sI, qI+s
+	}
+}
+
+// halves joins two.
+func halves(re, im []float32, turns []turn) {
+	n := len(turns)
+	ar, br, ai, bi := re[:n], re[n:2*n], im[:n], im[n:2*n]
+	for k := range turns {
+		b, bI := turns[k].first.by(br[k], bi[k])
+		a, aI := ar[k], ai[k]
+		ar[k], ai[k], br[k], bi[k] = a+b, aI+bI, a-b, aI-bI
 	}
 }
 
