@@ -361,17 +361,18 @@ func (l *layout) move(s *search, k, from, to int) {
 	l.on[k] = l.on[k]&^(1<<from) | 1<<to
 }
 
-// hope is lost where an item that is still to be placed finds too few days with room.
+// hope is lost where an item that is still to be placed finds too few days with room, or none in time for its promise.
 func (l *layout) hope(s *search, i int) bool {
 	for _, k := range l.order[i:] {
 		c := &s.choices[k]
-		n := 0
+		n, inTime := 0, false
 		for d := range Days {
 			if c.days>>d&1 == 1 && l.left[d] >= c.minutes && (!c.strain || l.hard[d] >= c.minutes) {
 				n++
+				inTime = inTime || d <= c.by
 			}
 		}
-		if n < s.counts[k] {
+		if n < s.counts[k] || !inTime && c.on == 0 {
 			return false
 		}
 	}

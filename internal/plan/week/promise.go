@@ -101,12 +101,29 @@ func (s *search) keepPromise(k, by int) {
 		return
 	}
 	for c.by = by; c.by < Days-1; c.by++ {
+		if !s.roomBy(c.by) {
+			continue
+		}
 		v := s.possible()
 		if v == fits {
 			return
 		}
 		s.unsure = s.unsure || v == fitsPerhaps
 	}
+}
+
+// roomBy says whether the days up to one have the minutes for all that is settled to come by then.
+func (s *search) roomBy(day int) bool {
+	room := 0
+	for d := range day + 1 {
+		room += s.room[d]
+	}
+	for k, n := range s.least {
+		if c := &s.choices[k]; n > 0 && c.on == 0 && c.by <= day {
+			room -= c.minutes
+		}
+	}
+	return room >= 0
 }
 
 // possible says whether all that is reserved can be laid out.
