@@ -119,9 +119,12 @@ func whereIn(s *music.Score, report difficulty.Report, names []string) map[strin
 			for next < len(s.Bars) && s.Bars[next].Number != number {
 				next++
 			}
+			if next == len(s.Bars) {
+				break
+			}
 			if n := len(runs); n > 0 && runs[n-1] == next-1 {
 				runs[n-1] = next
-			} else if next < len(s.Bars) {
+			} else {
 				runs = append(runs, next, next)
 			}
 			next++

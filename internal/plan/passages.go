@@ -56,7 +56,7 @@ func (ps *Passage) goal(it *Item) float64 {
 
 // passagePlayings are its playings, rated. A day on which the work was tapped or rated as a whole counts for its bars, too,
 // from when they were first played on, but for no more than was last heard of them: going through the whole does not mend
-// a place.
+// a place. A day on which only some of its bars were tapped counts for these.
 func (it *Item) passagePlayings(ps *Passage) []memory.Playing {
 	if len(ps.Played) == 0 {
 		return nil
@@ -78,7 +78,7 @@ func (it *Item) passagePlayings(ps *Passage) []memory.Playing {
 			}
 			next++
 		}
-		if p.Heard == nil && next > 0 && !byItself[p.Day] {
+		if p.Heard == nil && !p.Part && next > 0 && !byItself[p.Day] {
 			out = append(out, memory.Playing{Day: p.Day, Rating: min(p.rating(it.GoalBpm), most)})
 		}
 	}

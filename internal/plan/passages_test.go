@@ -160,9 +160,10 @@ func TestWeakPassage(t *testing.T) {
 	}
 }
 
-// TestTheWholeDoesNotMendAPlace: a day on which the whole was tapped counts for its bars as they were last heard, and no better.
+// TestTheWholeDoesNotMendAPlace: a day on which the whole was tapped counts for its bars as they were last heard, and no better;
+// one on which other bars were tapped does not count.
 func TestTheWholeDoesNotMendAPlace(t *testing.T) {
-	it := Item{Played: []Played{{Day: 5, Right: 3, Tries: 3}, {Day: 12, Right: 3, Tries: 3}, {Day: 14, Right: 3, Tries: 3}, {Day: 20, Right: 0, Tries: 3}}}
+	it := Item{Played: []Played{{Day: 5, Right: 3, Tries: 3}, {Day: 12, Right: 3, Tries: 3}, {Day: 14, Right: 3, Tries: 3}, {Day: 20, Right: 0, Tries: 3}, {Day: 22, Right: 3, Tries: 3, Part: true}}}
 	ps := Passage{From: "5", To: "8", Played: []Played{heardOn(10, 5, 0), {Day: 14, Right: 3, Tries: 3}, heardOn(15, 8, 0)}}
 	got := map[calendar.Day]memory.Rating{}
 	for _, p := range it.passagePlayings(&ps) {

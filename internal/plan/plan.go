@@ -160,6 +160,7 @@ type Played struct {
 	Tries  int          `json:"tries,omitempty"`
 	Heard  *Heard       `json:"heard,omitempty"` // a take
 	Bpm    float64      `json:"bpm,omitempty"`
+	Part   bool         `json:"part,omitempty"` // of what was counted at home: only some bars of the work, so that it tells nothing of the others
 }
 
 // Heard is what a hearing says of a take.

@@ -204,7 +204,7 @@ func (r records) heardOf(ctx context.Context, in studio.Scope, s studio.StudentI
 	}, `
 		SELECT t.student_id, t.id, COALESCE(t.work_id, ''), t.arrived_at, t.hurt, t.note, t.summary, t.bars, COALESCE(a.from_bar, ''), COALESCE(a.to_bar, '')
 		FROM (SELECT id, student_id, work_id, assignment_id, arrived_at, hurt, note, summary, bars FROM takes WHERE `+p.String()+`) AS t
-		LEFT JOIN assignments AS a ON a.id = t.assignment_id
+		LEFT JOIN assignments AS a ON a.id = t.assignment_id AND a.work_id = t.work_id
 		ORDER BY t.arrived_at, t.id`, p.args...)
 }
 

@@ -23,6 +23,7 @@ type Export struct {
 	Takes       []Take
 	Media       []Media
 	Hearings    []Hearing
+	Heard       []HeardOnce // what plans and memory go by: each take, with what was heard of it bar by bar
 	Corrections []Correction
 	Remarks     []Remark
 	Answers     []Answer
@@ -130,6 +131,11 @@ func collect(ctx context.Context, r Records, in Scope) (e Export, err error) {
 		func() (err error) { e.Takes, err = r.Takes(ctx, in, TakeQuery{}); return },
 		func() (err error) { e.Media, err = r.Media(ctx, in, ""); return },
 		func() (err error) { e.Hearings, err = r.Hearings(ctx, in, ""); return },
+		func() error {
+			h, err := r.History(ctx, in, "", time.Time{}, time.Time{}, 0)
+			e.Heard = h.Heard
+			return err
+		},
 		func() (err error) { e.Corrections, err = r.Corrections(ctx, in, ""); return },
 		func() (err error) { e.Remarks, err = r.Remarks(ctx, in, ""); return },
 		func() (err error) { e.Answers, err = r.Answers(ctx, in, ""); return },

@@ -3,6 +3,7 @@ package studio
 import (
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"slices"
 )
@@ -157,15 +158,21 @@ func (d *Desk) CountBars(ctx context.Context, v Viewer) error {
 		n := 0
 		err := d.store.Within(ctx, func(tx Records) error {
 			hs, err := tx.Uncounted(ctx, v.Studio, countedAtOnce)
-			n = len(hs)
+			if err != nil {
+				return err
+			}
 			for _, h := range hs {
-				if err = countBars(ctx, tx, h); err != nil {
+				switch err := countBars(ctx, tx, h); {
+				case errors.Is(err, ErrNotFound): // deleted meanwhile
+				case err != nil:
 					return err
+				default:
+					n++
 				}
 			}
-			return err
+			return nil
 		})
-		if err != nil || n < countedAtOnce {
+		if err != nil || n == 0 {
 			return problemOf(err)
 		}
 	}

@@ -85,3 +85,39 @@ func TestCameUp(t *testing.T) {
 		t.Errorf("%+v", got)
 	}
 }
+
+// TestOtherBars: practice of some bars is no practice of others, a remark without a bar is about none of them, not even where
+// a bar has no number, and a skill that was not among the bars asked for was not met.
+func TestOtherBars(t *testing.T) {
+	at := time.Date(2026, 1, 20, 18, 0, 0, 0, time.UTC)
+	today := calendar.Of(at) + 40
+	p := &planning{works: map[WorkID]Work{"w": {}}, demands: map[WorkID]*Demand{"w": {Bars: 8, Numbers: []string{"", "1", "2", "3", "4", "5", "6", "7"}, Where: map[string][]int{"small barre": {6, 7}}}},
+		bars: map[WorkID]*scoreBars{}, uses: map[WorkID][]string{"w": {"small barre"}}, zone: time.UTC, today: today}
+	h := &History{Asked: []AskedOnce{{Work: "w", Day: "2026-01-02"}, {Work: "w", Day: "2026-01-02", FromBar: "1", ToBar: "2"}, {Work: "w", Day: "2026-01-02", FromBar: "", ToBar: "3"}},
+		Heard:     []HeardOnce{{Work: "w", Take: "t", At: at, FromBar: "1", ToBar: "2", Summary: &Summary{RightShare: 1, Notes: 8}}},
+		Practised: []PractisedDay{{Work: "w", Day: today - 3, Tries: 3, Clean: 3, FromBar: "1", ToBar: "2"}, {Work: "w", Day: today - 2, Tries: 2, Clean: 1}, {Work: "w", Day: today - 2, Tries: 1, FromBar: "1", ToBar: "2"}},
+		Said:      []SaidOnce{{Work: "w", At: at, Text: "Well done."}, {Work: "w", At: at, Bar: "2", Text: "Slower."}}}
+	laid := p.laid(h)
+	items := p.items(StudentPlan{}, h, laid)
+	if len(items) != 1 || len(items[0].Played) != 3 || !items[0].Played[1].Part || items[0].Played[2].Part || items[0].Played[2].Tries != 3 {
+		t.Fatalf("%+v", items)
+	}
+	of := map[string]int{}
+	for _, ps := range items[0].Passages {
+		of[ps.From+" to "+ps.To] = len(ps.Remarks)
+	}
+	if want := map[string]int{"1 to 2": 1}; !reflect.DeepEqual(of, want) {
+		t.Errorf("remarks by passage: %v, want %v", of, want)
+	}
+	if p.finds(SaidQuery{Work: "w", ToBar: "3"}, h.Said[0], h, nil) || !p.finds(SaidQuery{Work: "w", ToBar: "3"}, h.Said[1], h, nil) {
+		t.Error("what is about no bar is found with bars, or what is about bar 2 is not")
+	}
+	used := p.usedSkills(h, laid)["small barre"]
+	if used == nil || len(used.Asked) != 1 || len(used.Practised) != 1 || len(used.Heard) != 0 {
+		t.Errorf("the skill in the last two bars: %+v", used)
+	}
+	h.Asked, h.Practised = h.Asked[1:], h.Practised[:1]
+	if used := p.usedSkills(h, laid); len(used) != 0 {
+		t.Errorf("met without having been asked, practised or heard: %+v", used)
+	}
+}

@@ -48,6 +48,12 @@ func (p *planning) barsOf(w WorkID, heard []HeardOnce) *scoreBars {
 	return s
 }
 
+// of is the bar that a remark is about; not there where it is about none, though a bar may have no number.
+func (s *scoreBars) of(r SaidOnce) (int, bool) {
+	i, ok := s.at[r.Bar]
+	return i, ok && r.Bar != ""
+}
+
 // stretch from one bar to another; "" is the score's beginning or end.
 func (s *scoreBars) stretch(from, to string) (plan.Stretch, bool) {
 	out := plan.Stretch{From: 0, To: len(s.names) - 1}

@@ -112,10 +112,11 @@ type takenOnce struct {
 // practised counts a day once, whichever bars of the work were tapped on it.
 func (g *gathered) practised(x PractisedDay) {
 	g.taps = append(g.taps, x)
-	p := plan.Played{Day: x.Day, Right: min(x.Clean, x.Tries), Tries: x.Tries, Bpm: bpmIn(x.TopBpm)}
+	p := plan.Played{Day: x.Day, Right: min(x.Clean, x.Tries), Tries: x.Tries, Bpm: bpmIn(x.TopBpm), Part: x.FromBar != "" || x.ToBar != ""}
 	if n := len(g.Played); n > 0 && g.Played[n-1].Heard == nil && g.Played[n-1].Day == x.Day {
 		last := &g.Played[n-1]
 		last.Right, last.Tries, last.Bpm = last.Right+p.Right, last.Tries+p.Tries, max(last.Bpm, p.Bpm)
+		last.Part = last.Part && p.Part
 		return
 	}
 	g.Played = append(g.Played, p)

@@ -189,7 +189,7 @@ func (d *Desk) nameThem(ctx context.Context, v Viewer, p *planning, items []Reme
 		if err != nil {
 			return err
 		}
-		bars := p.barsOf(it.Work.ID, nil)
+		bars := p.barsOf(it.Work.ID, p.history.Heard)
 		for k := range it.Passages {
 			ps := &it.Passages[k]
 			mine, _ := bars.stretch(ps.From, ps.To)

@@ -66,7 +66,7 @@ func (p *planning) askedBars(bars *scoreBars, g *gathered) (out []plan.AskedStre
 
 func (p *planning) marked(bars *scoreBars, g *gathered) (out []plan.Marked) {
 	for _, r := range g.said {
-		if i, ok := bars.at[r.Bar]; ok {
+		if i, ok := bars.of(r); ok {
 			out = append(out, plan.Marked{Bar: i, Day: p.day(r.At), Said: true})
 		}
 	}
@@ -118,7 +118,7 @@ func (p *planning) passage(bars *scoreBars, g *gathered, pl plan.Place, noted []
 	}
 	slices.SortStableFunc(out.Played, func(a, b plan.Played) int { return cmp.Compare(a.Day, b.Day) })
 	for _, r := range g.said {
-		if i, ok := bars.at[r.Bar]; ok && pl.Has(plan.Stretch{From: i, To: i}) {
+		if i, ok := bars.of(r); ok && pl.Has(plan.Stretch{From: i, To: i}) {
 			out.Remarks = append(out.Remarks, plan.Remark{Day: p.day(r.At), Key: r.Remedy, Text: r.Text})
 		}
 	}

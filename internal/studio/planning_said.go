@@ -27,7 +27,7 @@ func (p *planning) finds(q SaidQuery, r SaidOnce, h *History, meant map[string][
 	if q.Work != "" && (q.FromBar != "" || q.ToBar != "") {
 		bars := p.barsOf(q.Work, h.Heard)
 		s, ok := bars.stretch(q.FromBar, q.ToBar)
-		at, there := bars.at[r.Bar]
+		at, there := bars.of(r)
 		if !ok || !there || at < s.From || at > s.To {
 			return false
 		}

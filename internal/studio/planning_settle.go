@@ -216,10 +216,11 @@ func (d *Desk) SayOfWork(ctx context.Context, v Viewer, id WorkID, s WorkSays) e
 	case len(s.Needs) > 30 || len(s.Builds) > 30:
 		return invalid("That is more skills than one work has.")
 	}
-	for _, list := range [][]string{s.Needs, s.Builds} {
-		for i := range list {
-			list[i] = named(list[i], longestName)
+	for _, list := range []*[]string{&s.Needs, &s.Builds} {
+		for i := range *list {
+			(*list)[i] = named((*list)[i], longestName)
 		}
+		*list = slices.DeleteFunc(*list, func(name string) bool { return name == "" })
 	}
 	return problemOf(d.store.Within(ctx, func(tx Records) error {
 		for _, w := range []WorkID{id, s.For} {

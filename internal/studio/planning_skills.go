@@ -2,6 +2,7 @@ package studio
 
 import (
 	"cmp"
+	"maps"
 	"slices"
 
 	"antiphon/internal/plan"
@@ -64,7 +65,11 @@ func (p *planning) usedSkills(h *History, laid [][]barFact) map[string]*usedSkil
 		if x.Summary == nil || day > p.today {
 			continue
 		}
-		each(x.Work, "", "", func(name string, u *usedSkill) {
+		from, to := "", ""
+		if laid[i] == nil { // which bars were played is known only by what was asked
+			from, to = x.FromBar, x.ToBar
+		}
+		each(x.Work, from, to, func(name string, u *usedSkill) {
 			one := usedHeard{usedOnce: usedOnce{day, x.Work}, Take: x.Take}
 			if runs := p.demands[x.Work].runs(name); runs != nil && laid[i] != nil {
 				at := there(laid[i], runs...)
@@ -78,6 +83,7 @@ func (p *planning) usedSkills(h *History, laid [][]barFact) map[string]*usedSkil
 			u.Heard = append(u.Heard, one)
 		})
 	}
+	maps.DeleteFunc(out, func(_ string, u *usedSkill) bool { return len(u.Asked)+len(u.Practised)+len(u.Heard) == 0 })
 	return out
 }
 

@@ -8,7 +8,7 @@ const oneSlip = 1
 // of these bars alone. One stop there is one too many; one wrong note is forgiven.
 func RateThere(h Heard, notes int) Rating {
 	right := h.RightShare
-	if notes > 0 {
+	if notes > 0 && right > 0 { // of one long note that was not there nothing is to be forgiven
 		right = min(right+oneSlip/float64(notes), 1)
 	}
 	switch {

@@ -1,6 +1,9 @@
 package storetest
 
 import (
+	"archive/zip"
+	"bytes"
+	"encoding/json"
 	"reflect"
 	"strings"
 	"testing"
@@ -77,6 +80,27 @@ func heardBars(t *testing.T, h *House) {
 	look("counted later", want)
 	if left, err := h.Store.Uncounted(ctx, f.Studio.ID, 10); err != nil || len(left) != 0 {
 		t.Errorf("still to be counted: %+v, %v", left, err)
+	}
+
+	// A family has it in its export, and only its own.
+	var zipped bytes.Buffer
+	must(t, h.Desk.ExportFamily(ctx, v, v.Family, &zipped))
+	z, err := zip.NewReader(bytes.NewReader(zipped.Bytes()), int64(zipped.Len()))
+	must(t, err)
+	file, err := z.Open("family.json")
+	must(t, err)
+	var e studio.Export
+	must(t, json.NewDecoder(file).Decode(&e))
+	if len(e.Heard) != 2 || e.Heard[0].Take != first || !reflect.DeepEqual(e.Heard[0].Bars, want) {
+		t.Errorf("the export has %+v", e.Heard)
+	}
+
+	// An assignment of another work says nothing of the bars.
+	canon, err := h.Desk.AddWork(ctx, f.Teacher, studio.Work{Title: "Tallis’s Canon", Rights: "traditional"})
+	must(t, err)
+	must(t, h.Desk.Assign(ctx, f.Teacher, second, l.Assignments[1].ID, canon.ID))
+	if all := look("in the bars of another work", want); all.Heard[1].Work != canon.ID || all.Heard[1].FromBar != "" || all.Heard[1].ToBar != "" {
+		t.Errorf("with an assignment of another work: %+v", all.Heard[1])
 	}
 
 	// Of another work nothing is told before it is heard again.
