@@ -69,6 +69,15 @@ func heardBars(t *testing.T, h *House) {
 		t.Errorf("asked: %+v", a)
 	}
 
+	// No teacher but the family's own.
+	stranger := h.Found(t, "Ahornweg").Teacher
+	_, err = h.Desk.Memory(ctx, stranger, mira, studio.SaidQuery{})
+	refused(t, "all about a student of another studio", err, studio.NotFound)
+	_, err = h.Desk.AskPassage(ctx, stranger, mira, w.ID, "1", "2")
+	refused(t, "a passage for a student of another studio", err, studio.NotFound)
+	_, err = h.Desk.Memory(ctx, v, mira, studio.SaidQuery{})
+	refused(t, "all about a student, for the family", err, studio.NotAllowed)
+
 	// As an older program left it.
 	must(t, h.Store.Within(ctx, func(tx studio.Records) error {
 		_, err := store.SQL(tx).ExecContext(ctx, `UPDATE takes SET bars = ''`)

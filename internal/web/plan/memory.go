@@ -5,6 +5,7 @@ import (
 	"html/template"
 	"math"
 	"net/http"
+	"slices"
 	"strings"
 	"time"
 
@@ -20,6 +21,7 @@ type memoryPage struct {
 	ID, Name     string
 	Says         string
 	Look         []lookAt // what stands out
+	Key          bool     // there are rows of dots
 	Parts        []part   // works, then exercises
 	Skills       []skillView
 	Unmet        []skillView // that only stand before something
@@ -55,6 +57,15 @@ func standsOut(ps []part, skills []skillView) (out []lookAt) {
 	return out
 }
 
+// dotted says that a passage or a skill was heard, so that it has a row of dots.
+func dotted(ps []part, skills []skillView) bool {
+	return slices.ContainsFunc(skills, func(s skillView) bool { return s.Strip != "" }) || slices.ContainsFunc(ps, func(p part) bool {
+		return slices.ContainsFunc(slices.Concat(p.Items, p.Rested), func(it rememberedView) bool {
+			return slices.ContainsFunc(slices.Concat(it.Passages, it.Well), func(x passageView) bool { return x.Strip != "" })
+		})
+	})
+}
+
 // part is one kind of things that are played.
 type part struct {
 	ID, Title string
@@ -68,6 +79,8 @@ type rememberedView struct {
 	Says        string
 	Curves      []curve
 	Rows        []heardRow
+	Recordings  string
+	Older       int // recordings that have no row
 	Remarks     string
 	Passages    []passageView
 	Well        []passageView // those to which nothing is to be seen
@@ -117,7 +130,7 @@ func (p *pages) memory(w http.ResponseWriter, r *http.Request) error { // GET /s
 	d.Parts = parts(m)
 	d.About = about(m, of)
 	d.Skills, d.Unmet = skillsOf(m, titles)
-	d.Look = standsOut(d.Parts, d.Skills)
+	d.Look, d.Key = standsOut(d.Parts, d.Skills), dotted(d.Parts, d.Skills)
 	for _, c := range m.Progress {
 		x := progressView{Title: c.Title}
 		learnt := 0
@@ -216,7 +229,7 @@ func remembered(it studio.Remembered, rest bool, today calendar.Day) rememberedV
 	}
 	x.Says = "Last " + strings.Join(says, ", ") + "."
 	if it.LastAsked == 0 {
-		x.Says = strings.ToUpper(says[0][:1]) + says[0][1:] + ", " + strings.Join(says[1:], ", ") + "."
+		x.Says = capital(strings.Join(says, ", ")) + "."
 	}
 	if it.Remarks > 0 {
 		x.Remarks = plural(it.Remarks, "remark")
@@ -241,9 +254,18 @@ func remembered(it studio.Remembered, rest bool, today calendar.Day) rememberedV
 		}
 		x.Rows = append(x.Rows, row)
 	}
-	x.Curves = curves(points, it.GoalBpm)
+	x.Recordings, x.Curves = plural(len(x.Rows), "recording"), curves(points, it.GoalBpm)
+	x.Older, x.Rows = max(len(x.Rows)-rowsShown, 0), newestOf(x.Rows, rowsShown)
 	return x
 }
+
+// How much of many years is shown at once, the newest of it.
+const (
+	rowsShown  = 60
+	marksDrawn = 60
+)
+
+func newestOf[T any](all []T, most int) []T { return all[max(len(all)-most, 0):] }
 
 // rowOf is one take in numbers; share of the notes below 0: not known.
 func rowOf(take studio.TakeID, at time.Time, bpm, share float64) heardRow {

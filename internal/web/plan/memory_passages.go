@@ -26,6 +26,7 @@ type passageView struct {
 	Strip     template.HTML
 	Curves    []curve
 	Rows      []heardRow
+	Older     int  // recordings that have no row
 	Stopped   bool // in some of them
 	Ask       bool // it may be asked again from here
 	Work      string
@@ -46,8 +47,7 @@ const lately = 28
 
 func passageOf(it studio.Remembered, i int, rest bool, today calendar.Day) passageView {
 	ps := it.Passages[i]
-	name := ps.Name()
-	x := passageView{ID: fmt.Sprintf("p-%s-%d", it.Work.ID, i+1), Title: strings.ToUpper(name[:1]) + name[1:],
+	x := passageView{ID: fmt.Sprintf("p-%s-%d", it.Work.ID, i+1), Title: capital(ps.Name()),
 		Of: aboutPassage(it.Work.ID, ps), Named: ps.Named, Tell: ps.Says, Says: passageSays(ps, today)}
 	asked := calendar.Day(0)
 	if n := len(ps.Asked); n > 0 {
@@ -86,8 +86,9 @@ func passageOf(it studio.Remembered, i int, rest bool, today calendar.Day) passa
 		goal = it.GoalBpm
 	}
 	x.Curves = curves(points, goal)
+	x.Older, x.Rows = max(len(x.Rows)-rowsShown, 0), newestOf(x.Rows, rowsShown)
 	if len(marks) > 0 {
-		x.Strip = strip(marks, fmt.Sprintf("Heard %s: it went right there %s.", plural(len(marks), "time"), ofTimes(well, len(marks))))
+		x.Strip = strip(newestOf(marks, marksDrawn), fmt.Sprintf("Heard %s: it went right there %s.", plural(len(marks), "time"), ofTimes(well, len(marks))))
 	}
 	return x
 }
@@ -131,9 +132,9 @@ func passageSays(ps studio.RememberedPassage, today calendar.Day) string {
 	case ps.LastDone > 0 && len(ps.Asked) == 0:
 		says = append(says, "Last practised, with bars around it, "+agoIn(ps.LastDone, today)+".")
 	case ps.LastDone > 0:
-		says = append(says, "Last practised by itself "+agoIn(ps.LastDone, today)+".")
+		says = append(says, "Last practised apart from the whole "+agoIn(ps.LastDone, today)+".")
 	case len(ps.Asked) > 0:
-		says = append(says, "No practice of it was tapped.")
+		says = append(says, "No practice apart from the whole was tapped.")
 	}
 	if n := len(ps.Heard); n > 0 {
 		says = append(says, fmt.Sprintf("Heard in %s, last %s.", plural(n, "recording"), agoIn(ps.LastHeard, today)))

@@ -41,7 +41,7 @@ func skillsOf(m studio.Memory, titles map[studio.WorkID]string) (met, unmet []sk
 }
 
 func skillOf(s studio.RememberedSkill, titles map[studio.WorkID]string, today calendar.Day) skillView {
-	x := skillView{ID: "s-" + strings.ReplaceAll(s.Name, " ", "-"), Name: strings.ToUpper(s.Name[:1]) + s.Name[1:], Of: aboutSkill + aboutSplit + s.Name,
+	x := skillView{ID: "s-" + strings.ReplaceAll(s.Name, " ", "-"), Name: capital(s.Name), Of: aboutSkill + aboutSplit + s.Name,
 		State: skillState(s), Silent: silence(s)}
 	if len(s.Through) > 0 {
 		x.Says = skillSays(s, today)
@@ -66,9 +66,9 @@ func skillOf(s studio.RememberedSkill, titles map[studio.WorkID]string, today ca
 		}
 	}
 	if len(marks) > 0 {
-		x.Strip = strip(marks, fmt.Sprintf("Heard %s: it went right there %s.", plural(len(marks), "time"), ofTimes(well, len(marks))))
+		x.Strip = strip(newestOf(marks, marksDrawn), fmt.Sprintf("Heard %s: it went right there %s.", plural(len(marks), "time"), ofTimes(well, len(marks))))
 	}
-	x.Curve = belief(marks, fmt.Sprintf("How sure it is that %s is there, after each of %s: it went right %s. Now: %s.", s.Name, plural(len(marks), "recording"), ofTimes(well, len(marks)), x.State))
+	x.Curve = belief(newestOf(marks, marksDrawn), fmt.Sprintf("How sure it is that %s is there, after each of %s: it went right %s. Now it %s.", s.Name, plural(len(marks), "recording"), ofTimes(well, len(marks)), x.State))
 	for _, in := range s.Through {
 		t := throughView{Work: string(in.Work.ID), Title: in.Work.Title, Last: agoIn(in.Last, today), Went: "not heard there yet"}
 		if in.Heard > 0 {
@@ -93,39 +93,47 @@ func skillOf(s studio.RememberedSkill, titles map[studio.WorkID]string, today ca
 func skillState(s studio.RememberedSkill) string {
 	switch s.Why {
 	case studio.SkillSaid:
-		return "there, as you said"
+		return "is there, as you said"
 	case studio.SkillBuilt:
-		return "there: what builds it was learnt"
+		return "is there: what builds it was learnt"
 	case studio.SkillHeard:
 		if n := len(s.Times); n > 1 && !s.Times[n-1].Right && !s.Times[n-2].Right {
-			return "there, but not right the last two times"
+			return "is there, but was not right the last two times"
 		}
-		return "there"
+		return "is there"
 	case studio.SkillWithout:
-		return "these hands do without"
+		return "is one that these hands do without"
 	case studio.SkillNew:
 		if len(s.Through) > 0 {
-			return "begun, and not heard yet"
+			return "was begun, and not heard yet"
 		}
-		return "not met yet"
+		return "was not met yet"
 	}
 	switch {
 	case s.Chance >= 0.75:
-		return "nearly there"
+		return "is nearly there"
 	case s.Chance >= 0.4:
-		return "on its way"
+		return "is on its way"
 	}
-	return "not there yet"
+	return "is not there yet"
 }
 
 func skillSays(s studio.RememberedSkill, today calendar.Day) string {
-	last := func(did, never string, l studio.SkillLast) string {
-		if l.Day == 0 {
-			return never
+	var says []string
+	var in studio.WorkID // the work that was named last
+	for _, x := range []struct {
+		did, never string
+		last       studio.SkillLast
+	}{{"asked", "asked never", s.Asked}, {"practised", "no practice tapped", s.Practised}, {"heard", "no recording", s.Heard}} {
+		say := x.never
+		if x.last.Day != 0 {
+			if say = x.did + " " + agoIn(x.last.Day, today); x.last.Work.ID != in {
+				say, in = say+" in "+x.last.Work.Title, x.last.Work.ID
+			}
 		}
-		return did + " " + agoIn(l.Day, today) + " in " + l.Work.Title
+		says = append(says, say)
 	}
-	return "Last " + strings.Join([]string{last("asked", "asked never", s.Asked), last("practised", "no practice tapped", s.Practised), last("heard", "no recording", s.Heard)}, ", ") + "."
+	return "Last " + strings.Join(says, ", ") + "."
 }
 
 // silence says that nothing needed a skill for long, and what would keep it alive.

@@ -3,6 +3,8 @@ package plan
 import (
 	"fmt"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	plans "antiphon/internal/plan"
 	"antiphon/internal/plan/calendar"
@@ -71,6 +73,15 @@ func listed(words []string) string {
 	default:
 		return strings.Join(words[:n-1], ", ") + " and " + words[n-1]
 	}
+}
+
+// capital makes the first letter of words a capital one.
+func capital(s string) string {
+	first, n := utf8.DecodeRuneInString(s)
+	if n == 0 {
+		return ""
+	}
+	return string(unicode.ToUpper(first)) + s[n:]
 }
 
 func plural(n int, one string) string {
