@@ -252,6 +252,9 @@ func remembered(it studio.Remembered, rest bool, today calendar.Day) rememberedV
 		if h.Summary.SteadinessPct > 0 {
 			row.Steady = fmt.Sprintf("within %.0f %%", h.Summary.SteadinessPct)
 		}
+		if row.Bpm == "" && share < 0 {
+			row.Right = "nothing heard of it"
+		}
 		x.Rows = append(x.Rows, row)
 	}
 	x.Recordings, x.Curves = plural(len(x.Rows), "recording"), curves(points, it.GoalBpm)
@@ -274,7 +277,7 @@ func rowOf(take studio.TakeID, at time.Time, bpm, share float64) heardRow {
 		row.Bpm = fmt.Sprintf("%.0f", bpm)
 	}
 	if share >= 0 {
-		row.Right = fmt.Sprintf("%.0f in 100", math.Floor(100*share+1e-9))
+		row.Right = fmt.Sprintf("%.0f %%", math.Floor(100*share+1e-9))
 	}
 	return row
 }

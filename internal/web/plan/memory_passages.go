@@ -88,7 +88,7 @@ func passageOf(it studio.Remembered, i int, rest bool, today calendar.Day) passa
 	x.Curves = curves(points, goal)
 	x.Older, x.Rows = max(len(x.Rows)-rowsShown, 0), newestOf(x.Rows, rowsShown)
 	if len(marks) > 0 {
-		x.Strip = strip(newestOf(marks, marksDrawn), fmt.Sprintf("Heard %s: it went right there %s.", plural(len(marks), "time"), ofTimes(well, len(marks))))
+		x.Strip = strip(newestOf(marks, marksDrawn), fmt.Sprintf("Heard %s: %s.", plural(len(marks), "time"), wentRight(well, len(marks))))
 	}
 	return x
 }
@@ -105,17 +105,17 @@ func (p *pages) askPassage(w http.ResponseWriter, r *http.Request) error { // PO
 	return back(w, r, "/lessons/"+string(l.ID))
 }
 
-// ofTimes is how often of so many times.
-func ofTimes(n, all int) string {
+// wentRight says how often it went right there.
+func wentRight(n, all int) string {
 	switch {
 	case n == all && all == 1:
-		return "that once"
+		return "it went right there"
 	case n == all:
-		return "each time"
+		return "it went right there each time"
 	case n == 0:
-		return "not yet"
+		return "it did not go right there yet"
 	}
-	return fmt.Sprintf("%d of %d times", n, all)
+	return fmt.Sprintf("it went right there %d of %d times", n, all)
 }
 
 func passageSays(ps studio.RememberedPassage, today calendar.Day) string {
@@ -136,10 +136,13 @@ func passageSays(ps studio.RememberedPassage, today calendar.Day) string {
 	case len(ps.Asked) > 0:
 		says = append(says, "No practice apart from the whole was tapped.")
 	}
-	if n := len(ps.Heard); n > 0 {
-		says = append(says, fmt.Sprintf("Heard in %s, last %s.", plural(n, "recording"), agoIn(ps.LastHeard, today)))
-	} else {
+	switch n := len(ps.Heard); n {
+	case 0:
 		says = append(says, "Not heard yet.")
+	case 1:
+		says = append(says, "Heard in 1 recording, "+agoIn(ps.LastHeard, today)+".")
+	default:
+		says = append(says, fmt.Sprintf("Heard in %d recordings, the last of them %s.", n, agoIn(ps.LastHeard, today)))
 	}
 	return strings.Join(says, " ")
 }

@@ -50,10 +50,10 @@ func skillOf(s studio.RememberedSkill, titles map[studio.WorkID]string, today ca
 		x.Remarks = plural(s.Remarks, "remark") + " about it"
 	}
 	if len(s.Open) > 0 && s.Why != studio.SkillWithout {
-		x.Opens = append(x.Opens, "Open because of it: "+named(s.Open)+".")
+		x.Opens = append(x.Opens, "It has opened the way to "+named(s.Open)+".")
 	}
 	if len(s.Opens) > 0 && s.Why != studio.SkillWithout {
-		x.Opens = append(x.Opens, "It would open "+named(s.Opens)+": nothing else stands before that.")
+		x.Opens = append(x.Opens, "It would open the way to "+named(s.Opens)+": nothing else stands before "+itOrThem(len(s.Opens))+".")
 	}
 	if len(s.Build) > 0 && (s.Why == studio.SkillComing || s.Why == studio.SkillNew) {
 		x.Opens = append(x.Opens, "It could be built with "+named(s.Build)+".")
@@ -66,16 +66,13 @@ func skillOf(s studio.RememberedSkill, titles map[studio.WorkID]string, today ca
 		}
 	}
 	if len(marks) > 0 {
-		x.Strip = strip(newestOf(marks, marksDrawn), fmt.Sprintf("Heard %s: it went right there %s.", plural(len(marks), "time"), ofTimes(well, len(marks))))
+		x.Strip = strip(newestOf(marks, marksDrawn), fmt.Sprintf("Heard %s: %s.", plural(len(marks), "time"), wentRight(well, len(marks))))
 	}
-	x.Curve = belief(newestOf(marks, marksDrawn), fmt.Sprintf("How sure it is that %s is there, after each of %s: it went right %s. Now it %s.", s.Name, plural(len(marks), "recording"), ofTimes(well, len(marks)), x.State))
+	x.Curve = belief(newestOf(marks, marksDrawn), fmt.Sprintf("How sure it is that %s is there, after each of %s: %s. Now it %s.", s.Name, plural(len(marks), "recording"), wentRight(well, len(marks)), x.State))
 	for _, in := range s.Through {
 		t := throughView{Work: string(in.Work.ID), Title: in.Work.Title, Last: agoIn(in.Last, today), Went: "not heard there yet"}
 		if in.Heard > 0 {
-			t.Went = "right " + ofTimes(in.Right, in.Heard)
-			if in.Right == 0 {
-				t.Went = fmt.Sprintf("not right yet, heard %s", plural(in.Heard, "time"))
-			}
+			t.Went = fmt.Sprintf("heard %s: %s", plural(in.Heard, "time"), wentRight(in.Right, in.Heard))
 		}
 		switch n := len(in.Bars); {
 		case n == 1 && !strings.Contains(in.Bars[0], "–"):
@@ -88,6 +85,13 @@ func skillOf(s studio.RememberedSkill, titles map[studio.WorkID]string, today ca
 		x.Through = append(x.Through, t)
 	}
 	return x
+}
+
+func itOrThem(n int) string {
+	if n == 1 {
+		return "it"
+	}
+	return "them"
 }
 
 func skillState(s studio.RememberedSkill) string {

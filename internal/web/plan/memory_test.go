@@ -160,7 +160,7 @@ func TestPassages(t *testing.T) {
 	}
 	part := within(t, text, `<li id="p-`, `</ol>`)
 	has(t, part, "Bars 5–8 “the climb”", "Bars 5–8 went wrong the last two times.", "Asked by itself 3 times, last 35 days ago.", "Last practised apart from the whole 34 days ago.",
-		"Heard in 7 recordings, last 3 days ago.", "2 remarks", "10 of 16", "15 of 16", "1 time")
+		"Heard in 7 recordings, the last of them 3 days ago.", "2 remarks", "10 of 16", "15 of 16", "1 time")
 	hasNot(t, part, "9 of 16")
 	has(t, within(t, text, `id="look"`, `</section>`), "Tallis’s Canon : Bars 5–8 went wrong the last two times.")
 	has(t, part, "Put these bars into the lesson", "Said there: Reach with the whole hand. 15 November")
@@ -310,14 +310,14 @@ func TestSkills(t *testing.T) {
 	_, text := h.Get(t, h.TeacherDevice, at)
 	part := within(t, text, `<li id="s-stretching"`, `<li id="s-`)
 	has(t, part, "Stretching is there, but was not right the last two times", "Last asked 7 days ago in Tallis’s Canon, practised 34 days ago, heard 3 days ago.", "2 remarks about it",
-		"Tallis’s Canon , bars 5–6 and 8: right 5 of 7 times")
+		"Tallis’s Canon , bars 5–6 and 8; heard 7 times: it went right there 5 of 7 times")
 	if got := within(t, part, `class="plot"`, "</svg>"); strings.Count(got, "<circle") != 7 {
 		t.Errorf("the curve of what is believed: %s", got)
 	}
 	if got := within(t, part, `class="strip"`, "</svg>"); strings.Count(got, `"dot"`) != 5 || strings.Count(got, `"ring"`) != 2 {
 		t.Errorf("the row of hearings: %s", got)
 	}
-	has(t, text, "Small barre was not met yet", "It would open Round in G: nothing else stands before that.", "It could be built with Two strings under one finger.")
+	has(t, text, "Small barre was not met yet", "It would open the way to Round in G: nothing else stands before it.", "It could be built with Two strings under one finger.")
 	hasNot(t, part, "Not needed by anything")
 	h.lesson(t, studio.Assignment{Work: h.mice.ID, Do: "Slowly."})
 	h.Wait(7 * 24 * time.Hour)
