@@ -3,6 +3,7 @@ package store
 import (
 	"context"
 	"database/sql"
+	"sync"
 
 	"antiphon/internal/studio"
 )
@@ -33,10 +34,16 @@ func dialectOf(postgres bool) dialect {
 	return sqliteDialect()
 }
 
-// Watched is s, and tells on of every question that it asks; of a transaction too.
+// Watched is s, and tells on of every question that it asks, one after the other; of a transaction too.
 func Watched(s *Store, on func(query string, args []any)) *Store {
 	w := *s
-	w.records = records{read: watch{s.records.read, on}, write: watch{s.records.write, on}}
+	var one sync.Mutex
+	inTurn := func(query string, args []any) {
+		one.Lock()
+		defer one.Unlock()
+		on(query, args)
+	}
+	w.records = records{read: watch{s.records.read, inTurn}, write: watch{s.records.write, inTurn}}
 	return &w
 }
 

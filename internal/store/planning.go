@@ -10,6 +10,7 @@ import (
 
 	"antiphon/internal/plan/calendar"
 	"antiphon/internal/studio"
+	"golang.org/x/sync/errgroup"
 )
 
 func (r records) Unprofiled(ctx context.Context, s studio.StudioID, most int) ([]studio.Work, error) {
@@ -130,16 +131,15 @@ func (r records) ForecastCame(ctx context.Context, in studio.Scope, id studio.Fo
 }
 
 func (r records) History(ctx context.Context, in studio.Scope, s studio.StudentID, since, tapsSince time.Time, eastS int) (h studio.History, err error) {
-	if h.Asked, err = r.askedOf(ctx, in, s, since); err != nil {
-		return h, err
+	g, ctx := errgroup.WithContext(ctx)
+	if s != "" || r.deleted != nil {
+		g.SetLimit(1) // of one student it is little, and a transaction has one connection
 	}
-	if h.Heard, err = r.heardOf(ctx, in, s, since); err != nil {
-		return h, err
-	}
-	if h.Practised, err = r.practised(ctx, in, s, tapsSince, eastS); err != nil {
-		return h, err
-	}
-	h.Said, err = r.saidTo(ctx, in, s, since)
+	g.Go(func() (err error) { h.Practised, err = r.practised(ctx, in, s, tapsSince, eastS); return err }) // the longest first
+	g.Go(func() (err error) { h.Asked, err = r.askedOf(ctx, in, s, since); return err })
+	g.Go(func() (err error) { h.Heard, err = r.heardOf(ctx, in, s, since); return err })
+	g.Go(func() (err error) { h.Said, err = r.saidTo(ctx, in, s, since); return err })
+	err = g.Wait()
 	return h, err
 }
 

@@ -18,19 +18,26 @@ func (p Pace) Kept(t Trace, sinceDays float64, plays int, target float64) float6
 		next = int(gap / 2)
 	}
 	sum, since, played := 0.0, sinceDays, 0
+	firm := p.stability(t.StabilityDays) // it changes with a playing, and not from day to day
+	left := func() float64 {
+		if t.Playings == 0 {
+			return 0
+		}
+		return Retention(since, firm)
+	}
 	for d := range Horizon {
 		if d == next {
 			r := Steady
-			if p.Left(since, t) < brokenBelow {
+			if left() < brokenBelow {
 				r = Stopped
 			}
 			t, since, played = t.After(since, r), 0, played+1
+			firm = p.stability(t.StabilityDays)
 			if next = Horizon + 1; played < plays {
 				next = int(gap/2 + gap*float64(played))
 			}
 		}
-		left := p.Left(since, t)
-		sum += 1 / (1 + math.Exp(-(left-target)/blur))
+		sum += 1 / (1 + math.Exp(-(left()-target)/blur))
 		since++
 	}
 	return sum / Horizon
