@@ -399,6 +399,15 @@ func (b *builder) keep(w *Work, it *Item) {
 			gains[n] = max(gains[n], min(0.15+0.1*s.since/memory.LatestDays, 0.6))
 		}
 	}
+	if sooner, most := b.p.weakGains(it, b.pace, target); sooner[1] > gains[1] {
+		for n := range gains {
+			gains[n] = max(gains[n], sooner[n])
+		}
+		item.MostDays = max(item.MostDays, most)
+		if role == Keep {
+			item.Why += " A few bars of it need it sooner."
+		}
+	}
 	if b.recital[w.ID] {
 		item.Why += fmt.Sprintf(" It is for the recital on %s.", b.st.Recital.Day.Short())
 	}

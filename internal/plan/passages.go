@@ -170,6 +170,28 @@ func (p *Planner) weakest(it *Item, pace memory.Pace) (ps *Passage, say string) 
 	return ps, say
 }
 
+// Of what a passage would gain by itself this much counts for its work, and it is asked on so many days at most. Our choices.
+const (
+	passageShare = 0.5
+	passageDays  = 4
+)
+
+// weakGains are what 0 to 7 playings in the coming week add to a work for the sake of its weakest passage, and on how many days
+// that is worth asking; nothing where no passage is weak.
+func (p *Planner) weakGains(it *Item, pace memory.Pace, target float64) (gains [8]float64, most int) {
+	ps, _ := p.weakest(it, pace)
+	if ps == nil {
+		return gains, 0
+	}
+	tr, last, _ := memory.Follow(it.passagePlayings(ps))
+	since := float64(max(p.studio.Today-last, 0))
+	gains = pace.Gains(tr, since, target)
+	for n := range gains {
+		gains[n] *= passageShare
+	}
+	return gains, min(pace.DaysToBringBack(since, tr, target), passageDays)
+}
+
 // slippingPassages are those that slip inside of a work that does not.
 func (p *Planner) slippingPassages(st *Student, it *Item, whole float64, pace memory.Pace) (out []Slip) {
 	title := p.shelf.Title(it.Work)

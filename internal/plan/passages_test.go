@@ -160,6 +160,51 @@ func TestWeakPassage(t *testing.T) {
 	}
 }
 
+// TestAWeakPassageBringsItsWork: of two works that are kept and not due, the one comes of which bars went wrong, and says so; it
+// does not come before one that slips as a whole, nor while something hurts.
+func TestAWeakPassageBringsItsWork(t *testing.T) {
+	const today = 1000
+	fresh := []Played{{Day: today - 40, Rating: 3}, {Day: today - 25, Rating: 3}, {Day: today - 5, Rating: 3}}
+	weak := []Passage{{From: "5", To: "8", Played: []Played{heardOn(today-25, 5, 0), heardOn(today-5, 4, 1)}}}
+	right := []Passage{{From: "5", To: "8", Played: []Played{heardOn(today-25, 8, 0), heardOn(today-5, 8, 0)}}}
+	work := func(id string, played []Played, ps []Passage) Item {
+		return Item{Work: id, Stage: Kept, Begun: 900, Finished: 930, Played: played, Passages: ps}
+	}
+	gone := []Played{{Day: today - 90, Rating: 3}}
+	for _, c := range []struct {
+		name  string
+		items []Item
+		hurts []Hurt
+		want  string
+		says  bool
+	}{
+		{"the first", []Item{work("a", fresh, weak), work("b", fresh, right)}, nil, "a", true},
+		{"the second", []Item{work("a", fresh, right), work("b", fresh, weak)}, nil, "b", true},
+		{"one that slips as a whole goes before", []Item{work("a", gone, nil), work("b", fresh, weak)}, nil, "a", false},
+		{"hands rest", []Item{work("a", fresh, weak)}, []Hurt{{Day: today - 1, Level: 2}}, "", false},
+	} {
+		s := &Studio{Schema: Schema, Today: today, Works: []Work{{ID: "a"}, {ID: "b"}}, Students: []Student{{ID: "s", Minutes: [7]int{5}, Items: c.items, Hurts: c.hurts}}}
+		if err := s.Check(); err != nil {
+			t.Fatal(err)
+		}
+		p, err := New(s)
+		if err != nil {
+			t.Fatal(err)
+		}
+		w, err := p.Week(&s.Students[0])
+		if err != nil {
+			t.Fatal(err)
+		}
+		got, why := "", ""
+		for _, l := range w.Lines {
+			got, why = got+l.Work, why+l.Why
+		}
+		if got != c.want || strings.Contains(why, "A few bars of it need it sooner. Bars 5–8 went wrong the last two times") != c.says {
+			t.Errorf("%s: %q because %q", c.name, got, why)
+		}
+	}
+}
+
 // TestTheWholeDoesNotMendAPlace: a day on which the whole was tapped counts for its bars as they were last heard, and no better;
 // one on which other bars were tapped does not count.
 func TestTheWholeDoesNotMendAPlace(t *testing.T) {
