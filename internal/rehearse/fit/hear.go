@@ -14,12 +14,12 @@ import (
 	"antiphon/internal/rehearse"
 )
 
-// draw says which takes to render. True faults are rare: three takes of four have three times as many. Pieces that
+// draw says which takes to render. True faults are rare: three takes of four have so many times as many. Pieces that
 // are spelled out are few: three turns of four through the kinds of takes have invented ones.
-func draw(n int, seed uint64) ([]rehearse.Spec, error) {
+func draw(n int, seed uint64, times float64) ([]rehearse.Spec, error) {
 	var sets [2][2][]rehearse.Spec // spelled out or invented, with the usual faults or more
 	for made := range sets {
-		for more, faults := range []float64{1, 3} {
+		for more, faults := range []float64{1, times} {
 			recipe := rehearse.LearnSet(n, made == 1)
 			recipe.Seed, recipe.Plain, recipe.Faults = seed, 0.6, faults
 			specs, err := rehearse.Draw(recipe)

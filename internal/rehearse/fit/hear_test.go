@@ -28,7 +28,7 @@ func TestReportSourcesAreRefused(t *testing.T) {
 }
 
 func TestTakesToLearnFrom(t *testing.T) {
-	specs, err := draw(60, 5)
+	specs, err := draw(60, 5, 3)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -136,7 +136,7 @@ func TestFromTakesToModels(t *testing.T) {
 		}
 	}
 	dir := t.TempDir()
-	specs, err := draw(4, 101)
+	specs, err := draw(4, 101, 3)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -1,8 +1,8 @@
 // Command fit teaches the ear to decide. It renders takes with known truth, or reads some that were
 // rendered before, has the ear hear them, labels every decision that the ear had to take, and trains the
 // nets that take them: whether a pitch begins at a stroke, whether a written note does, whether one that
-// is not written does, where in its window; and the two about notes once more, beside all that was weighed. It prints how well they do on takes that they did not
-// learn from; with -write it replaces the ear's models. It refuses takes of instruments that figures are
+// is not written does, where in its window; and the two about notes once more, beside all that was weighed. It prints how
+// well they do on takes that they did not learn from; with -write it replaces the ear's models. It refuses takes of instruments that figures are
 // reported on. `make fit` runs it.
 //
 // What the first model says is among what the next two see, so they are at their best when the takes are
@@ -32,6 +32,7 @@ type options struct {
 	takes, out, npm, rows string
 	n, jobs               int
 	draw                  string
+	faults                float64
 	thin                  thinning
 	model, models         string
 	write                 bool
@@ -57,6 +58,7 @@ func main() {
 	flag.StringVar(&o.out, "out", filepath.Join(os.TempDir(), "antiphon-fit"), "folder to render into")
 	flag.IntVar(&o.n, "n", 2500, "how many takes to render for each seed")
 	flag.StringVar(&o.draw, "draw", "101", "seeds of the takes to render, separated by commas; the set to develop on has another")
+	flag.Float64Var(&o.faults, "faults", 3, "so many times the usual faults in three takes of four")
 	flag.StringVar(&o.npm, "npm", filepath.Join("scripts", "peers"), "folder of the recorded notes from npm")
 	flag.StringVar(&o.rows, "rows", "", "folder of rows: they are learned from if they were heard before, else kept there")
 	flag.IntVar(&o.thin.begins, "begins", 6, "one in so many pitches at strokes is learned from")
@@ -128,7 +130,7 @@ func (o options) heard(ctx context.Context) (*shelf, error) {
 			if err != nil {
 				return nil, fmt.Errorf("-draw %s: seeds are whole numbers, separated by commas", o.draw)
 			}
-			specs, err := draw(o.n, k)
+			specs, err := draw(o.n, k, o.faults)
 			if err != nil {
 				return nil, err
 			}
