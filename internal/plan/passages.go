@@ -3,6 +3,7 @@ package plan
 import (
 	"fmt"
 	"slices"
+	"strings"
 
 	"antiphon/internal/plan/calendar"
 	"antiphon/internal/plan/memory"
@@ -238,7 +239,7 @@ func Sentence(say string) string {
 	if say == "" {
 		return ""
 	}
-	return string(say[0]-'a'+'A') + say[1:] + "."
+	return strings.ToUpper(say[:1]) + say[1:] + "."
 }
 
 // times is "two times", "7 times".

@@ -67,10 +67,10 @@ func TestStretch(t *testing.T) {
 
 // TestCameUp: a bar in which the ear found something in three takes is a passage, unless nobody could say which bar it is.
 func TestCameUp(t *testing.T) {
-	p := &planning{demands: map[WorkID]*Demand{"w": {Bars: 5, Numbers: []string{"1", "2", "", "3", "4"}}}, bars: map[WorkID]*scoreBars{}, zone: time.UTC, today: 100}
+	p := &planning{demands: map[WorkID]*Demand{"w": {Bars: 5, Numbers: []string{"1", "2", "", "3", "4"}}}, bars: map[WorkID]*scoreBars{}, zone: time.FixedZone("", 2*3600), today: 100}
 	g := &gathered{}
 	for day := range 3 {
-		at := time.Unix(int64(day)*86400, 0)
+		at := time.Unix(int64(day)*86400, 0).UTC().Add(23 * time.Hour) // the next day, where the studio is
 		facts := []barFact{{4, 4, 0, 0, 60}, {4, 2, 0, 0, 60}, {4, 4, 0, 1, 60}, {4, 4, 0, 0, 60}, {4, 4, 0, min(day, 1), 60}}
 		g.takes = append(g.takes, takenOnce{HeardOnce{Work: "w", At: at}, calendar.Of(at), facts})
 	}
@@ -81,7 +81,7 @@ func TestCameUp(t *testing.T) {
 		g.takes[i].facts[2].told, g.takes[i].facts[1].told = 0, 1
 	}
 	got := p.passages("w", g, nil)
-	if len(got) != 1 || got[0].Passage.From != "2" || got[0].Passage.To != "2" || len(got[0].Heard) != 3 || got[0].Heard[0].Right != 2 || len(got[0].Played) != 3 {
+	if len(got) != 1 || got[0].Passage.From != "2" || got[0].Passage.To != "2" || len(got[0].Heard) != 3 || got[0].Heard[0].At.Day() != 2 || got[0].Heard[0].Right != 2 || len(got[0].Played) != 3 {
 		t.Errorf("%+v", got)
 	}
 }

@@ -31,7 +31,7 @@ type Remembered struct {
 	Kind      plan.Kind
 	Stage     plan.Stage
 	Asked     []calendar.Day
-	Heard     []HeardOnce // with a hearing, the oldest first
+	Heard     []HeardOnce // with a hearing, the oldest first, at the studio's time
 	Practised []PractisedDay
 	LastAsked calendar.Day // 0 never, as the two below
 	LastHeard calendar.Day
@@ -136,7 +136,7 @@ func (p *planning) remembered(pl *plan.Planner, st *plan.Student, h *History) []
 	for _, x := range h.Heard {
 		if r := at[x.Work]; r != nil {
 			r.LastHeard = max(r.LastHeard, p.day(x.At))
-			if x.Summary != nil {
+			if x.At = x.At.In(p.zone); x.Summary != nil {
 				r.Heard = append(r.Heard, x)
 			}
 		}

@@ -21,7 +21,7 @@ type passageOf struct {
 // HeardThere is what was heard of a passage in one take, of it alone or of the whole work.
 type HeardThere struct {
 	Take TakeID
-	At   time.Time
+	At   time.Time // in the studio's zone
 	There
 }
 
@@ -108,7 +108,7 @@ func (p *planning) passage(bars *scoreBars, g *gathered, pl plan.Place, noted []
 		if t.Notes == 0 || t.Bars < all && (!ok || !asked.Has(pl.Stretch) || 2*t.Bars < all) {
 			continue
 		}
-		out.Heard = append(out.Heard, HeardThere{x.Take, x.At, t})
+		out.Heard = append(out.Heard, HeardThere{x.Take, x.At.In(p.zone), t})
 		out.Played = append(out.Played, plan.Played{Day: x.day, Bpm: bpmIn(t.Bpm), Heard: &plan.Heard{RightShare: t.Share(), Complete: t.Bars == all, Stops: t.Stops, Notes: t.Notes}})
 	}
 	for _, x := range g.taps {
