@@ -264,7 +264,7 @@ func remembered(it studio.Remembered, rest bool, today calendar.Day) rememberedV
 
 // How much of many years is shown at once, the newest of it.
 const (
-	rowsShown  = 60
+	rowsShown  = 40
 	marksDrawn = 60
 )
 

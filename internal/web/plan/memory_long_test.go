@@ -33,6 +33,9 @@ func TestManyYears(t *testing.T) {
 	if n := len(ps.Rows); n != rowsShown || ps.Older != takes-n || ps.Rows[n-1].Take != "t1999" {
 		t.Errorf("%d rows of a passage, %d older", n, ps.Older)
 	}
+	if n := strings.Count(string(ps.Curves[0].SVG), "<circle"); n != marksDrawn {
+		t.Errorf("the tempo of a passage has %d dots", n)
+	}
 	for name, svg := range map[string]string{"passage": string(ps.Strip), "skill": string(sk.Strip), "what is believed": string(sk.Curve)} {
 		if n := strings.Count(svg, "<circle"); n != marksDrawn || !strings.Contains(svg, "2000") {
 			t.Errorf("%s: %d dots: %.200s", name, n, svg)

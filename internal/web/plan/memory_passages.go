@@ -85,7 +85,7 @@ func passageOf(it studio.Remembered, i int, rest bool, today calendar.Day) passa
 	if goal == 0 {
 		goal = it.GoalBpm
 	}
-	x.Curves = curves(points, goal)
+	x.Curves = curves(newestOf(points, marksDrawn), goal)
 	x.Older, x.Rows = max(len(x.Rows)-rowsShown, 0), newestOf(x.Rows, rowsShown)
 	if len(marks) > 0 {
 		x.Strip = strip(newestOf(marks, marksDrawn), fmt.Sprintf("Heard %s: %s.", plural(len(marks), "time"), wentRight(well, len(marks))))
