@@ -107,5 +107,5 @@ const (
 type Way struct {
 	Say       string
 	Fingering string      `json:",omitzero"` // in words
-	Own       FingeringID `json:",omitzero"` // kept for the child, to be tried; "" as the score has it
+	Own       FingeringID `json:",omitzero"` // kept for the child, to be tried, or AsEverybody; "" as the child plays it, settled when it is sent
 }

@@ -58,12 +58,18 @@ func fingeredFor(ctx context.Context, r Records, in Scope, s StudentID, w Work) 
 	return w, nil
 }
 
-// WorkIn is a work in one of the fingerings that were kept for a student, such as one that is to be tried. Where
-// that does not fit the score any more, it is WorkFor.
+// AsEverybody stands where a fingering is named, for the one that the work has for everybody.
+const AsEverybody FingeringID = "everybody"
+
+// WorkIn is a work in one of the fingerings that were kept for a student, such as one that is to be tried, or
+// AsEverybody. Where that does not fit the score any more, it is WorkFor.
 func (d *Desk) WorkIn(ctx context.Context, v Viewer, s StudentID, id WorkID, f FingeringID) (Work, error) {
 	w, err := d.WorkFor(ctx, v, s, id)
 	if err != nil || f == "" {
 		return w, err
+	}
+	if f == AsEverybody {
+		return d.Work(ctx, v, id)
 	}
 	own, err := d.store.Fingering(ctx, v.scope(), f)
 	if err == nil && (own.Student != s || own.Work != id) {
@@ -257,4 +263,35 @@ func (d *Desk) TryFingering(ctx context.Context, v Viewer, f OwnFingering, card,
 	l.Assignments[card-1].Ways[way-1].Own = f.ID
 	_, err = d.SaveDraft(ctx, v, l)
 	return f, err
+}
+
+// settleWays keeps two ways to try apart as long as the lesson is there: one without fingers of its own is what the
+// student plays on the day it is sent, also once the other way has become the student's own.
+func settleWays(ctx context.Context, tx Records, l *Lesson) error {
+	changed := false
+	for i := range l.Assignments {
+		a := &l.Assignments[i]
+		for n := range a.Ways {
+			w, other := &a.Ways[n], a.Ways[1-n]
+			if w.Own != "" || other.Own == "" || w.Say == "" && w.Fingering == "" {
+				continue
+			}
+			own, err := tx.HoldingFingering(ctx, OneFamily(l.Studio, l.Family), l.Student, a.Work)
+			if errors.Is(err, ErrNotFound) {
+				own.ID, err = AsEverybody, nil
+			}
+			if err != nil {
+				return err
+			}
+			w.Own, changed = own.ID, true
+		}
+	}
+	if !changed {
+		return nil
+	}
+	if err := tx.PutLesson(ctx, *l); err != nil {
+		return err
+	}
+	l.Version++
+	return nil
 }

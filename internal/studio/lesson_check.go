@@ -158,7 +158,7 @@ func (a Assignment) checked() (Assignment, error) {
 		if w.Say, w.Fingering = tidy(w.Say), strings.TrimSpace(plain(w.Fingering)); len(w.Say) > longestLine || len(w.Fingering) > longestLine {
 			return a, invalid("A way to finger it may have %d letters.", longestLine)
 		}
-		if w.Own != "" && !IsID(w.Own) {
+		if w.Own != "" && w.Own != AsEverybody && !IsID(w.Own) {
 			return a, invalid("The page sent something that makes no sense. Load it again.")
 		}
 	}

@@ -36,6 +36,9 @@ func (d *Desk) send(ctx context.Context, tx Records, l Lesson, until time.Time) 
 	if err := d.fit(ctx, tx, l); err != nil {
 		return err
 	}
+	if err := settleWays(ctx, tx, &l); err != nil {
+		return err
+	}
 	now, in := d.now(), OneFamily(l.Studio, l.Family)
 	for _, do := range []func() error{
 		func() error { return tx.SendLesson(ctx, in, l.ID, l.Version, now) },

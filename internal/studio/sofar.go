@@ -103,7 +103,7 @@ func (d *Desk) soFar(ctx context.Context, v Viewer, only StudentID) ([]SoFar, er
 
 // choice says which fingers were chosen at home and are not the student's own yet.
 func (d *Desk) choice(ctx context.Context, in Scope, i *ItemSoFar) error {
-	if i.Way == 0 || i.Ways[i.Way-1].Own == "" {
+	if i.Way == 0 || i.Ways[i.Way-1].Own == "" || i.Ways[i.Way-1].Own == AsEverybody {
 		return nil
 	}
 	f, err := d.store.Fingering(ctx, in, i.Ways[i.Way-1].Own)

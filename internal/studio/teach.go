@@ -98,7 +98,7 @@ func (d *Desk) allThere(ctx context.Context, tx Records, s Student, a Assignment
 		}
 	}
 	for _, way := range a.Ways {
-		if way.Own == "" {
+		if way.Own == "" || way.Own == AsEverybody {
 			continue
 		}
 		f, err := tx.Fingering(ctx, OneFamily(s.Studio, s.Family), way.Own)

@@ -114,6 +114,24 @@ func ownFingers(t *testing.T, h *House) {
 	}
 	_, err = h.Desk.SaveDraft(ctx, f.Teacher, studio.Lesson{Student: tove, Date: "2026-03-02", Assignments: []studio.Assignment{{Ask: studio.AskChoose, Work: w.ID, Ways: [2]studio.Way{{Say: "so", Own: four.ID}}}}})
 	refused(t, "asked of the sister", err, studio.NotFound)
+	// Two ways are settled when the lesson goes out: they are two still once one of them is the child's own.
+	way := func(own studio.FingeringID) [2]studio.Way {
+		return [2]studio.Way{{Say: "as now"}, {Say: "with the little finger", Own: own}}
+	}
+	choose := h.lessonFor(t, f, mira, studio.Assignment{Ask: studio.AskChoose, Work: w.ID, Ways: way(four.ID)}, studio.Assignment{Ask: studio.AskChoose, Work: w.ID, Ways: [2]studio.Way{{Own: four.ID}}})
+	bees := h.lessonFor(t, f, tove, studio.Assignment{Ask: studio.AskChoose, Work: w.ID, Ways: way(studio.AsEverybody)})
+	for i, want := range []studio.FingeringID{two.ID, four.ID, four.ID, "", three.ID, studio.AsEverybody} {
+		l, err := h.Desk.Lesson(ctx, f.Teacher, []studio.LessonID{choose.ID, bees.ID}[i/4])
+		must(t, err)
+		if got := l.Assignments[i%4/2].Ways[i%2].Own; got != want || l.Sent.IsZero() {
+			t.Errorf("way %d of those that were sent is %q, want %q", i+1, got, want)
+		}
+	}
+	if all, err := h.Desk.WorkIn(ctx, v, mira, w.ID, studio.AsEverybody); err != nil || all.Score != w.Score || all.Own != "" {
+		t.Errorf("as everybody: %s, %v", all.Own, err)
+	}
+	_, err = h.Desk.WorkIn(ctx, b, mira, w.ID, studio.AsEverybody)
+	refused(t, "as everybody, for another family's child", err, studio.NotFound)
 	h.Now = h.Now.Add(time.Hour)
 	_, err = h.Desk.HoldFingering(ctx, f.Teacher, four.ID)
 	must(t, err)

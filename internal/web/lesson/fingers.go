@@ -65,7 +65,7 @@ type wayCard struct {
 // twoWays puts into a card which fingers there are for its two ways, and what was chosen of the last lesson's.
 func (p *pages) twoWays(c *card, l studio.Lesson, a studio.Assignment, name string, kept []studio.OwnFingering, last studio.SoFar) {
 	for i, w := range a.Ways {
-		one := wayCard{Way: w, Kept: []option{{"", "as " + name + " plays it now", w.Own == ""}}}
+		one := wayCard{Way: w, Kept: []option{{"", "as " + name + " plays it now", w.Own == ""}, {string(studio.AsEverybody), "as everybody plays it", w.Own == studio.AsEverybody}}}
 		for _, k := range kept {
 			if k.Work == a.Work && (k.Fits || k.ID == w.Own) {
 				one.Kept = append(one.Kept, option{string(k.ID), p.keptSays(k), k.ID == w.Own})
@@ -91,7 +91,7 @@ func (p *pages) ownOnly(r *http.Request, l *studio.Lesson) error {
 		a := &l.Assignments[i]
 		for n := range a.Ways {
 			own := &a.Ways[n].Own
-			if *own == "" {
+			if *own == "" || *own == studio.AsEverybody {
 				continue
 			}
 			if kept == nil {
