@@ -136,7 +136,7 @@ func (pg *practicePage) music(a asked) (err error) {
 			return err
 		}
 	}
-	pg.Sheet, err = sheet.Place(sheet.Placing{Work: a.Work.ID, For: a.Student, Title: a.Work.Title, From: a.FromBar, Until: a.ToBar, NoTitle: true, Under: 2, In: pg.Tongue})
+	pg.Sheet, err = sheet.Place(sheet.Placing{Work: a.Work.ID, For: a.Student, Score: a.Work.Score, Title: a.Work.Title, From: a.FromBar, Until: a.ToBar, NoTitle: true, Under: 2, In: pg.Tongue})
 	return err
 }
 

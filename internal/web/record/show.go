@@ -191,7 +191,7 @@ func (rec *recorder) music(p *recordPage, pl *plan, a studio.Assignment, work st
 	bpm := cmp.Or(a.Goals.FromBpm, a.Goals.TempoBpm)
 	beat := 1.0
 	if score != nil {
-		p.Asked.Sheet, err = sheet.Place(sheet.Placing{Work: work.ID, For: p.Child.ID, Title: work.Title, From: a.FromBar, Until: a.ToBar, NoTitle: true, In: p.Tongue})
+		p.Asked.Sheet, err = sheet.Place(sheet.Placing{Work: work.ID, For: p.Child.ID, Score: work.Score, Title: work.Title, From: a.FromBar, Until: a.ToBar, NoTitle: true, In: p.Tongue})
 		if err != nil {
 			return err
 		}

@@ -1,6 +1,8 @@
 package sheet
 
 import (
+	"crypto/sha256"
+	"encoding/hex"
 	"encoding/json"
 	"html/template"
 	"net/url"
@@ -16,6 +18,7 @@ type Placing struct {
 	Work    studio.WorkID
 	For     studio.StudentID   // whose fingers stand in it; "" everybody's
 	Own     studio.FingeringID // of that student's, one that is to be tried; "" the one that holds
+	Score   string             // the MusicXML that stands there now, in a page that a phone keeps: other music has another address; "" elsewhere
 	Title   string             // for whom the picture is read aloud
 	From    string             // first bar of a passage, as printed; "" the beginning
 	Until   string             // last bar; "" the end
@@ -39,6 +42,10 @@ func Place(p Placing) (template.HTML, error) {
 		if v != "" {
 			q.Set(name, v)
 		}
+	}
+	if p.Score != "" {
+		sum := sha256.Sum256([]byte(p.Score))
+		q.Set("state", hex.EncodeToString(sum[:4]))
 	}
 	if p.NoTitle {
 		q.Set("title", "no")

@@ -64,7 +64,8 @@ type Sheet struct {
 }
 
 // work answers with the music of a work: the teacher's any, a family's those that were asked of it. With for
-// it has the fingers of that student, with own those of one fingering that was kept for the student.
+// it has the fingers of that student, with own those of one fingering that was kept for the student. What an address says
+// of the state of its music is not read: it is what stands now.
 func (s *Sheets) work(w http.ResponseWriter, r *http.Request) error {
 	look, err := LookOf(r.URL.Query())
 	if err != nil {

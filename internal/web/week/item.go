@@ -208,7 +208,7 @@ func (r *reader) music(it *item, work studio.Work, a studio.Assignment) error {
 	bpm, from := a.Goals.TempoBpm, a.Goals.FromBpm
 	it.Folded = !it.plays || a.Ask == studio.AskKeep
 	if score != nil && a.Ask != studio.AskRest {
-		placing := sheet.Placing{Work: work.ID, For: it.Student, Title: work.Title, From: a.FromBar, Until: a.ToBar, NoTitle: true, In: r.Tongue}
+		placing := sheet.Placing{Work: work.ID, For: it.Student, Score: work.Score, Title: work.Title, From: a.FromBar, Until: a.ToBar, NoTitle: true, In: r.Tongue}
 		if it.Sheet, err = sheet.Place(placing); err != nil {
 			return err
 		}

@@ -23,8 +23,11 @@ func (r *reader) twoWays(it *item, work studio.Work, a studio.Assignment) error 
 		}
 		one := way{N: i + 1, Say: w.Say}
 		if it.Shown {
-			var err error
-			one.Sheet, err = sheet.Place(sheet.Placing{Work: work.ID, For: it.Student, Own: w.Own, Title: work.Title, From: a.FromBar, Until: a.ToBar, NoTitle: true, In: r.Tongue})
+			so, err := r.w.f.Desk().WorkIn(r.ctx, r.viewer, it.Student, work.ID, w.Own)
+			if err != nil {
+				return err
+			}
+			one.Sheet, err = sheet.Place(sheet.Placing{Work: work.ID, For: it.Student, Own: w.Own, Score: so.Score, Title: work.Title, From: a.FromBar, Until: a.ToBar, NoTitle: true, In: r.Tongue})
 			if err != nil {
 				return err
 			}
