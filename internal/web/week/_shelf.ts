@@ -137,6 +137,8 @@ export class Keeping {
   private readonly seen = new Set<string>()
   private readonly filmed = new Set<string>()
   private missing = 0
+  private readonly left: string[] = [] // what is wanted and could not be kept
+  private crowded = false // the browser gave no room while the week before was here
   private readonly began = forgotten
   private readonly placed: (key: string) => void
 
@@ -158,6 +160,21 @@ export class Keeping {
     }
     const chosen = await caches.open(films)
     for (const r of await chosen.keys()) if (!this.filmed.has(r.url)) await chosen.delete(r)
+    if (!this.crowded || this.missing === 0) return
+    // The week before has gone only now: there may be room for what had none.
+    const left = this.left.splice(0)
+    this.missing = 0
+    for (const a of left) this.seen.delete(keyOf(a))
+    await this.want(left)
+    if (forgotten === this.began) await write({ ...(await read()), missing: this.missing })
+  }
+
+  private async want(list: string[]): Promise<void> {
+    for (const [i, ok] of (await each(list, (a) => this.keep(a))).entries()) {
+      if (ok) continue
+      this.missing++
+      this.left.push(list[i] as string)
+    }
   }
 
   private async keep(address: string, first?: Response): Promise<boolean> {
@@ -187,7 +204,7 @@ export class Keeping {
       for (const ok of await each(needed, (a) => this.keep(a))) if (!ok) return false
       if (forgotten !== this.began) return false
       if (!before && newer) await this.put(shelf, key, answer.clone())
-      for (const ok of await each(wanted, (a) => this.keep(a))) if (!ok) this.missing++
+      await this.want(wanted)
       for (const film of attribute(kind.includes('html') ? await answer.text() : '', 'data-film')) this.filmed.add(keyOf(film))
       return newer
     }
@@ -202,6 +219,7 @@ export class Keeping {
       await shelf.put(key, answer)
     } catch (err) {
       if ((err as DOMException).name !== 'QuotaExceededError') throw err
+      this.crowded = true
       for (const r of await shelf.keys()) {
         const { pathname } = new URL(r.url)
         if (!this.seen.has(r.url) && /^\/(media|sheets|week\/sound)\//.test(pathname)) await shelf.delete(r)

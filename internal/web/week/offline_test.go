@@ -24,7 +24,6 @@ func TestWithoutANetwork(t *testing.T) {
 
 	l.Cut(b)
 	b.Go("/week?child=" + string(nils.ID))
-	b.Expect("ERR_")
 	b.Wait(`document.querySelector(".offline").checkVisibility()`)
 	b.Wait(`document.querySelector(".sheet svg")`)
 	b.Shoot("week-offline")
@@ -41,7 +40,6 @@ func TestWithoutANetwork(t *testing.T) {
 	b.Wait(`document.querySelector("h2").textContent === "Runa" && document.querySelector(".sheet svg")`)
 	b.Go("/week/takes/00000000000000000000000000")
 	b.Wait(`document.querySelector("h1").textContent === "No network"`)
-	b.Expect("ERR_")
 	if taps, err := s.Desk.Taps(t.Context(), s.Teacher, studio.TapQuery{Student: nils.ID}); err != nil || len(taps) != 0 {
 		t.Fatalf("without a network %d taps came, %v", len(taps), err)
 	}
@@ -69,7 +67,6 @@ func TestWithoutANetwork(t *testing.T) {
 		t.Errorf("the teacher is told %d times, %v", len(taken), err)
 	}
 	b.Wait(`!document.querySelector(".offline").checkVisibility()`)
-	b.Expect("ERR_")
 
 	if err := s.Desk.Revoke(t.Context(), s.Teacher, s.Lindqvist.Coach.Device); err != nil {
 		t.Fatal(err)
@@ -157,6 +154,5 @@ func TestAnotherFamilyOnThisPhone(t *testing.T) {
 	}
 	l.Cut(b)
 	b.Go("/week?child=" + string(nils.ID))
-	b.Expect("ERR_")
 	b.Wait(`document.querySelector("h2").textContent === "Ada"`)
 }

@@ -38,9 +38,10 @@ type Browser struct {
 	axe  string
 	free func() // waits for its end
 
-	mu      sync.Mutex
-	said    []string
-	workers map[string]serviceworker.RegistrationID // by their realm's address
+	mu       sync.Mutex
+	said     []string
+	expected []expectation
+	workers  map[string]serviceworker.RegistrationID // by their realm's address
 }
 
 // Option changes the browser that Open starts.
@@ -133,7 +134,9 @@ func (b *Browser) see(ev any) {
 			b.workers[r.ScopeURL] = r.RegistrationID
 		}
 	case *log.EventEntryAdded:
-		b.said = append(b.said, e.Entry.Text+" "+e.Entry.URL)
+		if said := e.Entry.Text + " " + e.Entry.URL; !b.forgives(said, time.UnixMicro(int64(1000*float64(e.Entry.Timestamp)))) {
+			b.said = append(b.said, said)
+		}
 	case *runtime.EventConsoleAPICalled:
 		b.said = append(b.said, "wrote to the console: "+string(e.Type))
 	case *runtime.EventExceptionThrown:
@@ -141,11 +144,51 @@ func (b *Browser) see(ev any) {
 	}
 }
 
-// Expect takes away what a test brought about on purpose, such as the console's line on a refused request.
+// expectation is what a page may say, as far as it says so until a moment; the zero time is the end of the test.
+type expectation struct {
+	part   string
+	until  time.Time
+	onward bool // it does not end with the page
+}
+
+// Expect takes away what a test brought about on purpose, such as the console's line on a refused request: what was said
+// of it until now, and what the page that is open still says. Its other requests are under way, and fail later.
 func (b *Browser) Expect(part string) {
 	b.mu.Lock()
 	defer b.mu.Unlock()
 	b.said = slices.DeleteFunc(b.said, func(s string) bool { return strings.Contains(s, part) })
+	b.expected = append(b.expected, expectation{part: part})
+}
+
+// forgives tells whether something that was said at a moment was expected.
+func (b *Browser) forgives(said string, at time.Time) bool {
+	return slices.ContainsFunc(b.expected, func(e expectation) bool {
+		return strings.Contains(said, e.part) && (e.until.IsZero() || !at.After(e.until))
+	})
+}
+
+// turned ends what was expected of the page that was open.
+func (b *Browser) turned() {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	for i := range b.expected {
+		if e := &b.expected[i]; e.until.IsZero() && !e.onward {
+			e.until = time.Now()
+		}
+	}
+}
+
+// unreached expects that pages do not reach the site, until they do again.
+func (b *Browser) unreached(yes bool) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	if yes {
+		b.expected = append(b.expected, expectation{part: "net::ERR_", onward: true})
+		return
+	}
+	for i := range b.expected {
+		b.expected[i].onward = false
+	}
 }
 
 // call sends one command of the DevTools protocol.
@@ -213,6 +256,7 @@ func (b *Browser) Slow(times float64) {
 // Go opens a page of the site and waits until its islands are awake.
 func (b *Browser) Go(path string) {
 	b.t.Helper()
+	b.turned()
 	b.do(chromedp.Navigate(b.base + path))
 	b.Awake()
 }

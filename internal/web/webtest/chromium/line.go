@@ -43,12 +43,14 @@ func LineTo(t testing.TB, site string) *Line {
 	return l
 }
 
-// Cut takes the line away, and the network of the browser's pages with it; Mend gives both back.
+// Cut takes the line away, and the network of the browser's pages with it; Mend gives both back. That pages say so
+// meanwhile is expected: which of their requests fail, and when, is nothing that a test decides.
 func (l *Line) Cut(b *Browser)  { l.turn(b, false) }
 func (l *Line) Mend(b *Browser) { l.turn(b, true) }
 
 func (l *Line) turn(b *Browser, on bool) {
 	b.t.Helper()
+	b.unreached(!on)
 	l.cut.Store(!on)
 	l.server.CloseClientConnections()
 	b.Network(on)
