@@ -171,7 +171,7 @@ var english = Tongue{
 		"sheet.aloud.one": "1 beat", "sheet.aloud.part": "%s of a beat", "sheet.aloud.more": "%s beats", "sheet.aloud.for": "%s for %s", "sheet.aloud.and": "and",
 		"sheet.aloud.finger": "%s finger %s", "sheet.aloud.open": "%s open string", "sheet.aloud.with": "%s with %s",
 		"sheet.aloud.sharp": "sharp", "sheet.aloud.flat": "flat", "sheet.aloud.double-sharp": "double sharp", "sheet.aloud.double-flat": "double flat",
-		"sheet.music":       "Music", "sheet.bar": "%s, bar %s", "sheet.bars": "%s, bars %s to %s", "sheet.from": "%s, from bar %s", "sheet.until": "%s, up to bar %s",
+		"sheet.music": "Music", "sheet.bar": "%s, bar %s", "sheet.bars": "%s, bars %s to %s", "sheet.from": "%s, from bar %s", "sheet.until": "%s, up to bar %s",
 
 		"refused.start":      "To the start",
 		"refused.title.gone": "This link is over", "refused.title.internal": "Our fault", "refused.title.broke-off": "Broken off", "refused.title.full": "The disk is full",

@@ -178,7 +178,7 @@ var spanish = Tongue{
 		"sheet.aloud.one": "1 pulso", "sheet.aloud.part": "%s de un pulso", "sheet.aloud.more": "%s pulsos", "sheet.aloud.for": "%s durante %s", "sheet.aloud.and": "y",
 		"sheet.aloud.finger": "%s dedo %s", "sheet.aloud.open": "%s al aire", "sheet.aloud.with": "%s con %s",
 		"sheet.aloud.sharp": "sostenido", "sheet.aloud.flat": "bemol", "sheet.aloud.double-sharp": "doble sostenido", "sheet.aloud.double-flat": "doble bemol",
-		"sheet.music":       "Música", "sheet.bar": "%s, compás %s", "sheet.bars": "%s, compases %s a %s", "sheet.from": "%s, desde el compás %s", "sheet.until": "%s, hasta el compás %s",
+		"sheet.music": "Música", "sheet.bar": "%s, compás %s", "sheet.bars": "%s, compases %s a %s", "sheet.from": "%s, desde el compás %s", "sheet.until": "%s, hasta el compás %s",
 
 		"refused.start":      "Al principio",
 		"refused.title.gone": "Este enlace ya no vale", "refused.title.internal": "Ha fallado algo nuestro", "refused.title.broke-off": "Se ha cortado", "refused.title.full": "El disco está lleno",
