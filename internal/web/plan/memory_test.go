@@ -287,6 +287,37 @@ func TestHostileBars(t *testing.T) {
 	}
 }
 
+// TestWhatGoes: what was deleted is not remembered, and a score that changed takes its bars along.
+func TestWhatGoes(t *testing.T) {
+	h := open(t)
+	h.passages(t)
+	at := "/students/" + string(h.ada.ID) + "/memory"
+	ts, err := h.Desk.TakesBy(t.Context(), h.Teacher, studio.TakeQuery{Student: h.ada.ID})
+	must(t, err)
+	_, err = h.Desk.DeleteTake(t.Context(), h.Teacher, ts[0].ID)
+	must(t, err)
+	_, text := h.Get(t, h.TeacherDevice, at)
+	has(t, text, "Heard in 6 recordings, the last of them 10 days ago.")
+	hasNot(t, text, "went wrong the last two times")
+
+	w, err := h.Desk.Work(t.Context(), h.Teacher, h.canon.ID)
+	must(t, err)
+	w.Score += "<!-- revised -->"
+	must(t, h.Desk.ReviseWork(t.Context(), h.Teacher, w))
+	_, text = h.Get(t, h.TeacherDevice, at) // before anybody worked the new score out
+	has(t, text, "Bars 5–8 “the climb”", "Heard in 6 recordings")
+	w, err = h.Desk.Work(t.Context(), h.Teacher, h.canon.ID)
+	must(t, err)
+	must(t, h.Desk.KeepDemand(t.Context(), ear(h.Site), w, studio.Demand{Bars: 6, LastBar: "6"}))
+	status, text := h.Get(t, h.TeacherDevice, at)
+	if status != http.StatusOK || strings.Contains(text, `<li id="p-`) {
+		t.Errorf("bars that are not in the score any more: %d", status)
+	}
+	if status, _, _ := h.Post(t, h.TeacherDevice, at, url.Values{"work": {string(h.canon.ID)}, "from": {"5"}, "to": {"8"}}); status != http.StatusNotFound {
+		t.Errorf("bars that are not there, into the lesson: %d", status)
+	}
+}
+
 // TestNamedSkills: a skill may be called in any letters, and one without a name is none.
 func TestNamedSkills(t *testing.T) {
 	h := open(t)
