@@ -92,7 +92,7 @@ func (b *builder) practised(ctx context.Context, l Learner, s studio.Student, co
 	if l.Name == "Nils" && week == 0 {
 		for line, a := range lesson.Assignments {
 			if a.Ask == studio.AskChoose && len(taps) > 0 {
-				tap(line, taps[len(taps)-1].At.Add(time.Minute), studio.TapChose, studio.Tap{Text: a.Ways[0].Say})
+				tap(line, taps[len(taps)-1].At.Add(time.Minute), studio.TapChose, studio.Tap{Text: a.Ways[1].Say})
 			}
 		}
 	}

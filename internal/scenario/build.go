@@ -245,7 +245,7 @@ func (b *builder) tell(ctx context.Context, h Household, l Learner, s studio.Stu
 		for i, ask := range a.Asked {
 			lesson.Assignments = append(lesson.Assignments, b.asOf(ask, i, l))
 		}
-		more, err := b.more(l, a.Week)
+		more, err := b.more(ctx, l, s.ID, a.Week)
 		if err != nil {
 			return err
 		}
