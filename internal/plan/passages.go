@@ -15,7 +15,7 @@ type Passage struct {
 	To      string         `json:"to"`
 	GoalBpm float64        `json:"goal_bpm,omitempty"` // quarter notes a minute; 0: the work's
 	Asked   []calendar.Day `json:"asked,omitempty"`    // by itself
-	Played  []Played       `json:"played,omitempty"`   // by itself, and what was heard of these bars in any take of the work
+	Played  []Played       `json:"played,omitempty"`   // by itself, and what was heard of these bars in any take of the work; in order of days
 	Remarks []Remark       `json:"remarks,omitempty"`  // about these bars
 }
 

@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"math/rand/v2"
 	"reflect"
+	"slices"
 	"strings"
 	"testing"
 
@@ -231,6 +232,10 @@ func TestPassagesAreRead(t *testing.T) {
 	}
 	if got, err := Read(strings.NewReader(string(text))); err != nil || !reflect.DeepEqual(got, s) {
 		t.Errorf("%+v, %v, want %+v", got, err, s)
+	}
+	mixed := strings.Replace(string(text), `"played":[`, `"played":[{"day":"1972-09-26","rating":4},{"day":"1972-09-01","rating":2},`, 1)
+	if got, err := Read(strings.NewReader(mixed)); err != nil || !slices.IsSortedFunc(got.Students[0].Items[0].Passages[0].Played, func(a, b Played) int { return int(a.Day - b.Day) }) {
+		t.Errorf("played in another order: %+v, %v", got, err)
 	}
 	for from, to := range map[string]string{`"from":"5"`: `"from":""`, `"notes":8`: `"notes":8},"rating":9,"heard":{"right_share":1`, `"goal_bpm":80`: `"goal_bpm":4000`, `"work":"w","right":true`: `"work":"x","right":true`} {
 		bad := strings.Replace(string(text), from, to, 1)

@@ -146,7 +146,7 @@ type Item struct {
 	Target   float64        `json:"target,omitempty"`   // of being kept, 0 to 1; 0: 0.85
 	GoalBpm  float64        `json:"goal_bpm,omitempty"` // quarter notes a minute
 	Asked    []calendar.Day `json:"asked,omitempty"`    // lessons
-	Played   []Played       `json:"played,omitempty"`
+	Played   []Played       `json:"played,omitempty"`   // in order of days
 	Remarks  []Remark       `json:"remarks,omitempty"`
 	Passages []Passage      `json:"passages,omitempty"` // in the order of the score
 }

@@ -387,6 +387,13 @@ func randomStudio(rng *rand.Rand) *Studio {
 			for range rng.IntN(8) {
 				it.Played = append(it.Played, Played{Day: today - calendar.Day(rng.IntN(120)), Rating: 1 + rng.IntN(4), Bpm: 40 + 50*rng.Float64()})
 			}
+			for from := range rng.IntN(3) { // bars that overlap
+				ps := Passage{From: fmt.Sprint(1 + 2*from), To: fmt.Sprint(4 + 2*from)}
+				for range rng.IntN(5) {
+					ps.Played = append(ps.Played, heardOn(today-calendar.Day(rng.IntN(120)), rng.IntN(9), rng.IntN(2)))
+				}
+				it.Passages = append(it.Passages, ps)
+			}
 			st.Items = append(st.Items, it)
 		}
 		if rng.IntN(12) == 0 {

@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"cmp"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -53,7 +54,22 @@ func Read(r io.Reader) (*Studio, error) {
 	if d.More() {
 		return nil, wrong("something follows after the state: one file holds one studio")
 	}
+	s.sort()
 	return &s, s.Check()
+}
+
+// sort puts what was played into the order of days, in which it is gone through.
+func (s *Studio) sort() {
+	byDay := func(a, b Played) int { return cmp.Compare(a.Day, b.Day) }
+	for i := range s.Students {
+		for k := range s.Students[i].Items {
+			it := &s.Students[i].Items[k]
+			slices.SortStableFunc(it.Played, byDay)
+			for n := range it.Passages {
+				slices.SortStableFunc(it.Passages[n].Played, byDay)
+			}
+		}
+	}
 }
 
 // Check says what is wrong with a state.
