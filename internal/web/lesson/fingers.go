@@ -25,7 +25,7 @@ func (p *pages) fingers(r *http.Request, l studio.Lesson, work studio.Work, card
 		return nil, err
 	}
 	name := sf.Student.Name
-	f := &fingersView{Say: "With the fingers that everybody has.", Do: "Other fingers for " + name + " here", Way: fingerAt(l, work.ID, card, 0, from, to)}
+	f := &fingersView{Say: "With the fingers that everybody has.", Do: "Choose other fingers for " + name, Way: fingerAt(l, work.ID, card, 0, from, to)}
 	if work.Own == "" {
 		return f, nil
 	}
@@ -78,7 +78,7 @@ func (p *pages) twoWays(c *card, l studio.Lesson, a studio.Assignment, name stri
 	}
 	for _, i := range last.Items {
 		if i.Choice != "" && i.Assignment.Work == a.Work {
-			c.Chosen = &chosenWay{i.Choice, fmt.Sprintf("“%s”, chosen at home, is not %s’s own yet.", i.Chose, name), "Make it " + name + "’s own"}
+			c.Chosen = &chosenWay{i.Choice, fmt.Sprintf("“%s” was chosen at home; %s’s notes still have the fingers of before.", i.Chose, name), "Use these fingers for " + name + " from now on"}
 		}
 	}
 }
@@ -123,7 +123,7 @@ func (p *pages) keptSays(k studio.OwnFingering) string {
 	}
 	say += ", kept " + page.Day(k.Kept, p.f.Now())
 	if k.Holds() {
-		say += ", what is played now"
+		say += ", in the notes now"
 	}
 	return say
 }

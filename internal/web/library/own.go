@@ -76,13 +76,13 @@ func (l *library) owns(r *http.Request, who studio.Student, work studio.Work) (a
 		o := ownView{ID: k.ID, Why: k.Why, Holds: k.Holds()}
 		switch {
 		case o.Holds:
-			o.Say = who.Name + " plays it so, since " + page.Day(k.Held, now) + "."
+			o.Say = "In " + who.Name + "’s notes since " + page.Day(k.Held, now) + "."
 		case k.Held.IsZero():
-			o.Say, o.Do = "To be tried, kept "+page.Day(k.Kept, now)+".", "Make it "+who.Name+"’s own"
+			o.Say, o.Do = "To be tried, kept "+page.Day(k.Kept, now)+".", "Use these fingers for "+who.Name+" from now on"
 		case k.Ended.IsZero():
-			o.Say = who.Name + " played it so until the notes of the score were changed."
+			o.Say = "In " + who.Name + "’s notes until the score was changed."
 		default:
-			o.Say, o.Do = "Held until "+page.Day(k.Ended, now)+".", "Take this one again"
+			o.Say, o.Do = "In "+who.Name+"’s notes until "+page.Day(k.Ended, now)+".", "Use these fingers for "+who.Name+" again"
 		}
 		if !k.Fits {
 			o.Do = ""

@@ -67,7 +67,7 @@ func TestFingerForOne(t *testing.T) {
 	}
 	page = s.page(at + "/fingering?" + for_)
 	has(t, s.page(at), "Own fingers of students stay where the notes are the same")
-	has(t, page, "Nils plays it so, since today.", "small hand", "Play it as everybody does", `name="no-fourth" value="yes" checked`, `value="150"`)
+	has(t, page, "In Nils’s notes since today.", "small hand", "Let Nils play it as everybody does", `name="no-fourth" value="yes" checked`, `value="150"`)
 	if strings.Contains(s.page(at+"/fingering?for="+string(runa.ID)), "small hand") {
 		t.Error("the page of Runa's fingers shows those of Nils")
 	}
@@ -94,7 +94,7 @@ func TestFingerForOne(t *testing.T) {
 	if got, _ := s.leftHand(nils.ID, w.ID); got != everybody {
 		t.Errorf("as everybody does: %s", got)
 	}
-	has(t, s.page(at+"/fingering?"+for_), "Held until today.", "Take this one again")
+	has(t, s.page(at+"/fingering?"+for_), "In Nils’s notes until today.", "Use these fingers for Nils again")
 	if status, to := s.post(at+"/fingerings/"+string(kept[0].ID), nil); status != 303 || to != own {
 		t.Fatal(status, to)
 	}
@@ -132,6 +132,9 @@ func TestTryFingering(t *testing.T) {
 	}
 	text := s.fingeredPage(w, "anew=yes&no-fourth=yes&card=2&try=2&for="+string(nils.ID)+"&lesson="+string(l.ID))
 	has(t, text, "Let Nils try it as the other way", "Use it for Nils")
+	if strings.Contains(text, "For whom") {
+		t.Error("from a task of Nils’s lesson the page offers another child")
+	}
 	way := keepForms(t, text)[0]
 	way.Set("as", "try")
 	if status, to := s.post("/library/works/"+string(w.ID)+"/fingering", way); status != 303 || to != "/lessons/"+string(l.ID)+"?open=2#a2" {

@@ -189,7 +189,7 @@ func TestOwnFingers(t *testing.T) {
 		card := at + "/music?" + url.Values{"work": {string(f.tune.ID)}, "card": {"1"}, "from": {"1"}, "to": {"2"}}.Encode()
 		f.is("the card for "+s.Name, f.music(f.TeacherDevice, card), want)
 		_, text := f.Get(t, f.TeacherDevice, card)
-		says := []string{"Other fingers for " + s.Name + " here", "lesson=" + string(draft.ID), "from=1"}
+		says := []string{"Choose other fingers for " + s.Name, "lesson=" + string(draft.ID), "from=1"}
 		if want == "1" {
 			says = append(says, "With the fingers that everybody has.")
 		} else {
@@ -254,7 +254,7 @@ func TestTwoWaysToTry(t *testing.T) {
 	if err := f.Desk.Tap(t.Context(), f.Lindqvist.Coach, []studio.Tap{{ID: "chose-by-phone", Student: nils.ID, Assignment: l.Assignments[0].ID, Kind: studio.TapChose, Text: "2", At: f.Now()}}); err != nil {
 		t.Fatal(err)
 	}
-	webtest.Has(t, f.Page(t, "/desk/at-home"), "chose “with the little finger”", "Make these fingers Nils’s own", "/fingerings/"+string(four))
+	webtest.Has(t, f.Page(t, "/desk/at-home"), "chose “with the little finger”", "Use these fingers for Nils from now on", "/fingerings/"+string(four))
 	// The next lesson is begun with the proposal: its task offers to make them the child's own.
 	proposed, _, err := f.Desk.ProposeLesson(t.Context(), f.Teacher, nils.ID)
 	if err == nil {
@@ -265,7 +265,7 @@ func TestTwoWaysToTry(t *testing.T) {
 	}
 	draft := "/lessons/" + string(proposed.ID)
 	text := f.Page(t, draft)
-	webtest.Has(t, text, "“with the little finger”, chosen at home, is not Nils’s own yet.", "Make it Nils’s own", `value="hold `+string(four)+`"`)
+	webtest.Has(t, text, "“with the little finger” was chosen at home; Nils’s notes still have the fingers of before.", "Use these fingers for Nils from now on", `value="hold `+string(four)+`"`)
 	b.Forget()
 	b.Cookie("antiphon", f.TeacherDevice)
 	b.Go(draft + "?open=1")
@@ -277,8 +277,8 @@ func TestTwoWaysToTry(t *testing.T) {
 	if to := f.Sends(t, draft, form); !strings.HasPrefix(to, draft) {
 		t.Error("leads to " + to)
 	}
-	webtest.HasNot(t, f.Page(t, draft), "Make it Nils’s own")
-	webtest.HasNot(t, f.Page(t, "/desk/at-home"), "Make these fingers")
+	webtest.HasNot(t, f.Page(t, draft), "Use these fingers for Nils")
+	webtest.HasNot(t, f.Page(t, "/desk/at-home"), "Use these fingers for Nils")
 	webtest.Has(t, f.Page(t, "/students/"+string(nils.ID)), `fingering?for=`+string(nils.ID), "Own fingers")
 	webtest.HasNot(t, f.Page(t, "/students/"+string(runa.ID)), "Own fingers")
 	f.is("his practice from now on", f.music(home, "/week/practice?"+url.Values{"child": {string(nils.ID)}, "of": {string(l.Assignments[0].ID)}}.Encode()), "4")
