@@ -231,7 +231,8 @@ func (r records) Uncounted(ctx context.Context, s studio.StudioID, most int) ([]
 		ORDER BY t.arrived_at, t.id`, s)
 }
 
-// practised counts taps by work, its bars and day. What was taken back counts the other way.
+// practised counts taps by work, its bars and day. What was taken back counts the other way. It groups in the order that it gives
+// them in, so that they are sorted once.
 func (r records) practised(ctx context.Context, in studio.Scope, s studio.StudentID, since time.Time, eastS int) ([]studio.PractisedDay, error) {
 	p := of(pick(in), "student_id", s).and("kind IN ('done', 'undone', 'try', 'rung')")
 	if !since.IsZero() {
@@ -253,7 +254,7 @@ func (r records) practised(ctx context.Context, in studio.Scope, s studio.Studen
 				t.seconds AS seconds
 			FROM (SELECT student_id, assignment_id, kind, at, clean, bpm, seconds FROM taps WHERE `+p.String()+`) AS t
 			LEFT JOIN assignments AS a ON a.id = t.assignment_id
-		) AS one GROUP BY student_id, work_id, from_bar, to_bar, day ORDER BY day, student_id, work_id, from_bar, to_bar`, append(p.args, int64(eastS)*1_000_000)...)
+		) AS one GROUP BY day, student_id, work_id, from_bar, to_bar ORDER BY day, student_id, work_id, from_bar, to_bar`, append(p.args, int64(eastS)*1_000_000)...)
 }
 
 func (r records) saidTo(ctx context.Context, in studio.Scope, s studio.StudentID, since time.Time) ([]studio.SaidOnce, error) {
