@@ -148,16 +148,23 @@ func (d *Desk) KeepFingering(ctx context.Context, v Viewer, f OwnFingering, try 
 		if err != nil {
 			return err
 		}
-		// The same fingers once more are those that were kept: a form that is sent twice keeps one.
-		if i := slices.IndexFunc(kept, func(k OwnFingering) bool { return k.Score == f.Score && (try || k.Holds()) }); i >= 0 {
-			f = kept[i]
-			return nil
+		// The same fingers once more are those that were kept: a form that is sent twice keeps one, and what was tried is
+		// not kept beside itself.
+		same := slices.IndexFunc(kept, func(k OwnFingering) bool { return k.Score == f.Score && k.Fits })
+		now := f.Kept
+		if same >= 0 {
+			if f = kept[same]; try || f.Holds() {
+				return nil
+			}
 		}
 		if !try {
-			if err := endFingering(ctx, tx, kept, f.Kept); err != nil {
+			if err := endFingering(ctx, tx, kept, now); err != nil {
 				return err
 			}
-			f.Held = f.Kept
+			f.Held, f.Ended = now, time.Time{}
+		}
+		if same >= 0 {
+			return tx.PutFingering(ctx, f)
 		}
 		return tx.AddFingering(ctx, f)
 	})

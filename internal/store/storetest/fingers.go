@@ -142,6 +142,12 @@ func ownFingers(t *testing.T, h *House) {
 	h.Now = h.Now.Add(time.Hour)
 	_, err = h.Desk.HoldFingering(ctx, f.Teacher, two.ID)
 	must(t, err)
+	if again := keep(mira, "4", "chosen anew", false); again.ID != four.ID || !again.Holds() || !again.Held.Equal(h.Now) {
+		t.Errorf("fingers that were kept before are kept beside themselves: %+v", again)
+	}
+	h.Now = h.Now.Add(time.Hour)
+	_, err = h.Desk.HoldFingering(ctx, f.Teacher, two.ID)
+	must(t, err)
 	is("gone back to", v, mira, "222222")
 	all, err := h.Desk.Fingerings(ctx, f.Teacher, mira, w.ID)
 	must(t, err)
