@@ -167,6 +167,22 @@ func asked(t *testing.T, s *store.Store, version int64) {
 	if rs, err := d.RemarksOf(ctx, teacher, child, 0); err != nil || len(rs) != 1 {
 		t.Errorf("remarks: %+v, %v", rs, err)
 	}
+	// Its hearing is counted bar by bar, once.
+	err = s.Within(ctx, func(tx studio.Records) error {
+		_, err := store.SQL(tx).ExecContext(ctx, `UPDATE takes SET summary = '{"Bpm":60}' WHERE id = $1`, ts[0].ID)
+		return err
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, want := range []int{1, 0} {
+		if left, err := s.Uncounted(ctx, st, 10); err != nil || len(left) != want {
+			t.Errorf("%d hearings to be counted: %+v, %v", want, left, err)
+		}
+		if err := d.CountBars(ctx, studio.Viewer{Studio: st, Role: studio.Ear}); err != nil {
+			t.Errorf("counting the bars of an old hearing: %v", err)
+		}
+	}
 }
 
 const firstAddress = "ANTIPHON_TEST_FIRST_ADDRESS" // set in the processes that start at once
