@@ -31,7 +31,7 @@ var tasks = map[string]map[int][]task{
 		{Assignment: studio.Assignment{Ask: studio.AskRest, Do: "On Sunday the guitar sleeps. Sing the tune in the bath instead."}}}},
 	"Ada": {0: {{Piece: "canon", Assignment: studio.Assignment{Ask: studio.AskTogether, Minutes: 5, Do: "With a parent: you sing or hum the second voice, four beats later.",
 		Second: studio.Second{Kind: studio.Round, AfterBars: 1, Who: studio.ByParent}}}}},
-	"Nils": {0: {{Piece: "good-king", Assignment: studio.Assignment{Ask: studio.AskChoose, FromBar: "1", ToBar: "4", Minutes: 4, Do: "Try both ways three times, then choose the one that feels calmer.",
+	"Nils": {0: {{Piece: "good-king", Assignment: studio.Assignment{Ask: studio.AskChoose, FromBar: "1", ToBar: "4", Minutes: 4, Do: "Each way three times, slowly. Listen to which one sounds calmer.",
 		Ways: [2]studio.Way{{Say: "the G as an open string"}, {Say: "the G with the little finger, on the fourth string"}}}, Other: otherWay{Note: "G3", String: 4, Finger: 4}}}},
 	"Runa":  {0: {{Piece: "au-clair", Assignment: studio.Assignment{Ask: studio.AskNames, FromBar: "1", ToBar: "4", Minutes: 3, Do: "Say the name of every note while you play it. Then the same from the end to the beginning."}}}},
 	"Yusuf": {0: {{Piece: "brook", Assignment: studio.Assignment{Ask: studio.AskAdd, Minutes: 4, Do: "You know this one. Now the first line loud and the second one soft.", Goals: studio.Goals{ContrastDb: 6, Dynamics: "first line f, second line p"}}}}},
