@@ -265,7 +265,7 @@ func TestTwoWaysToTry(t *testing.T) {
 	}
 	draft := "/lessons/" + string(proposed.ID)
 	text := f.Page(t, draft)
-	webtest.Has(t, text, "“with the little finger” was chosen at home; Nils’s notes still have the fingers of before.", "Use these fingers for Nils from now on", `value="hold `+string(four)+`"`)
+	webtest.Has(t, text, "“with the little finger” was chosen at home; Nils’s notes still have the fingers of before.", "Use these fingers for Nils from now on", `value="hold `+string(four)+`"`, "as everybody plays it")
 	b.Forget()
 	b.Cookie("antiphon", f.TeacherDevice)
 	b.Go(draft + "?open=1")
@@ -274,8 +274,13 @@ func TestTwoWaysToTry(t *testing.T) {
 	b.Expect("/live") // what has just come is told by another package
 	form := formOf(t, text)
 	form.Set("act", "hold "+string(four))
+	form.Set("wayown1.1", string(studio.AsEverybody))
+	form.Set("wayown2.1", "another’s")
 	if to := f.Sends(t, draft, form); !strings.HasPrefix(to, draft) {
 		t.Error("leads to " + to)
+	}
+	if kept, err := f.Desk.Lesson(t.Context(), f.Teacher, proposed.ID); err != nil || kept.Assignments[0].Ways[0].Own != studio.AsEverybody || kept.Assignments[0].Ways[1].Own != "" {
+		t.Errorf("the ways of the form: %+v, %v", kept.Assignments[0].Ways, err)
 	}
 	webtest.HasNot(t, f.Page(t, draft), "Use these fingers for Nils")
 	webtest.HasNot(t, f.Page(t, "/desk/at-home"), "Use these fingers for Nils")
