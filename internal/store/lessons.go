@@ -3,6 +3,7 @@ package store
 import (
 	"context"
 	"errors"
+	"math"
 	"strings"
 	"time"
 
@@ -130,16 +131,32 @@ func (r records) Lesson(ctx context.Context, in studio.Scope, id studio.LessonID
 	return ls[0], err
 }
 
+// lessonSent puts the lessons of one day into order: as they were sent, and what was not sent yet after all of them.
+const (
+	lessonSent = `CASE sent_at WHEN 0 THEN 9223372036854775807 ELSE sent_at END`
+	neverSent  = math.MaxInt64
+)
+
+func sentOrNever(l studio.Lesson) int64 {
+	if l.Sent.IsZero() {
+		return neverSent
+	}
+	return micros(l.Sent)
+}
+
 func (r records) Lessons(ctx context.Context, in studio.Scope, q studio.LessonQuery) ([]studio.Lesson, error) {
 	p := pick(in)
 	of(p, "student_id", q.Student)
 	if !q.Drafts {
 		p.and("sent_at <> 0")
 	}
-	if q.Before.ID != "" {
-		p.and("(day, id) < (?, ?)", q.Before.Date, q.Before.ID)
+	switch b := q.Before; {
+	case b.ID != "":
+		p.and("(day, "+lessonSent+", id) < (?, ?, ?)", b.Date, sentOrNever(b), b.ID)
+	case b.Date != "":
+		p.and("day < ?", b.Date)
 	}
-	ls, err := list(ctx, r.read, scanLesson, `SELECT `+lessonColumns+` FROM lessons WHERE `+p.String()+` ORDER BY day DESC, id DESC`+limit(q.Limit), p.args...)
+	ls, err := list(ctx, r.read, scanLesson, `SELECT `+lessonColumns+` FROM lessons WHERE `+p.String()+` ORDER BY day DESC, `+lessonSent+` DESC, id DESC`+limit(q.Limit), p.args...)
 	if err != nil {
 		return nil, err
 	}

@@ -31,11 +31,11 @@ func page(n int) int {
 	return min(n, mostAPage)
 }
 
-// LessonQuery narrows a list of lessons. The newest come first, by their day.
+// LessonQuery narrows a list of lessons. The newest come first, by their day; of one day what was sent last, and before it what was not sent yet.
 type LessonQuery struct {
 	Student StudentID
 	Drafts  bool   // drafts too; a family never gets them
-	Before  Lesson // the last one of the page before; only its ID and Date count
+	Before  Lesson // the last one of the page before; without an ID, all before its Date
 	Limit   int    // 0 means 50, and never more than 500
 }
 

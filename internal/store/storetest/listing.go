@@ -80,6 +80,7 @@ func pages(t *testing.T, h *House) {
 	}
 	var draft studio.LessonID
 	for i := range 5 {
+		h.Now = h.Now.Add(time.Second)
 		l, err := h.Desk.SaveDraft(ctx, f.Teacher, studio.Lesson{Student: mira, Date: fmt.Sprintf("2026-03-0%d", 1+i/2), Assignments: []studio.Assignment{{Work: w.ID, Do: fmt.Sprint(i)}, {Work: w.ID}}})
 		must(t, err)
 		if draft = l.ID; i < 4 {
@@ -90,9 +91,9 @@ func pages(t *testing.T, h *House) {
 	refused(t, "a draft to the family", err, studio.NotFound)
 	for _, c := range []struct {
 		v    studio.Viewer
-		want int
-	}{{a, 4}, {b, 0}, {f.Teacher, 5}} {
-		v, want := c.v, c.want
+		want string // of one day, what was sent last comes first, and before it what was not sent yet
+	}{{a, "3210"}, {b, ""}, {f.Teacher, "43210"}} {
+		v, want, order := c.v, c.want, ""
 		q, seen := studio.LessonQuery{Student: mira, Drafts: true, Limit: 2}, map[studio.LessonID]bool{}
 		for {
 			ls, err := h.Desk.Lessons(ctx, v, q)
@@ -102,6 +103,7 @@ func pages(t *testing.T, h *House) {
 			}
 			for _, l := range ls {
 				seen[l.ID] = true
+				order += l.Assignments[0].Do
 				if len(l.Assignments) != 2 || q.Before.Date != "" && l.Date > q.Before.Date {
 					t.Errorf("lesson %+v", l)
 				}
@@ -121,8 +123,14 @@ func pages(t *testing.T, h *House) {
 			}
 			q.Before = ls[len(ls)-1]
 		}
-		if len(seen) != want {
-			t.Errorf("%d lessons for the %s, want %d", len(seen), v.Role, want)
+		if order != want || len(seen) != len(want) {
+			t.Errorf("the %s gets the lessons %s, want %s", v.Role, order, want)
+		}
+		if v.Role == studio.Teacher {
+			continue
+		}
+		if ls, err := h.Desk.Lessons(ctx, v, studio.LessonQuery{Student: mira, Before: studio.Lesson{Date: "2026-03-02"}}); err != nil || len(ls) != len(want)/2 {
+			t.Errorf("%d lessons before a day, want %d: %v", len(ls), len(want)/2, err)
 		}
 	}
 }

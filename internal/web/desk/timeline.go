@@ -70,7 +70,7 @@ func (p *pages) before(r *http.Request, id studio.StudentID, day string, most in
 	}
 	const least = "!" // comes before every id, so nothing of the day itself is asked for
 	ctx, v := r.Context(), page.Viewer(r)
-	lessons, err := p.desk.Lessons(ctx, v, studio.LessonQuery{Student: id, Drafts: true, Before: studio.Lesson{ID: least, Date: day}, Limit: most})
+	lessons, err := p.desk.Lessons(ctx, v, studio.LessonQuery{Student: id, Drafts: true, Before: studio.Lesson{Date: day}, Limit: most})
 	if err != nil {
 		return nil, nil, err
 	}

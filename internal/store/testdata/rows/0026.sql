@@ -1,0 +1,1 @@
+-- This migration makes no table.
