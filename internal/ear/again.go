@@ -175,23 +175,28 @@ func (j *judge) takeInputs() []float32 {
 	return append(v, float32(math.Log(n)/5), float32(j.take.usual), float32(2*j.take.overheard))
 }
 
+// shown is what a net is shown.
+type shown []float32
+
+func (v *shown) put(x ...float64) {
+	for _, x := range x {
+		*v = append(*v, float32(x))
+	}
+}
+
+func (v *shown) yes(b bool) {
+	if b {
+		v.put(1)
+	} else {
+		v.put(0)
+	}
+}
+
 // besideOthers appends what claim i is weighed again by.
-func (j *judge) besideOthers(v []float32, co *company, i int) []float32 {
+func (j *judge) besideOthers(v shown, co *company, i int) shown {
 	c := &j.claims[i]
-	put := func(x ...float64) {
-		for _, x := range x {
-			v = append(v, float32(x))
-		}
-	}
-	yes := func(b bool) {
-		if b {
-			put(1)
-		} else {
-			put(0)
-		}
-	}
 	from, to := co.first[i], co.last[i]
-	put(c.logit/oddsUnit, float64(c.likely), float64(min(to-from, 6))/6, float64(c.midi-60)/12)
+	v.put(c.logit/oddsUnit, float64(c.likely), float64(min(to-from, 6))/6, float64(c.midi-60)/12)
 
 	// The strings of its chord.
 	least, most, sum, likely, mates := 0.0, 0.0, 0.0, 0.0, 0.0
@@ -211,35 +216,35 @@ func (j *judge) besideOthers(v []float32, co *company, i int) []float32 {
 		masked = masked || slices.Contains(harmonicSteps[:], c.midi-o.midi)
 		ghost = ghost || slices.Contains(harmonicSteps[:], o.midi-c.midi)
 	}
-	yes(mates == 0)
-	put(least/oddsUnit, sum/max(1, mates)/oddsUnit, most/oddsUnit, likely/max(1, mates))
-	yes(masked)
-	yes(ghost)
+	v.yes(mates == 0)
+	v.put(least/oddsUnit, sum/max(1, mates)/oddsUnit, most/oddsUnit, likely/max(1, mates))
+	v.yes(masked)
+	v.yes(ghost)
 
 	// The same pitch before, after and all through the take, and the same note when it was played at other times.
 	p := co.pitch[c.midi]
 	k := slices.Index(p.at, i)
 	for _, k := range []int{k - 1, k + 1} {
 		if k < 0 || k >= len(p.at) {
-			put(1, 0, 0)
+			v.put(1, 0, 0)
 			continue
 		}
 		o := &j.claims[p.at[k]]
-		put(0, o.logit/oddsUnit, math.Exp(-math.Abs(c.strokeS-o.strokeS)/againFadeS))
+		v.put(0, o.logit/oddsUnit, math.Exp(-math.Abs(c.strokeS-o.strokeS)/againFadeS))
 	}
 	if n := len(p.at); n > 1 {
 		low := p.least
 		if c.logit == low {
 			low = p.nextLeast
 		}
-		put(0, (p.sum-c.logit)/float64(n-1)/oddsUnit, low/oddsUnit, p.median/oddsUnit, float64(min(n-1, againMost))/againMost)
+		v.put(0, (p.sum-c.logit)/float64(n-1)/oddsUnit, low/oddsUnit, p.median/oddsUnit, float64(min(n-1, againMost))/againMost)
 	} else {
-		put(1, 0, 0, 0, 0)
+		v.put(1, 0, 0, 0, 0)
 	}
 	if s := co.note[c.note]; len(s.at) > 1 {
-		put(0, (s.sum-c.logit)/float64(len(s.at)-1)/oddsUnit)
+		v.put(0, (s.sum-c.logit)/float64(len(s.at)-1)/oddsUnit)
 	} else {
-		put(1, 0)
+		v.put(1, 0)
 	}
 
 	// What else began there.
@@ -250,9 +255,9 @@ func (j *judge) besideOthers(v []float32, co *company, i int) []float32 {
 			near = max(near, l)
 		}
 	}
-	put(near, any, min(max(c.onsetS-c.strokeS, -againOffS), againOffS)/againOffS)
-	yes(c.scene <= softScene)
-	put(j.doubtAround(co, c.strokeS, from, to), j.leastAt(co, from-1), j.leastAt(co, to))
+	v.put(near, any, min(max(c.onsetS-c.strokeS, -againOffS), againOffS)/againOffS)
+	v.yes(c.scene <= softScene)
+	v.put(j.doubtAround(co, c.strokeS, from, to), j.leastAt(co, from-1), j.leastAt(co, to))
 	return append(v, co.take...)
 }
 
@@ -282,20 +287,8 @@ func (j *judge) leastAt(co *company, i int) float64 {
 }
 
 // amongOthers appends what stranger i is weighed again by; same are the strangers of its pitch.
-func (j *judge) amongOthers(v []float32, co *company, i int, same []int) []float32 {
+func (j *judge) amongOthers(v shown, co *company, i int, same []int) shown {
 	st := &j.strangers[i]
-	put := func(x ...float64) {
-		for _, x := range x {
-			v = append(v, float32(x))
-		}
-	}
-	yes := func(b bool) {
-		if b {
-			put(1)
-		} else {
-			put(0)
-		}
-	}
 	lo, _ := slices.BinarySearch(co.strokeS, st.s-againWithinS)
 	hi, _ := slices.BinarySearch(co.strokeS, st.s+againWithinS)
 	// Written notes in whose place it may stand, and those nearby.
@@ -327,20 +320,20 @@ func (j *judge) amongOthers(v []float32, co *company, i int, same []int) []float
 			wideSeen = true
 		}
 	}
-	put(st.logit/oddsUnit, float64(st.likely))
-	yes(st.echo)
-	put(float64(st.midi-60) / 12)
-	yes(st.scene == -1)
-	put(min(here, 6) / 6)
-	yes(stepSeen)
-	put(step)
-	yes(wideSeen)
-	put(wide, sure)
-	yes(again)
-	put(apart/againWithinS, likely)
-	yes(masked)
-	yes(ghost)
-	yes(beside)
+	v.put(st.logit/oddsUnit, float64(st.likely))
+	v.yes(st.echo)
+	v.put(float64(st.midi-60) / 12)
+	v.yes(st.scene == -1)
+	v.put(min(here, 6) / 6)
+	v.yes(stepSeen)
+	v.put(step)
+	v.yes(wideSeen)
+	v.put(wide, sure)
+	v.yes(again)
+	v.put(apart/againWithinS, likely)
+	v.yes(masked)
+	v.yes(ghost)
+	v.yes(beside)
 
 	// Other strangers there, and the same one all through the take.
 	mates, most := 0, -1.0
@@ -350,7 +343,7 @@ func (j *judge) amongOthers(v []float32, co *company, i int, same []int) []float
 			most = max(most, o.logit/oddsUnit)
 		}
 	}
-	put(most, float64(min(mates, 5))/5)
+	v.put(most, float64(min(mates, 5))/5)
 	top, sum := -1.0, 0.0
 	for _, k := range same {
 		if k != i {
@@ -358,8 +351,8 @@ func (j *judge) amongOthers(v []float32, co *company, i int, same []int) []float
 			sum += j.strangers[k].logit / oddsUnit
 		}
 	}
-	yes(len(same) == 1)
-	put(top, sum/float64(max(1, len(same)-1)), float64(min(len(same)-1, againMost))/againMost,
+	v.yes(len(same) == 1)
+	v.put(top, sum/float64(max(1, len(same)-1)), float64(min(len(same)-1, againMost))/againMost,
 		min(st.gapS, 1), j.doubtAround(co, st.s, 0, 0))
 	return append(v, co.take...)
 }

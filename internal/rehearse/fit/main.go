@@ -1,14 +1,14 @@
 // Command fit teaches the ear to decide. It renders takes with known truth, or reads some that were
 // rendered before, has the ear hear them, labels every decision that the ear had to take, and trains the
 // nets that take them: whether a pitch begins at a stroke, whether a written note does, whether one that
-// is not written does, where in its window; and the two about notes once more, beside all that was weighed. It prints how
-// well they do on takes that they did not learn from; with -write it replaces the ear's models. It refuses takes of instruments that figures are
-// reported on. `make fit` runs it.
+// is not written does, where in its window; and the two about notes once more, beside all that was
+// weighed. It prints how well they do on takes that they did not learn from; with -write it replaces the
+// ear's models. It refuses takes of instruments that figures are reported on. `make fit` runs it.
 //
 // What the first model says is among what the next two see, so they are at their best when the takes are
-// heard again after it was written: -model begins -write, then the others. What these say is all that the two -again
-// models see: they are taught last, and with takes that nothing was taught with before, since on those everything
-// looks surer than it is.
+// heard again after it was written: -model begins -write, then the others. What these say is all that
+// the two -again models see: they are taught last, and with takes that nothing was taught with before,
+// since on those everything looks surer than it is.
 package main
 
 import (
