@@ -30,7 +30,7 @@ func TestPlanCommand(t *testing.T) {
 	if code != exitDone || errs != "" {
 		t.Fatalf("exit %d, %q", code, errs)
 	}
-	if !strings.Contains(out, "Bars 5–8 went wrong the last two times.") {
+	if !strings.Contains(out, "Bars 5–8 went wrong on the last two days they were heard.") {
 		t.Errorf("the weak passage is not named in\n%s", out)
 	}
 	for _, want := range []string{"Nora, from Monday 30 November 2026", "Advance · Tallis's Canon", "First comes small barre.", "A word may help", "the Wrens"} {

@@ -31,8 +31,8 @@ func (ps *Passage) Name() string {
 type PassageState struct {
 	Last      calendar.Day // last played, in the work or by itself; 0 never
 	LastHeard calendar.Day
-	Wrong     int     // of the last hearings in a row, those in which it went wrong there
-	Heard     int     // hearings
+	Wrong     int     // of the last days in a row on which it was heard, those on which it did not go right once
+	Heard     int     // days on which it was heard
 	Left      float64 // chance that it is still there; below 0 where nothing is known of it
 	Back      int     // days of playing that it will likely need until it holds for a week again
 }
@@ -86,17 +86,32 @@ func (it *Item) passagePlayings(ps *Passage) []memory.Playing {
 	return out
 }
 
+// heardDays are the days on which a passage was heard, each with the best of its hearings. Who records the same bars three times
+// in one evening and has them right at the end can play them; and three that went wrong in one evening are one evening.
+func (it *Item) heardDays(ps *Passage) (days []memory.Playing) {
+	goal := ps.goal(it)
+	for i := range ps.Played {
+		x := &ps.Played[i]
+		if x.Heard == nil {
+			continue
+		}
+		r := x.ratingThere(goal)
+		if n := len(days); n > 0 && days[n-1].Day == x.Day {
+			days[n-1].Rating = max(days[n-1].Rating, r)
+			continue
+		}
+		days = append(days, memory.Playing{Day: x.Day, Rating: r})
+	}
+	return days
+}
+
 // PassageState is how a passage of an item stands today, at the pace of its student.
 func (p *Planner) PassageState(it *Item, ps *Passage, pace memory.Pace) PassageState {
 	s := PassageState{Left: -1}
 	tr, last, _ := memory.Follow(it.passagePlayings(ps))
 	s.Last = last
-	for i := range slices.Backward(ps.Played) {
-		x := &ps.Played[i]
-		if x.Heard == nil {
-			continue
-		}
-		if s.LastHeard = max(s.LastHeard, x.Day); s.Wrong == s.Heard && x.ratingThere(ps.goal(it)) < memory.Steady {
+	for _, day := range slices.Backward(it.heardDays(ps)) {
+		if s.LastHeard = max(s.LastHeard, day.Day); s.Wrong == s.Heard && day.Rating < memory.Steady {
 			s.Wrong++
 		}
 		s.Heard++
@@ -112,7 +127,7 @@ func (p *Planner) PassageState(it *Item, ps *Passage, pace memory.Pace) PassageS
 
 // When a passage is called weak. Our choices.
 const (
-	wrongAgain   = 2    // hearings in a row
+	wrongAgain   = 2    // days in a row
 	longUnplayed = 14   // days; what was played since is not called unplayed
 	standsOut    = 0.05 // chances by which less is left of a passage than of its work
 )
@@ -124,7 +139,7 @@ func (p *Planner) weak(it *Item, ps *Passage, s PassageState) (say string, much 
 		return "", 0
 	}
 	since := int(p.studio.Today - s.Last)
-	wrong := fmt.Sprintf("%s went wrong the last %s", ps.Name(), times(s.Wrong))
+	wrong := fmt.Sprintf("%s went wrong on the last %s %s heard", ps.Name(), inWords(s.Wrong, "days"), ps.it())
 	slipped := fmt.Sprintf("%s last played %s; likely to need %s", ps.was(), ago(since), days(s.Back))
 	switch slips := it.Stage == Kept && s.Left < it.target() && since > longUnplayed; {
 	case s.Wrong >= wrongAgain && slips:
@@ -137,6 +152,13 @@ func (p *Planner) weak(it *Item, ps *Passage, s PassageState) (say string, much 
 	return "", 0
 }
 
+func (ps *Passage) it() string {
+	if ps.From == ps.To {
+		return "it was"
+	}
+	return "they were"
+}
+
 func (ps *Passage) was() string {
 	if ps.From == ps.To {
 		return "was"
@@ -144,8 +166,8 @@ func (ps *Passage) was() string {
 	return "were"
 }
 
-// WeakPassage names the passage of an item that most needs to be played, in the words of a reason ("bars 5–8 went wrong the
-// last two times"); nil where none stands out from the rest of the work.
+// WeakPassage names the passage of an item that most needs to be played, in the words of a reason ("bars 5–8 went wrong on the
+// last two days they were heard"); nil where none stands out from the rest of the work.
 func (p *Planner) WeakPassage(st *Student, work string) (ps *Passage, say string) {
 	it := itemOf(st, work)
 	if it == nil || len(it.Passages) == 0 {
@@ -242,11 +264,11 @@ func Sentence(say string) string {
 	return strings.ToUpper(say[:1]) + say[1:] + "."
 }
 
-// times is "two times", "7 times".
-func times(n int) string {
+// inWords is "two days", "7 days".
+func inWords(n int, what string) string {
 	words := [...]string{"no", "one", "two", "three", "four", "five", "six"}
 	if n >= 0 && n < len(words) {
-		return words[n] + " times"
+		return words[n] + " " + what
 	}
-	return fmt.Sprintf("%d times", n)
+	return fmt.Sprintf("%d %s", n, what)
 }

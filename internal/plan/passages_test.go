@@ -119,8 +119,12 @@ func TestWeakPassage(t *testing.T) {
 		{"right", Kept, []Played{whole}, []Played{heardOn(today-10, 8, 0), heardOn(today-3, 8, 0)}, ""},
 		{"one note is forgiven", Kept, []Played{whole}, []Played{heardOn(today-10, 7, 0), heardOn(today-3, 7, 0)}, ""},
 		{"wrong once", Kept, []Played{whole}, []Played{heardOn(today-10, 8, 0), heardOn(today-3, 5, 0)}, ""},
-		{"wrong twice", Kept, []Played{whole}, []Played{heardOn(today-17, 8, 0), heardOn(today-10, 6, 0), heardOn(today-3, 5, 0)}, "bars 5–8 went wrong the last two times"},
-		{"stopped there three times", Learning, []Played{whole}, []Played{heardOn(today-17, 8, 1), heardOn(today-10, 8, 1), heardOn(today-3, 8, 2)}, "bars 5–8 went wrong the last three times"},
+		{"wrong twice", Kept, []Played{whole}, []Played{heardOn(today-17, 8, 0), heardOn(today-10, 6, 0), heardOn(today-3, 5, 0)}, "bars 5–8 went wrong on the last two days they were heard"},
+		{"stopped there three times", Learning, []Played{whole}, []Played{heardOn(today-17, 8, 1), heardOn(today-10, 8, 1), heardOn(today-3, 8, 2)}, "bars 5–8 went wrong on the last three days they were heard"},
+		{"two tries of one evening", Kept, []Played{whole}, []Played{heardOn(today-10, 8, 0), heardOn(today-3, 6, 0), heardOn(today-3, 5, 0)}, ""},
+		{"the second try of the last evening went right", Kept, []Played{whole}, []Played{heardOn(today-17, 5, 0), heardOn(today-10, 6, 0), heardOn(today-3, 5, 0), heardOn(today-3, 8, 0)}, ""},
+		{"the first try of the last evening went right", Kept, []Played{whole}, []Played{heardOn(today-17, 5, 0), heardOn(today-10, 6, 0), heardOn(today-3, 8, 0), heardOn(today-3, 5, 0)}, ""},
+		{"two evenings of two tries", Kept, []Played{whole}, []Played{heardOn(today-10, 6, 0), heardOn(today-10, 5, 0), heardOn(today-3, 5, 0), heardOn(today-3, 5, 1)}, "bars 5–8 went wrong on the last two days they were heard"},
 		{"let rest", Rested, []Played{whole}, []Played{heardOn(today-10, 6, 0), heardOn(today-3, 5, 0)}, ""},
 		{"not played for long, where the work was heard without it", Kept, []Played{{Day: today - 60, Heard: &Heard{RightShare: 1, Complete: true}}, {Day: today - 50, Heard: &Heard{RightShare: 1, Complete: true}}, {Day: today - 34, Heard: &Heard{RightShare: 1, Complete: true}}, whole},
 			[]Played{heardOn(today-34, 5, 0)}, "bars 5–8 were last played 34 days ago; likely to need "},
@@ -200,7 +204,7 @@ func TestAWeakPassageBringsItsWork(t *testing.T) {
 		for _, l := range w.Lines {
 			got, why = got+l.Work, why+l.Why
 		}
-		if got != c.want || strings.Contains(why, "A few bars of it need it sooner. Bars 5–8 went wrong the last two times") != c.says {
+		if got != c.want || strings.Contains(why, "A few bars of it need it sooner. Bars 5–8 went wrong on the last two days they were heard") != c.says {
 			t.Errorf("%s: %q because %q", c.name, got, why)
 		}
 	}

@@ -42,3 +42,23 @@ func TestManyYears(t *testing.T) {
 		}
 	}
 }
+
+// TestASkillIsCountedByDays: two recordings of one evening are one evening, and who has it right once on a day has it.
+func TestASkillIsCountedByDays(t *testing.T) {
+	at := func(day calendar.Day, right bool) studio.SkillTime { return studio.SkillTime{Day: day, Right: right} }
+	for _, c := range []struct {
+		name  string
+		times []studio.SkillTime
+		want  bool
+	}{
+		{"nothing", nil, false},
+		{"one evening", []studio.SkillTime{at(5, true), at(9, false), at(9, false)}, false},
+		{"one evening, and nothing else", []studio.SkillTime{at(9, false), at(9, false)}, false},
+		{"two evenings", []studio.SkillTime{at(5, true), at(7, false), at(9, false), at(9, false)}, true},
+		{"right once on the last", []studio.SkillTime{at(5, false), at(7, false), at(9, true), at(9, false)}, false},
+	} {
+		if got := wrongOn(c.times, 2); got != c.want {
+			t.Errorf("%s: %v", c.name, got)
+		}
+	}
+}

@@ -3,6 +3,7 @@ package plan
 import (
 	"fmt"
 	"html/template"
+	"slices"
 	"strings"
 
 	"antiphon/internal/plan/calendar"
@@ -94,6 +95,23 @@ func itOrThem(n int) string {
 	return "them"
 }
 
+// wrongOn says that a skill did not go right once on the last so many days on which it was heard.
+func wrongOn(times []studio.SkillTime, days int) bool {
+	n, day := 0, calendar.Day(0)
+	for _, t := range slices.Backward(times) {
+		if t.Day != day {
+			n, day = n+1, t.Day
+		}
+		if n > days {
+			break
+		}
+		if t.Right {
+			return false
+		}
+	}
+	return n >= days
+}
+
 func skillState(s studio.RememberedSkill) string {
 	switch s.Why {
 	case studio.SkillSaid:
@@ -101,8 +119,8 @@ func skillState(s studio.RememberedSkill) string {
 	case studio.SkillBuilt:
 		return "is there: what builds it was learnt"
 	case studio.SkillHeard:
-		if n := len(s.Times); n > 1 && !s.Times[n-1].Right && !s.Times[n-2].Right {
-			return "is there, but was not right the last two times"
+		if wrongOn(s.Times, 2) {
+			return "is there, but was not right on the last two days it was heard"
 		}
 		return "is there"
 	case studio.SkillWithout:

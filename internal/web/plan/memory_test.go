@@ -159,10 +159,10 @@ func TestPassages(t *testing.T) {
 		t.Errorf("%d passages, want one", n)
 	}
 	part := within(t, text, `<li id="p-`, `</ol>`)
-	has(t, part, "Bars 5–8 “the climb”", "Bars 5–8 went wrong the last two times.", "Asked by itself 3 times, last 35 days ago.", "Last practised apart from the whole 34 days ago.",
+	has(t, part, "Bars 5–8 “the climb”", "Bars 5–8 went wrong on the last two days they were heard.", "Asked by itself 3 times, last 35 days ago.", "Last practised apart from the whole 34 days ago.",
 		"Heard in 7 recordings, the last of them 3 days ago.", "2 remarks", "10 of 16", "15 of 16", "1 time")
 	hasNot(t, part, "9 of 16")
-	has(t, within(t, text, `id="look"`, `</section>`), "Tallis’s Canon : Bars 5–8 went wrong the last two times.")
+	has(t, within(t, text, `id="look"`, `</section>`), "Tallis’s Canon : Bars 5–8 went wrong on the last two days they were heard.")
 	has(t, part, "Put these bars into the lesson", "Said there: Reach with the whole hand. 15 November")
 	if got := within(t, part, `class="strip"`, "</svg>"); strings.Count(got, `"dot"`) != 4 || strings.Count(got, `"ring"`) != 3 {
 		t.Errorf("right four times and not right three times: %s", got)
@@ -193,12 +193,12 @@ func TestPassages(t *testing.T) {
 
 	// The reasons.
 	_, text = h.Get(t, h.TeacherDevice, at+"/plan")
-	has(t, text, "Bars 5–8 went wrong the last two times.")
+	has(t, text, "Bars 5–8 went wrong on the last two days they were heard.")
 	_, reasons, err := h.Desk.ProposeLesson(t.Context(), h.Teacher, h.ada.ID)
 	must(t, err)
 	n := 0
 	for _, r := range reasons {
-		n += strings.Count(r.Say, "Bars 5–8 went wrong the last two times.")
+		n += strings.Count(r.Say, "Bars 5–8 went wrong on the last two days they were heard.")
 	}
 	if n != 1 {
 		t.Errorf("the proposal says it %d times: %+v", n, reasons)
@@ -242,7 +242,7 @@ func TestPassages(t *testing.T) {
 	}
 	_, text = h.Get(t, h.TeacherDevice, at+"/memory")
 	part = within(t, text, `<li id="p-`, `</ol>`)
-	has(t, part, "Bars 5–8 went wrong the last two times, and were last played 36 days ago; likely to need")
+	has(t, part, "Bars 5–8 went wrong on the last two days they were heard, and were last played 36 days ago; likely to need")
 	state, err := h.Desk.AllPlans(t.Context(), h.Teacher)
 	must(t, err)
 	doc, err := json.Marshal(state)
@@ -298,7 +298,7 @@ func TestWhatGoes(t *testing.T) {
 	must(t, err)
 	_, text := h.Get(t, h.TeacherDevice, at)
 	has(t, text, "Heard in 6 recordings, the last of them 10 days ago.")
-	hasNot(t, text, "went wrong the last two times")
+	hasNot(t, text, "went wrong on the last two days")
 
 	w, err := h.Desk.Work(t.Context(), h.Teacher, h.canon.ID)
 	must(t, err)
@@ -340,7 +340,7 @@ func TestSkills(t *testing.T) {
 	at := "/students/" + string(h.ada.ID) + "/memory"
 	_, text := h.Get(t, h.TeacherDevice, at)
 	part := within(t, text, `<li id="s-stretching"`, `<li id="s-`)
-	has(t, part, "Stretching is there, but was not right the last two times", "Last asked 7 days ago in Tallis’s Canon, practised 34 days ago, heard 3 days ago.", "2 remarks about it",
+	has(t, part, "Stretching is there, but was not right on the last two days it was heard", "Last asked 7 days ago in Tallis’s Canon, practised 34 days ago, heard 3 days ago.", "2 remarks about it",
 		"Tallis’s Canon , bars 5–6 and 8; heard 7 times: it went right there 5 of 7 times")
 	if got := within(t, part, `class="plot"`, "</svg>"); strings.Count(got, "<circle") != 7 {
 		t.Errorf("the curve of what is believed: %s", got)
