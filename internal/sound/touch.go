@@ -247,41 +247,26 @@ const (
 
 func newPlaces(p *music.Part) places {
 	var out places
-	for _, d := range p.Directions {
-		if d.Kind != music.Words {
-			continue
-		}
-		mm, said := tonePlace(d.Text)
-		if said {
-			out = append(out, struct {
-				at       music.Beats
-				bridgeMm float64
-			}{d.At, mm})
-		}
+	for _, l := range p.Places() {
+		out = append(out, struct {
+			at       music.Beats
+			bridgeMm float64
+		}{l.At, bridgeMmOf(l.Place)})
 	}
-	slices.SortStableFunc(out, func(a, b struct {
-		at       music.Beats
-		bridgeMm float64
-	}) int {
-		return a.at.Cmp(b.at)
-	})
 	return out
 }
 
-func tonePlace(words string) (bridgeMm float64, said bool) {
-	w := strings.ToLower(words)
-	has := func(list ...string) bool {
-		return slices.ContainsFunc(list, func(s string) bool { return strings.Contains(w, s) })
+// bridgeMmOf is how far from the bridge a place lies; 0: where the options say.
+func bridgeMmOf(p music.Place) float64 {
+	switch p {
+	case music.NearBridge:
+		return nearBridgeMm
+	case music.OverNeck:
+		return nearNeckMm
+	case music.OverHole:
+		return overHoleMm
 	}
-	switch {
-	case has("ponticello", "pont.", "metallic", "metálico", "metalico"):
-		return nearBridgeMm, true
-	case has("tasto", "tastiera", "dolce"):
-		return nearNeckMm, true
-	case has("naturale", "natural", "nat.", "ordinario", "ord."):
-		return 0, true
-	}
-	return 0, false
+	return 0
 }
 
 func (p places) at(at music.Beats) float64 {
