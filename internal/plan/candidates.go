@@ -52,10 +52,11 @@ type builder struct {
 	recital  map[string]bool
 	firsts   map[string]string // why a first work of a new student
 	ladders  map[string]ladder.Ladder
+	passages map[string]*Passage // of works of which only these bars may be asked
 }
 
 func (p *Planner) begin(st *Student) *builder {
-	b := &builder{p: p, st: st, pace: p.Pace(st), known: p.Skills(st), items: map[string]*Item{}, wishes: map[string]*Wish{}, likes: map[string]float64{}, recital: map[string]bool{}, firsts: map[string]string{}, ladders: map[string]ladder.Ladder{}}
+	b := &builder{p: p, st: st, pace: p.Pace(st), known: p.Skills(st), items: map[string]*Item{}, wishes: map[string]*Wish{}, likes: map[string]float64{}, recital: map[string]bool{}, firsts: map[string]string{}, ladders: map[string]ladder.Ladder{}, passages: map[string]*Passage{}}
 	for i := range st.Items {
 		b.items[st.Items[i].Work] = &st.Items[i]
 	}
@@ -163,9 +164,13 @@ func (b *builder) like(work string) float64 {
 
 // add puts an item among the candidates.
 func (b *builder) add(w *Work, role Role, worth func(n int) float64, it week.Item) {
-	it.ID, it.Title, it.Minutes = w.ID, b.p.shelf.Title(w.ID), w.minutes()
+	if it.ID, it.Title = w.ID, b.p.shelf.Title(w.ID); role == Mend {
+		it.Title += ", " + b.passages[w.ID].Name()
+	} else {
+		it.Minutes = w.minutes()
+	}
 	it.Hands, it.Strain = w.Kind != Listening, w.Strain
-	it.Joy = it.Joy || w.Joy && role != Introduce
+	it.Joy = it.Joy || w.Joy && role != Introduce && role != Mend
 	times := b.like(w.ID)
 	if b.recital[w.ID] {
 		times *= recitalTimes
@@ -383,7 +388,7 @@ func (b *builder) keep(w *Work, it *Item) {
 	gains := b.pace.Gains(s.trace, s.since, target)
 	back := b.pace.DaysToBringBack(s.since, s.trace, target)
 	item := week.Item{MostDays: int(math.Ceil(7 / memory.GapDays(horizon)))}
-	role := Keep
+	role, due := Keep, min(int(b.pace.DueDays(s.trace, target)), memory.LatestDays)-int(s.since)
 	if s.left < target {
 		role = BringBack
 		item.MostDays = max(item.MostDays, min(back, 4))
@@ -391,7 +396,6 @@ func (b *builder) keep(w *Work, it *Item) {
 	} else if s.since >= memory.LatestDays {
 		item.Why = fmt.Sprintf("Last played %s; nothing that is kept waits longer than %s while lessons go on.", ago(int(s.since)), days(memory.LatestDays))
 	} else {
-		due := min(int(b.pace.DueDays(s.trace, target)), memory.LatestDays) - int(s.since)
 		item.Why = fmt.Sprintf("Last played %s; to be asked again within %s.", ago(int(s.since)), days(max(due, 1)))
 	}
 	if s.since >= memory.LatestDays { // the curve was not fitted to hands, so it is not trusted beyond a month
@@ -399,11 +403,18 @@ func (b *builder) keep(w *Work, it *Item) {
 			gains[n] = max(gains[n], min(0.15+0.1*s.since/memory.LatestDays, 0.6))
 		}
 	}
-	if sooner, most := b.p.weakGains(it, b.pace, target); sooner[1] > gains[1] {
-		for n := range gains {
-			gains[n] = max(gains[n], sooner[n])
+	limit := b.p.limit(b.st, w.Group)
+	at := s.last + calendar.Day(limit)
+	item.Must = limit > 0 && b.next+safeLate >= at
+	if x := b.p.weakGains(it, b.pace, target); x.gains[1] > gains[1] {
+		if due > week.Days && !item.Must && !w.Joy && !b.recital[w.ID] && !b.whole(w) {
+			b.passage(w, it, x, due)
+			return
 		}
-		item.MostDays = max(item.MostDays, most)
+		for n := range gains {
+			gains[n] = max(gains[n], x.gains[n])
+		}
+		item.MostDays = max(item.MostDays, x.most)
 		if role == Keep {
 			item.Why += " A few bars of it need it sooner."
 		}
@@ -411,13 +422,10 @@ func (b *builder) keep(w *Work, it *Item) {
 	if b.recital[w.ID] {
 		item.Why += fmt.Sprintf(" It is for the recital on %s.", b.st.Recital.Day.Short())
 	}
-	if limit := b.p.limit(b.st, w.Group); limit > 0 {
-		if at := s.last + calendar.Day(limit); b.next+safeLate >= at {
-			item.Must = true
-			item.Late = int(b.next + safeLate - at) // the nearest limit goes first
-			item.ByDay = min(max(int(at-b.p.studio.Today), 0), week.Days-1)
-			item.Why = fmt.Sprintf("Nothing in %s is to stay unseen for more than %s, and the last time was %s.", w.Group, days(limit), s.last.Short())
-		}
+	if item.Must {
+		item.Late = int(b.next + safeLate - at) // the nearest limit goes first
+		item.ByDay = min(max(int(at-b.p.studio.Today), 0), week.Days-1)
+		item.Why = fmt.Sprintf("Nothing in %s is to stay unseen for more than %s, and the last time was %s.", w.Group, days(limit), s.last.Short())
 	}
 	then := b.pace.DueIn(s.trace.After(s.since, memory.Steady), target)
 	item.Next = fmt.Sprintf("If it is steady, it can wait about %s; if not, once more on the next day.", days(then))

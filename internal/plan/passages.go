@@ -56,43 +56,42 @@ func (ps *Passage) goal(it *Item) float64 {
 }
 
 // passagePlayings are its playings, rated. A day on which the work was tapped or rated as a whole counts for its bars, too,
-// from when they were first played on, but for no more than was last heard of them: going through the whole does not mend
+// from when they were first played on, but for no more than was last heard of them, by the teacher or the ear: going through the whole does not mend
 // a place. A day on which only some of its bars were tapped counts for these.
 func (it *Item) passagePlayings(ps *Passage) []memory.Playing {
 	if len(ps.Played) == 0 {
 		return nil
 	}
 	goal := ps.goal(it)
-	out := make([]memory.Playing, len(ps.Played))
+	out := make([]memory.Playing, 0, len(ps.Played)+len(it.Played))
 	byItself := map[calendar.Day]bool{}
 	for i := range ps.Played {
 		p := &ps.Played[i]
-		out[i] = memory.Playing{Day: p.Day, Rating: p.ratingThere(goal)}
-		byItself[p.Day] = byItself[p.Day] || p.Heard == nil
+		if byItself[p.Day] = byItself[p.Day] || p.Heard == nil; !outranked(ps.Played, i) {
+			out = append(out, memory.Playing{Day: p.Day, Rating: p.ratingThere(goal)})
+		}
 	}
-	next, most := 0, memory.AtTempo // both lists are in order of days
+	days, next, most := it.heardDays(ps), 0, memory.AtTempo // all lists are in order of days
 	for i := range it.Played {
 		p := &it.Played[i]
-		for next < len(ps.Played) && ps.Played[next].Day <= p.Day {
-			if ps.Played[next].Heard != nil {
-				most = out[next].Rating
-			}
-			next++
+		for ; next < len(days) && days[next].Day <= p.Day; next++ {
+			most = days[next].Rating
 		}
-		if p.Heard == nil && !p.Part && next > 0 && !byItself[p.Day] {
+		if p.Heard == nil && !p.Part && !outranked(it.Played, i) && ps.Played[0].Day <= p.Day && !byItself[p.Day] {
 			out = append(out, memory.Playing{Day: p.Day, Rating: min(p.rating(it.GoalBpm), most)})
 		}
 	}
 	return out
 }
 
-// heardDays are the days on which a passage was heard, each with the best of its hearings. Who records the same bars three times
-// in one evening and has them right at the end can play them; and three that went wrong in one evening are one evening.
+// heardDays are the days on which a passage was heard, each with the best of its hearings, or as the teacher rated it. Who
+// records the same bars three times in one evening and has them right at the end can play them; and three tries that went
+// wrong in one evening are one evening.
 func (it *Item) heardDays(ps *Passage) (days []memory.Playing) {
 	goal := ps.goal(it)
 	for i := range ps.Played {
 		x := &ps.Played[i]
-		if x.Heard == nil {
+		if x.Heard == nil && x.Rating == 0 || outranked(ps.Played, i) {
 			continue
 		}
 		r := x.ratingThere(goal)
@@ -191,28 +190,6 @@ func (p *Planner) weakest(it *Item, pace memory.Pace) (ps *Passage, say string) 
 		ps, say, most = x, words, much
 	}
 	return ps, say
-}
-
-// Of what a passage would gain by itself this much counts for its work, and it is asked on so many days at most. Our choices.
-const (
-	passageShare = 0.5
-	passageDays  = 4
-)
-
-// weakGains are what 0 to 7 playings in the coming week add to a work for the sake of its weakest passage, and on how many days
-// that is worth asking; nothing where no passage is weak.
-func (p *Planner) weakGains(it *Item, pace memory.Pace, target float64) (gains [8]float64, most int) {
-	ps, _ := p.weakest(it, pace)
-	if ps == nil {
-		return gains, 0
-	}
-	tr, last, _ := memory.Follow(it.passagePlayings(ps))
-	since := float64(max(p.studio.Today-last, 0))
-	gains = pace.Gains(tr, since, target)
-	for n := range gains {
-		gains[n] *= passageShare
-	}
-	return gains, min(pace.DaysToBringBack(since, tr, target), passageDays)
 }
 
 // slippingPassages are those that slip inside of a work that does not.

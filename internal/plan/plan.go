@@ -214,7 +214,8 @@ type Week struct {
 type Wish struct {
 	Work   string         `json:"work"`
 	Forbid bool           `json:"forbid,omitempty"`
-	On     []calendar.Day `json:"on,omitempty"` // of a pin: on these days; none: the plan chooses
+	Whole  bool           `json:"whole,omitempty"` // of a pin: all of it, where the plan would ask for a passage only
+	On     []calendar.Day `json:"on,omitempty"`    // of a pin: on these days; none: the plan chooses
 }
 
 // Choice of the teacher in an earlier plan: what was proposed, and whether it stayed.
@@ -254,11 +255,32 @@ func (p *Played) rating(goal float64) memory.Rating {
 
 // playings of an item, rated.
 func (it *Item) playings() []memory.Playing {
-	out := make([]memory.Playing, len(it.Played))
+	out := make([]memory.Playing, 0, len(it.Played))
 	for i := range it.Played {
-		out[i] = memory.Playing{Day: it.Played[i].Day, Rating: it.Played[i].rating(it.GoalBpm)}
+		if !outranked(it.Played, i) {
+			out = append(out, memory.Playing{Day: it.Played[i].Day, Rating: it.Played[i].rating(it.GoalBpm)})
+		}
 	}
 	return out
+}
+
+// outranked says that the teacher rated the day of a playing, which goes before what was heard and counted on it. They are in
+// order of days.
+func outranked(all []Played, i int) bool {
+	if all[i].Rating > 0 {
+		return false
+	}
+	for j := i - 1; j >= 0 && all[j].Day == all[i].Day; j-- {
+		if all[j].Rating > 0 {
+			return true
+		}
+	}
+	for j := i + 1; j < len(all) && all[j].Day == all[i].Day; j++ {
+		if all[j].Rating > 0 {
+			return true
+		}
+	}
+	return false
 }
 
 // tries of an item at a tempo.

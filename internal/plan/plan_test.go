@@ -419,7 +419,7 @@ func randomStudio(rng *rand.Rand) *Studio {
 // TestTenThousandStudios: no plan breaks the minutes, the prerequisites or the pain rules, whatever the studio; the
 // same studio has the same plan; fewer minutes bring nothing new.
 func TestTenThousandStudios(t *testing.T) {
-	lines, rested := 0, 0
+	lines, rested, passages := 0, 0, 0
 	for seed := range uint64(10_000) {
 		rng := rand.New(rand.NewPCG(seed, 9))
 		s := randomStudio(rng)
@@ -439,6 +439,11 @@ func TestTenThousandStudios(t *testing.T) {
 			t.Fatalf("seed %d: %s", seed, why)
 		}
 		lines += len(w.Lines)
+		for _, l := range w.Lines {
+			if l.From != "" {
+				passages++
+			}
+		}
 		if len(st.Hurts) > 0 && st.Hurts[0].Day > s.Today-7 {
 			rested++
 		}
@@ -464,8 +469,8 @@ func TestTenThousandStudios(t *testing.T) {
 			}
 		}
 	}
-	if lines < 20_000 || rested < 500 {
-		t.Errorf("only %d lines, and %d plans with hands at rest: the studios are too poor", lines, rested)
+	if lines < 20_000 || rested < 500 || passages < 500 {
+		t.Errorf("only %d lines, %d of them passages, and %d plans with hands at rest: the studios are too poor", lines, passages, rested)
 	}
 }
 
@@ -473,7 +478,7 @@ func TestTenThousandStudios(t *testing.T) {
 func brokenRule(p *Planner, st *Student, w *Weekly) string {
 	s := p.studio
 	spent := map[calendar.Day]int{}
-	fresh := 0
+	fresh, asked := 0, map[string]bool{}
 	have, mastered := map[string]bool{}, map[string]bool{}
 	for _, it := range st.Items {
 		have[it.Work] = true
@@ -486,6 +491,13 @@ func brokenRule(p *Planner, st *Student, w *Weekly) string {
 		work := p.works[l.Work]
 		if l.Why == "" || len(l.Days) == 0 {
 			return l.Work + " has no reason or no day"
+		}
+		if asked[l.Work] {
+			return l.Work + " is asked in two lines"
+		}
+		asked[l.Work] = true
+		if it := itemOf(st, l.Work); l.From != "" && (it.Stage != Kept || l.Minutes > work.minutes() || !slices.ContainsFunc(it.Passages, func(ps Passage) bool { return ps.From == l.From && ps.To == l.To })) {
+			return fmt.Sprintf("%s: bars %s to %s are no passage of something kept, or take longer than all of it", l.Work, l.From, l.To)
 		}
 		if hurts && work.Kind != Listening {
 			return l.Work + " loads hands that hurt"

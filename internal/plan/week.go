@@ -17,6 +17,7 @@ type Role string
 const (
 	Keep      Role = "keep"
 	BringBack Role = "bring back"
+	Mend      Role = "passage" // bars of something kept, by themselves
 	Advance   Role = "advance"
 	Introduce Role = "introduce"
 	Serve     Role = "technique" // an exercise that serves a piece of this plan
@@ -27,6 +28,8 @@ const (
 type Line struct {
 	Work    string         `json:"work"`
 	Title   string         `json:"title"`
+	From    string         `json:"from,omitempty"` // only these bars, as printed
+	To      string         `json:"to,omitempty"`
 	Role    Role           `json:"role"`
 	Minutes int            `json:"minutes"` // of one sitting
 	Days    []calendar.Day `json:"days"`
@@ -72,6 +75,7 @@ type Weekly struct {
 	planner *Planner
 	of      *Student
 	ladders map[string]ladder.Ladder
+	bars    map[string]*Passage
 }
 
 // Week plans the coming seven days of a student.
@@ -106,7 +110,7 @@ func (w *Weekly) HandsRest() bool { return w.problem.Hurts }
 // already: who has less time is not given something new to do.
 func (w *Weekly) Shorten(minutes [7]int) (*Weekly, error) {
 	b := w.planner.begin(w.of)
-	b.problem, b.roles, b.cautions, b.ladders = w.problem, w.roles, w.Cautions, w.ladders
+	b.problem, b.roles, b.cautions, b.ladders, b.passages = w.problem, w.roles, w.Cautions, w.ladders, w.bars
 	var less [week.Days]int
 	for d := range less {
 		less[d] = minutes[monday(w.Days[d].Day)]
@@ -125,11 +129,14 @@ func monday(d calendar.Day) int { return (int(d.Weekday()) + 6) % 7 }
 // tell puts a plan into words.
 func (b *builder) tell(plan week.Plan) *Weekly {
 	w := &Weekly{Student: b.st.ID, Name: b.st.Name, Days: b.days, Cautions: b.cautions, Limits: b.p.Limits(b.st), Best: plan.Proved,
-		Lines: []Line{}, problem: b.problem, plan: plan, roles: b.roles, planner: b.p, of: b.st, ladders: b.ladders}
+		Lines: []Line{}, problem: b.problem, plan: plan, roles: b.roles, planner: b.p, of: b.st, ladders: b.ladders, bars: b.passages}
 	for _, l := range plan.Lines {
 		it := &b.problem.Items[l.Item]
 		line := Line{Work: it.ID, Title: it.Title, Role: b.roles[l.Item], Minutes: it.Minutes, Why: it.Why, Next: it.Next,
 			New: it.New, Joy: it.Joy, Pinned: it.Pinned, Rungs: b.ladders[it.ID].Rungs}
+		if ps := b.passages[it.ID]; ps != nil {
+			line.From, line.To = ps.From, ps.To
+		}
 		for d := range week.Days {
 			if l.Has(d) {
 				line.Days = append(line.Days, b.days[d].Day)

@@ -84,6 +84,13 @@ type ItemSays struct {
 	Stage    plan.Stage    `json:",omitempty"` // "": by what was asked and heard
 	Finished calendar.Day  `json:",omitzero"`
 	Rated    []plan.Played `json:",omitempty"` // how it went, by the teacher's own ear
+	Bars     []RatedBars   `json:",omitempty"` // the same of some bars of it
+}
+
+// RatedBars is how bars of a work went on one day, by the teacher's own ear.
+type RatedBars struct {
+	From, To string // as printed
+	plan.Played
 }
 
 // PlanWish is a pin or the opposite, until a day.

@@ -13,7 +13,7 @@ func (d *Desk) AskPassage(ctx context.Context, v Viewer, id StudentID, w WorkID,
 	if err := v.must(itsThePlan, Teacher); err != nil {
 		return Lesson{}, err
 	}
-	p, err := d.planning(ctx, d.store, v.scope(), id)
+	p, it, ps, err := d.passageOf(ctx, d.store, v, id, w, from, to)
 	if err != nil {
 		return Lesson{}, problemOf(err)
 	}
@@ -21,17 +21,8 @@ func (d *Desk) AskPassage(ctx context.Context, v Viewer, id StudentID, w WorkID,
 	if err != nil {
 		return Lesson{}, problemOf(err)
 	}
-	st := p.state.Student(string(id))
-	if pl.HandsRest(st) {
+	if pl.HandsRest(p.state.Student(string(id))) {
 		return Lesson{}, &Problem{Kind: Conflict, Say: "Something hurt lately, so the hands rest. Say on the plan's page when they may play again."}
-	}
-	i := slices.IndexFunc(st.Items, func(it plan.Item) bool { return it.Work == string(w) })
-	k := -1
-	if i >= 0 {
-		k = slices.IndexFunc(st.Items[i].Passages, func(ps plan.Passage) bool { return ps.From == from && ps.To == to })
-	}
-	if k < 0 {
-		return Lesson{}, &Problem{Kind: NotFound, Say: "These bars are not remembered by themselves any more. Look at the page again."}
 	}
 	l, err := d.draftOf(ctx, v, id)
 	if err != nil {
@@ -45,9 +36,26 @@ func (d *Desk) AskPassage(ctx context.Context, v Viewer, id StudentID, w WorkID,
 		return Lesson{}, problemOf(err)
 	}
 	a := Assignment{Work: w, FromBar: from, ToBar: to, Do: linesIn(code).bars}
-	if a.Goals.TempoBpm = st.Items[i].Passages[k].GoalBpm; a.Goals.TempoBpm == 0 {
-		a.Goals.TempoBpm = st.Items[i].GoalBpm
+	if a.Goals.TempoBpm = ps.GoalBpm; a.Goals.TempoBpm == 0 {
+		a.Goals.TempoBpm = it.GoalBpm
 	}
 	l.Assignments = append(l.Assignments, a)
 	return d.SaveDraft(ctx, v, l)
+}
+
+// passageOf finds a passage that is remembered of a work of a student, named by its bars.
+func (d *Desk) passageOf(ctx context.Context, r Records, v Viewer, id StudentID, w WorkID, from, to string) (*planning, *plan.Item, *plan.Passage, error) {
+	p, err := d.planning(ctx, r, v.scope(), id)
+	if err != nil {
+		return nil, nil, nil, err
+	}
+	st := p.state.Student(string(id))
+	for i := range st.Items {
+		it := &st.Items[i]
+		k := slices.IndexFunc(it.Passages, func(ps plan.Passage) bool { return ps.From == from && ps.To == to })
+		if it.Work == string(w) && k >= 0 {
+			return p, it, &it.Passages[k], nil
+		}
+	}
+	return nil, nil, nil, &Problem{Kind: NotFound, Say: "These bars are not remembered by themselves any more. Look at the page again."}
 }

@@ -54,6 +54,7 @@ func (p *planning) items(sp StudentPlan, h *History, laid [][]barFact) []plan.It
 	var out []plan.Item
 	for _, w := range order {
 		g := at[w]
+		g.rated = sp.Items[w].Bars
 		found := p.passages(w, g, h.Heard)
 		for _, ps := range found {
 			g.Passages = append(g.Passages, ps.Passage)
@@ -100,6 +101,7 @@ type gathered struct {
 	takes []takenOnce
 	taps  []PractisedDay
 	said  []SaidOnce
+	rated []RatedBars
 }
 
 // takenOnce is a take bar by bar.

@@ -32,7 +32,9 @@ func (d *Desk) TakeIntoLesson(ctx context.Context, v Viewer, id StudentID, works
 			continue
 		}
 		took[line.Work] = true
-		if !slices.ContainsFunc(l.Assignments, func(a Assignment) bool { return string(a.Work) == line.Work }) {
+		if !slices.ContainsFunc(l.Assignments, func(a Assignment) bool {
+			return string(a.Work) == line.Work && (line.From == "" || a.FromBar == line.From && a.ToBar == line.To || a.FromBar == "" && a.ToBar == "")
+		}) {
 			l.Assignments = append(l.Assignments, now.assignment(line, words))
 		}
 	}
@@ -67,11 +69,17 @@ func (d *Desk) draftOf(ctx context.Context, v Viewer, id StudentID) (Lesson, err
 
 // assignment is a line as a lesson asks it, in the family's words. The teacher's reasons stay with the teacher.
 func (v *PlanView) assignment(l plan.Line, w lineWords) Assignment {
-	a := Assignment{Work: WorkID(l.Work), Minutes: l.Minutes}
+	a := Assignment{Work: WorkID(l.Work), FromBar: l.From, ToBar: l.To, Minutes: l.Minutes}
 	goal := 0.0
 	for _, it := range v.State.Items {
-		if it.Work == l.Work {
-			goal = it.GoalBpm
+		if it.Work != l.Work {
+			continue
+		}
+		goal = it.GoalBpm
+		for _, ps := range it.Passages {
+			if ps.From == l.From && ps.To == l.To && ps.GoalBpm > 0 {
+				goal = ps.GoalBpm
+			}
 		}
 	}
 	a.Goals.TempoBpm = goal

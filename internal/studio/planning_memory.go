@@ -31,7 +31,8 @@ type Remembered struct {
 	Kind      plan.Kind
 	Stage     plan.Stage
 	Asked     []calendar.Day
-	Heard     []HeardOnce // with a hearing, the oldest first, at the studio's time
+	Heard     []HeardOnce   // with a hearing, the oldest first, at the studio's time
+	Rated     []plan.Played // by the teacher's own ear, the oldest first
 	Practised []PractisedDay
 	LastAsked calendar.Day // 0 never, as the two below
 	LastHeard calendar.Day
@@ -46,8 +47,9 @@ type Remembered struct {
 type RememberedPassage struct {
 	plan.Passage
 	plan.PassageState
-	Named    string      // by the teacher, in the library; "" not
-	Heard    []WentThere // the oldest first
+	Named    string        // by the teacher, in the library; "" not
+	Heard    []WentThere   // the oldest first
+	Rated    []plan.Played // by the teacher's own ear, the oldest first
 	LastDone calendar.Day
 	Says     string // how it stands, one sentence; "" where there is nothing to say
 }
@@ -128,6 +130,11 @@ func (p *planning) remembered(pl *plan.Planner, st *plan.Student, h *History) []
 		if it.Stage == plan.Kept {
 			r.Left = pl.Left(st, it.Work)
 		}
+		for _, x := range it.Played {
+			if x.Rating > 0 {
+				r.Rated = append(r.Rated, x)
+			}
+		}
 		for _, a := range it.Asked {
 			r.LastAsked = max(r.LastAsked, a)
 		}
@@ -166,7 +173,11 @@ func (p *planning) rememberedPassages(pl *plan.Planner, it *plan.Item, pace memo
 		r.Says = pl.PassageWords(it, ps, r.PassageState)
 		heard := 0
 		for _, x := range ps.Played {
-			if x.Heard == nil {
+			switch {
+			case x.Rating > 0:
+				r.Rated = append(r.Rated, x)
+				continue
+			case x.Heard == nil:
 				r.LastDone = max(r.LastDone, x.Day)
 				continue
 			}

@@ -116,6 +116,11 @@ func (p *planning) passage(bars *scoreBars, g *gathered, pl plan.Place, noted []
 			out.Played = append(out.Played, plan.Played{Day: x.Day, Right: min(x.Clean, x.Tries), Tries: x.Tries, Bpm: bpmIn(x.TopBpm)})
 		}
 	}
+	for _, x := range g.rated {
+		if x.Day <= p.today && samePlace(bars, x, pl.Stretch) {
+			out.Played = append(out.Played, x.Played)
+		}
+	}
 	slices.SortStableFunc(out.Played, func(a, b plan.Played) int { return cmp.Compare(a.Day, b.Day) })
 	for _, r := range g.said {
 		if i, ok := bars.of(r); ok && pl.Has(plan.Stretch{From: i, To: i}) {
@@ -123,6 +128,13 @@ func (p *planning) passage(bars *scoreBars, g *gathered, pl plan.Place, noted []
 		}
 	}
 	return out
+}
+
+// samePlace says that bars which were rated are the place, also where it was told by other bars at that time: places change
+// with what is asked.
+func samePlace(bars *scoreBars, x RatedBars, at plan.Stretch) bool {
+	s, ok := bars.stretch(x.From, x.To)
+	return ok && plan.SamePlace(s, at)
 }
 
 // nameWeak adds to the reasons of a proposed lesson the bars that are weak inside a work, once for each work.

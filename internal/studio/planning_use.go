@@ -180,6 +180,7 @@ func (d *Desk) AllPlans(ctx context.Context, v Viewer) (*plan.Studio, error) {
 // Limits of what a teacher may say about plans.
 const (
 	choicesKept     = 200 // remembered of one student
+	barsRated       = 200 // remembered of one work of a student
 	mostPlanMinutes = 300
 	mostPlanSpans   = 60
 	mostGroups      = 30
@@ -244,9 +245,21 @@ func (d *Desk) wishIn(ctx context.Context, tx Records, v Viewer, sp *StudentPlan
 	return nil
 }
 
-// Pin wants a work in the coming week: on these days, or with none wherever the plan likes.
+// Pin wants a work in the coming week: on these days, or with none wherever the plan likes. What is asked of it, all of it or
+// some bars, stays as it is.
 func (d *Desk) Pin(ctx context.Context, v Viewer, id StudentID, w WorkID, on ...calendar.Day) (PlanView, error) {
-	return d.wish(ctx, v, id, w, plan.Wish{On: on}, true)
+	return d.changePlan(ctx, v, id, func(tx Records, sp *StudentPlan) error {
+		return d.wishIn(ctx, tx, v, sp, w, plan.Wish{On: on, Whole: sp.wantsWhole(w)}, true)
+	})
+}
+
+// PinWhole wants all of a work in the coming week, where the plan would ask for some bars of it only.
+func (d *Desk) PinWhole(ctx context.Context, v Viewer, id StudentID, w WorkID) (PlanView, error) {
+	return d.wish(ctx, v, id, w, plan.Wish{Whole: true}, true)
+}
+
+func (sp *StudentPlan) wantsWhole(w WorkID) bool {
+	return slices.ContainsFunc(sp.Wishes, func(x PlanWish) bool { return x.Work == string(w) && x.Whole })
 }
 
 // Forbid leaves a work out of the coming week.
@@ -279,7 +292,7 @@ func (d *Desk) Move(ctx context.Context, v Viewer, id StudentID, w WorkID, from,
 			}
 		}
 		slices.Sort(on)
-		return d.wishIn(ctx, tx, v, sp, w, plan.Wish{On: on}, true)
+		return d.wishIn(ctx, tx, v, sp, w, plan.Wish{On: on, Whole: sp.wantsWhole(w)}, true)
 	})
 }
 
@@ -321,6 +334,27 @@ func (sp *StudentPlan) keep(w WorkID, says ItemSays) {
 
 // RateItem is the teacher's own ear: how a work went today, 1 broke down to 4 steady at its tempo.
 func (d *Desk) RateItem(ctx context.Context, v Viewer, id StudentID, w WorkID, rating int) (PlanView, error) {
+	return d.rate(ctx, v, id, w, rating, func(_ Records, says *ItemSays, p plan.Played) error {
+		says.Rated = slices.DeleteFunc(says.Rated, func(x plan.Played) bool { return x.Day == p.Day })
+		says.Rated = append(says.Rated, p)
+		return nil
+	})
+}
+
+// RatePassage is the same of bars that are remembered by themselves.
+func (d *Desk) RatePassage(ctx context.Context, v Viewer, id StudentID, w WorkID, from, to string, rating int) (PlanView, error) {
+	return d.rate(ctx, v, id, w, rating, func(tx Records, says *ItemSays, p plan.Played) error {
+		if _, _, _, err := d.passageOf(ctx, tx, v, id, w, from, to); err != nil {
+			return err
+		}
+		says.Bars = slices.DeleteFunc(says.Bars, func(x RatedBars) bool { return x.Day == p.Day && x.From == from && x.To == to })
+		says.Bars = append(says.Bars, RatedBars{from, to, p})
+		says.Bars = says.Bars[max(len(says.Bars)-barsRated, 0):]
+		return nil
+	})
+}
+
+func (d *Desk) rate(ctx context.Context, v Viewer, id StudentID, w WorkID, rating int, put func(Records, *ItemSays, plan.Played) error) (PlanView, error) {
 	if rating < int(memory.BrokeDown) || rating > int(memory.AtTempo) {
 		return PlanView{}, invalid("Say in one of the four ways how it went.")
 	}
@@ -329,8 +363,9 @@ func (d *Desk) RateItem(ctx context.Context, v Viewer, id StudentID, w WorkID, r
 			return err
 		}
 		says := sp.Items[w]
-		says.Rated = slices.DeleteFunc(says.Rated, func(x plan.Played) bool { return x.Day == d.today() })
-		says.Rated = append(says.Rated, plan.Played{Day: d.today(), Rating: rating})
+		if err := put(tx, &says, plan.Played{Day: d.today(), Rating: rating}); err != nil {
+			return err
+		}
 		sp.keep(w, says)
 		return nil
 	})

@@ -14,6 +14,7 @@ import (
 type lineWords struct {
 	keep, joy, back, fresh, listen, other string
 	bars                                  string // of a passage by itself, which names its bars beside it
+	mend                                  string // the same with its days
 
 	days  [7]string // Sunday first; "on Sunday"
 	and   string    // between the last two days
@@ -23,10 +24,10 @@ type lineWords struct {
 
 var spokenLines = map[string]lineWords{
 	"en": {keep: "Once through %s.", joy: "For joy, %s.", back: "Bring it back: slowly at first, %s.", fresh: "New: the first line only, slowly, %s.",
-		listen: "Only listen, %s.", other: "%s.", bars: "Only these bars, slowly at first.",
+		listen: "Only listen, %s.", other: "%s.", bars: "Only these bars, slowly at first.", mend: "Only these bars, slowly at first, %s.",
 		days: [7]string{"on Sunday", "on Monday", "on Tuesday", "on Wednesday", "on Thursday", "on Friday", "on Saturday"}, and: " and ", again: "on ", daily: "every day"},
 	"es": {keep: "Una vez entera, %s.", joy: "Por gusto, %s.", back: "Volver a ella: al principio despacio, %s.", fresh: "Nueva: solo la primera línea, despacio, %s.",
-		listen: "Solo escuchar, %s.", other: "%s.", bars: "Solo estos compases, al principio despacio.",
+		listen: "Solo escuchar, %s.", other: "%s.", bars: "Solo estos compases, al principio despacio.", mend: "Solo estos compases, al principio despacio, %s.",
 		days: [7]string{"el domingo", "el lunes", "el martes", "el miércoles", "el jueves", "el viernes", "el sábado"}, and: " y ", daily: "todos los días"},
 }
 
@@ -48,6 +49,8 @@ func (w lineWords) say(l plan.Line) string {
 		}
 	case plan.BringBack:
 		text = w.back
+	case plan.Mend:
+		text = w.mend
 	case plan.Introduce:
 		text = w.fresh
 	case plan.Listen:

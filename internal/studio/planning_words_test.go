@@ -27,6 +27,8 @@ func TestLinesAreSaid(t *testing.T) {
 		{"es", plan.Line{Role: plan.Keep, Days: some}, "Una vez entera, el lunes, el miércoles y el viernes."},
 		{"en", plan.Line{Role: plan.Keep, Joy: true, Days: week}, "For joy, every day."},
 		{"es", plan.Line{Role: plan.Serve, Joy: true, Days: week}, "Por gusto, todos los días."},
+		{"en", plan.Line{Role: plan.Mend, Days: week[1:3]}, "Only these bars, slowly at first, on Tuesday and Wednesday."},
+		{"es", plan.Line{Role: plan.Mend, Days: week[1:3]}, "Solo estos compases, al principio despacio, el martes y el miércoles."},
 		{"en", plan.Line{Role: plan.Introduce, Days: week[6:]}, "New: the first line only, slowly, on Sunday."},
 		{"es", plan.Line{Role: plan.Introduce, Days: week[6:]}, "Nueva: solo la primera línea, despacio, el domingo."},
 		{"en", plan.Line{Role: plan.BringBack, Days: week[:2]}, "Bring it back: slowly at first, on Monday and Tuesday."},

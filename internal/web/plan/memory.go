@@ -20,6 +20,7 @@ import (
 type memoryPage struct {
 	ID, Name     string
 	Says         string
+	Done         string   // what was just kept
 	Look         []lookAt // what stands out
 	Key          bool     // there are rows of dots
 	Parts        []part   // works, then exercises
@@ -91,7 +92,8 @@ type curve struct {
 	SVG   template.HTML
 }
 
-type heardRow struct{ Take, Day, Bpm, Steady, Right, Stops string }
+// heardRow is one take in numbers, or with Said one day as the teacher heard it.
+type heardRow struct{ Take, Day, Bpm, Steady, Right, Stops, Said string }
 
 type progressView struct {
 	Title, Says string
@@ -106,7 +108,7 @@ const saidShown = 40
 func (p *pages) memory(w http.ResponseWriter, r *http.Request) error { // GET /students/{student}/memory?words=…&since=DAY&of=WORK
 	q, of := aboutWhat(r.FormValue("of"))
 	q.Words = strings.TrimSpace(r.FormValue("words"))
-	d := memoryPage{Words: q.Words, Since: strings.TrimSpace(r.FormValue("since"))}
+	d := memoryPage{Done: doneWords[r.FormValue("done")], Words: q.Words, Since: strings.TrimSpace(r.FormValue("since"))}
 	now := p.f.Now()
 	if d.Since != "" {
 		t, err := time.ParseInLocation(time.DateOnly, d.Since, now.Location())
@@ -242,6 +244,7 @@ func remembered(it studio.Remembered, rest bool, today calendar.Day) rememberedV
 		}
 	}
 	var points []compare.Point
+	var rows []dated
 	for _, h := range it.Heard {
 		share := -1.0
 		if h.Summary.Notes > 0 {
@@ -255,9 +258,19 @@ func remembered(it studio.Remembered, rest bool, today calendar.Day) rememberedV
 		if row.Bpm == "" && share < 0 {
 			row.Right = "nothing heard of it"
 		}
-		x.Rows = append(x.Rows, row)
+		rows = append(rows, dated{calendar.Of(h.At), row})
 	}
-	x.Recordings, x.Curves = plural(len(x.Rows), "recording"), curves(points, it.GoalBpm)
+	for _, r := range it.Rated {
+		rows = append(rows, ratedRow(r))
+	}
+	if s := ratedSays(it.Rated, today); s != "" {
+		x.Says += " " + s
+	}
+	x.Rows = inDays(rows)
+	x.Recordings, x.Curves = "How it went", curves(points, it.GoalBpm)
+	if n := len(it.Heard); n > 0 {
+		x.Recordings = plural(n, "recording") + " in numbers"
+	}
 	x.Older, x.Rows = max(len(x.Rows)-rowsShown, 0), newestOf(x.Rows, rowsShown)
 	return x
 }

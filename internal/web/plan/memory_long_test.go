@@ -27,8 +27,8 @@ func TestManyYears(t *testing.T) {
 	}
 	x, sk := remembered(it, false, today), skillOf(skill, nil, today)
 	ps := append(x.Passages, x.Well...)[0]
-	if n := len(x.Rows); n != rowsShown || x.Older != takes-n || x.Recordings != "2000 recordings" || x.Rows[n-1].Take != "t1999" {
-		t.Errorf("%d rows of %s, %d older", n, x.Recordings, x.Older)
+	if n := len(x.Rows); n != rowsShown || x.Older != takes-n || x.Recordings != "2000 recordings in numbers" || x.Rows[n-1].Take != "t1999" {
+		t.Errorf("%d rows under “%s”, %d older", n, x.Recordings, x.Older)
 	}
 	if n := len(ps.Rows); n != rowsShown || ps.Older != takes-n || ps.Rows[n-1].Take != "t1999" {
 		t.Errorf("%d rows of a passage, %d older", n, ps.Older)

@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"html/template"
 	"net/http"
+	"net/url"
+	"slices"
 	"strings"
 
 	"antiphon/internal/compare"
@@ -67,6 +69,7 @@ func passageOf(it studio.Remembered, i int, rest bool, today calendar.Day) passa
 	}
 	var points []compare.Point
 	var marks []mark
+	var rows []dated
 	well := 0
 	for _, h := range ps.Heard {
 		points = append(points, compare.Point{Day: h.At, Bpm: h.Bpm, RightShare: h.Share()})
@@ -74,13 +77,20 @@ func passageOf(it studio.Remembered, i int, rest bool, today calendar.Day) passa
 		if row.Right = fmt.Sprintf("%d of %d", h.Right, h.Notes); h.Stops > 0 {
 			row.Stops, x.Stopped = plural(h.Stops, "time"), true
 		}
-		x.Rows = append(x.Rows, row)
-		right := h.Rating >= memory.Steady
-		if right {
+		rows = append(rows, dated{calendar.Of(h.At), row})
+		marks = append(marks, mark{day: calendar.Of(h.At), well: h.Rating >= memory.Steady})
+	}
+	for _, r := range ps.Rated {
+		rows = append(rows, ratedRow(r))
+		marks = append(marks, mark{day: r.Day, well: memory.Rating(r.Rating) >= memory.Steady})
+	}
+	slices.SortStableFunc(marks, func(a, b mark) int { return cmp.Compare(a.day, b.day) })
+	for _, m := range marks {
+		if m.well {
 			well++
 		}
-		marks = append(marks, mark{day: calendar.Of(h.At), well: right})
 	}
+	x.Rows = inDays(rows)
 	goal := ps.GoalBpm
 	if goal == 0 {
 		goal = it.GoalBpm
@@ -93,12 +103,27 @@ func passageOf(it studio.Remembered, i int, rest bool, today calendar.Day) passa
 	return x
 }
 
-// askPassage puts a passage into the lesson.
-func (p *pages) askPassage(w http.ResponseWriter, r *http.Request) error { // POST /students/{student}/memory
+// remember puts a passage into the lesson, or keeps how it or a work went by the teacher's own ear.
+func (p *pages) remember(w http.ResponseWriter, r *http.Request) error { // POST /students/{student}/memory
 	if err := r.ParseForm(); err != nil {
 		return err
 	}
-	l, err := p.desk.AskPassage(r.Context(), page.Viewer(r), studio.StudentID(r.PathValue("student")), studio.WorkID(r.PostForm.Get("work")), r.PostForm.Get("from"), r.PostForm.Get("to"))
+	ctx, v, id, work := r.Context(), page.Viewer(r), studio.StudentID(r.PathValue("student")), studio.WorkID(r.PostForm.Get("work"))
+	from, to := r.PostForm.Get("from"), r.PostForm.Get("to")
+	if r.PostForm.Has("rating") {
+		var err error
+		if rating := number(r.PostForm.Get("rating")); from == "" && to == "" {
+			_, err = p.desk.RateItem(ctx, v, id, work, rating)
+		} else {
+			_, err = p.desk.RatePassage(ctx, v, id, work, from, to, rating)
+		}
+		if err != nil {
+			return err
+		}
+		at := url.URL{Path: r.URL.Path, RawQuery: "done=rate", Fragment: r.PostForm.Get("at")}
+		return back(w, r, at.String())
+	}
+	l, err := p.desk.AskPassage(ctx, v, id, work, from, to)
 	if err != nil {
 		return err
 	}
@@ -138,11 +163,16 @@ func passageSays(ps studio.RememberedPassage, today calendar.Day) string {
 	}
 	switch n := len(ps.Heard); n {
 	case 0:
-		says = append(says, "Not heard yet.")
+		if len(ps.Rated) == 0 {
+			says = append(says, "Not heard yet.")
+		}
 	case 1:
-		says = append(says, "Heard in 1 recording, "+agoIn(ps.LastHeard, today)+".")
+		says = append(says, "Heard in 1 recording, "+agoIn(calendar.Of(ps.Heard[0].At), today)+".")
 	default:
-		says = append(says, fmt.Sprintf("Heard in %d recordings, the last of them %s.", n, agoIn(ps.LastHeard, today)))
+		says = append(says, fmt.Sprintf("Heard in %d recordings, the last of them %s.", n, agoIn(calendar.Of(ps.Heard[n-1].At), today)))
+	}
+	if s := ratedSays(ps.Rated, today); s != "" {
+		says = append(says, s)
 	}
 	return strings.Join(says, " ")
 }

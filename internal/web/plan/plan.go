@@ -46,7 +46,7 @@ func Routes(mux *http.ServeMux, f *page.Frame) error {
 		{"POST /students/{student}/plan/trial", p.trial},
 		{"POST /students/{student}/plan/lesson", p.intoLesson},
 		{"GET /students/{student}/memory", p.memory},
-		{"POST /students/{student}/memory", p.askPassage},
+		{"POST /students/{student}/memory", p.remember},
 	} {
 		mux.Handle(at.address, f.Teacher(at.handler))
 	}

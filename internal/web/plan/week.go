@@ -62,6 +62,7 @@ type lineView struct {
 	Pinned, New             bool
 	Days                    []dayBox
 	Stage                   string
+	From, To                string // of some bars only
 }
 
 type dayBox struct {
@@ -108,6 +109,7 @@ func (p *pages) week(w http.ResponseWriter, r *http.Request) error { // GET /stu
 
 var doneWords = map[string]string{
 	"pin":    "It is in the week now, and the rest was planned anew around it.",
+	"whole":  "All of it is in the week now, and the rest was planned anew around it.",
 	"forbid": "It is left out, and the rest was planned anew.",
 	"free":   "The plan chooses again.",
 	"move":   "Moved, and the rest was planned anew around it.",
@@ -169,7 +171,7 @@ func (p *pages) showWeek(w http.ResponseWriter, r *http.Request, v studio.PlanVi
 var rules = []week.Out{week.NotYet, week.HandsRest, week.NoDay}
 
 // inWeek is the order in which a teacher speaks of a week.
-var inWeek = []plans.Role{plans.Advance, plans.Serve, plans.Introduce, plans.BringBack, plans.Keep, plans.Listen}
+var inWeek = []plans.Role{plans.Advance, plans.Serve, plans.Introduce, plans.BringBack, plans.Mend, plans.Keep, plans.Listen}
 
 func wished(v studio.PlanView, work string) bool {
 	return slices.ContainsFunc(v.State.Wishes, func(w plans.Wish) bool { return w.Work == work })
@@ -194,7 +196,7 @@ func daysOf(v studio.PlanView) (out []dayView, sum string) {
 }
 
 func lineOf(v studio.PlanView, l plans.Line) lineView {
-	x := lineView{Work: l.Work, Title: l.Title, Role: roles[l.Role], Why: l.Why, Next: l.Next, Pinned: l.Pinned, New: l.New}
+	x := lineView{Work: l.Work, Title: l.Title, Role: roles[l.Role], Why: l.Why, Next: l.Next, Pinned: l.Pinned, New: l.New, From: l.From, To: l.To}
 	var names []string
 	for _, d := range l.Days {
 		names = append(names, d.Weekday().String())
@@ -290,12 +292,18 @@ func (p *pages) change(w http.ResponseWriter, r *http.Request) error { // POST /
 			return &studio.Problem{Kind: studio.Invalid, Say: "Choose the day to move it to."}
 		}
 		view, err = p.desk.Move(ctx, v, id, work, from, to)
+	case "whole":
+		view, err = p.desk.PinWhole(ctx, v, id, work)
 	case "forbid":
 		view, err = p.desk.Forbid(ctx, v, id, work)
 	case "free":
 		view, err = p.desk.LetPlan(ctx, v, id, work)
 	case "rate":
-		view, err = p.desk.RateItem(ctx, v, id, work, number(r.PostFormValue("rating")))
+		if from, to := r.PostFormValue("from"), r.PostFormValue("to"); from != "" || to != "" {
+			view, err = p.desk.RatePassage(ctx, v, id, work, from, to, number(r.PostFormValue("rating")))
+		} else {
+			view, err = p.desk.RateItem(ctx, v, id, work, number(r.PostFormValue("rating")))
+		}
 	case "stage":
 		view, err = p.desk.SetStage(ctx, v, id, work, plans.Stage(r.PostFormValue("stage")))
 	case "hands":

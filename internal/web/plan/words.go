@@ -14,7 +14,7 @@ import (
 // roles say what a line is for.
 var roles = map[plans.Role]string{
 	plans.Keep: "Keep", plans.BringBack: "Bring back", plans.Advance: "Go on with", plans.Introduce: "New",
-	plans.Serve: "Technique for a piece", plans.Listen: "Listen",
+	plans.Serve: "Technique for a piece", plans.Mend: "A few bars", plans.Listen: "Listen",
 }
 
 // wents are the four ways in which something goes, as a teacher says them.
