@@ -29,18 +29,33 @@ func (d *Desk) draftItem(ctx context.Context, r Records, v Viewer, id LessonID, 
 	return l, nil
 }
 
-// keepItem keeps a file of one item of a draft instead of an older one; then writes what goes with it.
-func (d *Desk) keepItem(ctx context.Context, v Viewer, id LessonID, a AssignmentID, kind MediaKind, mediaType string, body io.Reader, then func(tx Records, l Lesson, m Media) error) (Media, error) {
+// mayKeep gives the draft in which a file of one item may be kept.
+func (d *Desk) mayKeep(ctx context.Context, v Viewer, id LessonID, a AssignmentID, mediaType string) (Lesson, error) {
 	if err := v.must(itsTheLessons, Teacher); err != nil {
-		return Media{}, err
+		return Lesson{}, err
 	}
 	if err := Allowed(Student{Media: FullVideo}, mediaType); err != nil {
-		return Media{}, err
+		return Lesson{}, err
 	}
 	if err := d.spare(ctx, 0); err != nil {
-		return Media{}, problemOf(err)
+		return Lesson{}, err
 	}
-	l, err := d.draftItem(ctx, d.store, v, id, a)
+	return d.draftItem(ctx, d.store, v, id, a)
+}
+
+// MayAnswer says before the first byte, and not after the last, why what the teacher recorded of one item of a
+// draft would not be kept. Nothing is announced by it.
+func (d *Desk) MayAnswer(ctx context.Context, v Viewer, lesson LessonID, a AssignmentID, mediaType string, bytes int64) error {
+	l, err := d.mayKeep(ctx, v, lesson, a, mediaType)
+	if err == nil {
+		err = d.familyRoom(ctx, d.store, v, Media{Studio: l.Studio, Family: l.Family, Bytes: bytes})
+	}
+	return problemOf(err)
+}
+
+// keepItem keeps a file of one item of a draft instead of an older one; then writes what goes with it.
+func (d *Desk) keepItem(ctx context.Context, v Viewer, id LessonID, a AssignmentID, kind MediaKind, mediaType string, body io.Reader, then func(tx Records, l Lesson, m Media) error) (Media, error) {
+	l, err := d.mayKeep(ctx, v, id, a, mediaType)
 	if err != nil {
 		return Media{}, problemOf(err)
 	}

@@ -16,7 +16,8 @@
 // its StartS counts in what loudspeaker and microphone take, as far as the browser knows it) and file. Once the studio has the recording the page goes
 // on to data-then with the take's id and "?sent" ("?sent=before" where it was sent before) behind it.
 // data-kind is also "drop" (the teacher's files without names; file may be multiple) and "model" (field
-// work). What happens is told in an element with data-told inside the form, which the island adds where
+// work). What the teacher records of one item of a draft comes as "answer", with lesson and item, from the island of
+// package lesson. What happens is told in an element with data-told inside the form, which the island adds where
 // there is none; all words can be set by data-words, a JSON object (see upload.ts).
 //
 // Another one keeps the states of takes fresh: data-island="live" on any element, and inside it
@@ -45,7 +46,7 @@ var files embed.FS
 type Options struct {
 	Dir      string        // for half recordings, private to this program
 	MaxBytes int64         // of one file; 0 means 2 GiB
-	Drops    int           // dropped files that are half here; 0 means 1000. How many takes may be is the studio's to say
+	Drops    int           // of the teacher's files that nobody announced, those half here; 0 means 1000. How many takes may be is the studio's to say
 	KeepHalf time.Duration // a half recording of which nothing came for so long is given up; 0 means 3 days
 	Poll     time.Duration // between two looks at what changed; 0 means a second
 	Beat     time.Duration // between two signs of life on an open line; 0 means 15 seconds

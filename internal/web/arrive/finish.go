@@ -54,6 +54,11 @@ func (o owner) is(v studio.Viewer) bool {
 	return o.Studio != "" && o.Studio == v.Studio && o.Role == v.Role && o.Family == v.Family
 }
 
+// answerOf is what of a lesson an answer belongs to.
+func answerOf(info handler.FileInfo) (studio.LessonID, studio.AssignmentID) {
+	return studio.LessonID(info.MetaData[keyLesson]), studio.AssignmentID(info.MetaData[keyItem])
+}
+
 // sender is who began an upload, for one that ends without a request.
 func sender(info handler.FileInfo) studio.Viewer {
 	o := ownerOf(info)
@@ -106,7 +111,7 @@ func (u *uploads) finish(ctx context.Context, id string) (*received, error) {
 		if rerr := u.remove(id); rerr != nil {
 			return nil, rerr
 		}
-		if info.MetaData[keyKind] != asDrop {
+		if announces(info.MetaData[keyKind]) {
 			// The refusal is what counts; the clock forgets the announcement if this does not.
 			_ = u.desk.GiveUp(ctx, sender(info), studio.TakeID(id))
 		}
@@ -125,8 +130,13 @@ func (u *uploads) finish(ctx context.Context, id string) (*received, error) {
 func (u *uploads) hand(ctx context.Context, v studio.Viewer, info handler.FileInfo, f *os.File) (received, error) {
 	done := received{Owner: ownerOf(info), Bytes: info.Size}
 	name, mediaType := info.MetaData[keyName], info.MetaData[keyType]
-	if info.MetaData[keyKind] == asDrop {
+	switch info.MetaData[keyKind] {
+	case asDrop:
 		_, err := u.desk.Drop(ctx, v, name, mediaType, f)
+		return done, err
+	case asAnswer: // given once more after a kill it takes its own place
+		lesson, item := answerOf(info)
+		_, err := u.desk.KeepAnswer(ctx, v, lesson, item, mediaType, f)
 		return done, err
 	}
 	r, err := u.desk.Receive(ctx, v, studio.TakeID(info.ID), mediaType, f)
@@ -245,19 +255,26 @@ func (u *uploads) mind(ctx context.Context, id string) error {
 	if u.f.Now().Sub(st.ModTime()) > u.o.KeepHalf {
 		return u.forget(ctx, sender(info), id)
 	}
-	if info.MetaData[keyKind] == asDrop {
+	// The family, or its take, or the draft may have been erased meanwhile.
+	switch info.MetaData[keyKind] {
+	case asDrop:
 		return nil
+	case asAnswer:
+		lesson, item := answerOf(info)
+		err = u.desk.MayAnswer(ctx, sender(info), lesson, item, info.MetaData[keyType], 0)
+	default:
+		_, err = u.desk.Files(ctx, studio.Viewer{Studio: ownerOf(info).Studio, Role: studio.Ear}, studio.TakeID(id))
 	}
-	// The family, or its take, may have been erased meanwhile.
-	_, err = u.desk.Files(ctx, studio.Viewer{Studio: ownerOf(info).Studio, Role: studio.Ear}, studio.TakeID(id))
 	if p, ok := errors.AsType[*studio.Problem](err); ok && p.Kind == studio.NotFound {
 		defer u.busy.lock(id)()
 		return u.remove(id)
+	} else if ok && p.Kind != studio.Internal {
+		return nil // a lesson that is out may be taken back, and a task may be put in again
 	}
 	return err
 }
 
-// count counts the dropped files that are half here.
+// count counts the files without an announcement that are half here.
 func (u *uploads) count() error {
 	l, err := filepath.Glob(u.place("*.info"))
 	if err != nil {
@@ -266,11 +283,11 @@ func (u *uploads) count() error {
 	n := int64(0)
 	for _, f := range l {
 		info, err := u.half(context.Background(), strings.TrimSuffix(filepath.Base(f), ".info"))
-		if err == nil && info.MetaData[keyKind] == asDrop {
+		if err == nil && !announces(info.MetaData[keyKind]) {
 			n++
 		}
 	}
-	u.drops.Store(n)
+	u.nameless.Store(n)
 	return nil
 }
 

@@ -27,10 +27,14 @@ import (
 
 // What a recording is sent as.
 const (
-	asTake  = "take"  // of a student's, announced by the family or the teacher
-	asModel = "model" // the teacher's own of a work
-	asDrop  = "drop"  // the teacher's, without a student's name
+	asTake   = "take"   // of a student's, announced by the family or the teacher
+	asModel  = "model"  // the teacher's own of a work
+	asDrop   = "drop"   // the teacher's, without a student's name
+	asAnswer = "answer" // what the teacher recorded of one item of a draft
 )
+
+// announces says whether the studio knows of such a recording before its bytes.
+func announces(kind string) bool { return kind != asDrop && kind != asAnswer }
 
 // The keys under which a half recording's file remembers whose it is and what it will be. Nothing that a
 // browser sends is kept there unread.
@@ -42,6 +46,8 @@ const (
 	keyPerson = "person"
 	keyName   = "name"
 	keyType   = "type"
+	keyLesson = "lesson" // of an answer
+	keyItem   = "item"   // of an answer: the task's id, "" for the opening words
 )
 
 // Headers of an answer to a finished upload: the take that it became, and that it was sent before.
@@ -59,8 +65,9 @@ type uploads struct {
 	log   *slog.Logger
 	store filestore.FileStore
 	tus   *handler.UnroutedHandler
-	drops atomic.Int64 // half dropped files, as last counted and since then
 	busy  *keyed
+
+	nameless atomic.Int64 // half files that were not announced, as last counted and since then
 }
 
 func newUploads(f *page.Frame, o Options) (*uploads, error) {
@@ -201,10 +208,14 @@ func (u *uploads) announce(e handler.HookEvent) (handler.HTTPResponse, handler.F
 	}
 	a.announced = id
 	name := e.Upload.MetaData["filename"]
-	return handler.HTTPResponse{}, handler.FileInfoChanges{ID: id, MetaData: handler.MetaData{
+	kept := handler.MetaData{
 		keyKind: kind, keyStudio: string(a.viewer.Studio), keyFamily: string(a.viewer.Family), keyRole: string(a.viewer.Role), keyPerson: string(a.viewer.Person),
 		keyName: name, keyType: typeOf(name, e.Upload.MetaData["filetype"]),
-	}}, nil
+	}
+	if kind == asAnswer {
+		kept[keyLesson], kept[keyItem] = e.Upload.MetaData["lesson"], e.Upload.MetaData["item"]
+	}
+	return handler.HTTPResponse{}, handler.FileInfoChanges{ID: id, MetaData: kept}, nil
 }
 
 func (u *uploads) announceTo(ctx context.Context, v studio.Viewer, size int64, said handler.MetaData) (id, kind string, err error) {
@@ -228,12 +239,21 @@ func (u *uploads) announceTo(ctx context.Context, v studio.Viewer, size int64, s
 		if err := u.desk.RoomFor(ctx, 2*size); err != nil { // half sent, and taken in
 			return "", "", err
 		}
-		if u.drops.Add(1) > int64(u.o.Drops) {
-			u.drops.Add(-1)
-			return "", "", &studio.Problem{Kind: studio.TooMany, Say: "Many files are half here already. Let them arrive, or try again tomorrow: what is not finished is given up by then."}
+		id, err := u.draw()
+		return id, asDrop, err
+	case asAnswer:
+		item, named := said["item"] // "" are the opening words: none must be said too
+		if !named {
+			break
 		}
-		drawn, err := studio.NewID[studio.UnsortedID](rand.Reader)
-		return string(drawn), asDrop, err
+		if err := u.desk.MayAnswer(ctx, v, studio.LessonID(said["lesson"]), studio.AssignmentID(item), mediaType, size); err != nil {
+			return "", "", err
+		}
+		if err := u.desk.RoomFor(ctx, 2*size); err != nil {
+			return "", "", err
+		}
+		id, err := u.draw()
+		return id, asAnswer, err
 	case asModel:
 		if err := studio.Allowed(studio.Student{Media: studio.FullVideo}, mediaType); err != nil {
 			return "", "", err
@@ -253,6 +273,16 @@ func (u *uploads) announceTo(ctx context.Context, v studio.Viewer, size int64, s
 		return string(t.ID), asTake, err
 	}
 	return "", "", &studio.Problem{Kind: studio.Invalid, Say: "The page sent something that makes no sense. Load it again."}
+}
+
+// draw gives an id to an upload that the studio does not know of yet, and counts it.
+func (u *uploads) draw() (string, error) {
+	if u.nameless.Add(1) > int64(u.o.Drops) {
+		u.nameless.Add(-1)
+		return "", &studio.Problem{Kind: studio.TooMany, Say: "Many files are half here already. Let them arrive, or try again tomorrow: what is not finished is given up by then."}
+	}
+	drawn, err := studio.NewID[studio.TakeID](rand.Reader)
+	return string(drawn), err
 }
 
 // partnerOf reads what sounded beside a child, as the recorder says it; "" is nothing.
@@ -409,7 +439,7 @@ func (u *uploads) forget(ctx context.Context, v studio.Viewer, id string) error 
 	}
 	err := u.desk.GiveUp(ctx, v, studio.TakeID(id))
 	if p, ok := errors.AsType[*studio.Problem](err); ok && (p.Kind == studio.NotFound || p.Kind == studio.Conflict) {
-		return nil // a dropped file was not announced
+		return nil // one without a name was not announced
 	}
 	return err
 }
@@ -417,18 +447,18 @@ func (u *uploads) forget(ctx context.Context, v studio.Viewer, id string) error 
 // remove deletes the files of a half recording.
 func (u *uploads) remove(id string) error {
 	info, err := u.half(context.Background(), id)
-	drop := err == nil && info.MetaData[keyKind] == asDrop
+	nameless := err == nil && !announces(info.MetaData[keyKind])
 	for _, name := range []string{id, id + ".info"} {
 		err := os.Remove(u.place(name))
 		if err != nil && !errors.Is(err, os.ErrNotExist) {
 			return fmt.Errorf("removing a half recording: %w", err)
 		}
 		if errors.Is(err, os.ErrNotExist) {
-			drop = false // somebody else was quicker, and counted
+			nameless = false // somebody else was quicker, and counted
 		}
 	}
-	if drop {
-		u.drops.Add(-1)
+	if nameless {
+		u.nameless.Add(-1)
 	}
 	return nil
 }

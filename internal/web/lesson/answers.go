@@ -3,7 +3,6 @@ package lesson
 import (
 	"errors"
 	"io"
-	"mime"
 	"net/http"
 	"slices"
 	"strings"
@@ -77,8 +76,8 @@ func (p *pages) answerPart(w http.ResponseWriter, r *http.Request) error {
 	return p.Part(w, "kept", saying(id, item(r), r.PathValue("item"), r.FormValue("title"), as, torn))
 }
 
-// keepAnswer takes in what the teacher recorded of one item: the recording itself from a script, a form with a file
-// from a browser without. POST /lessons/{lesson}/answers/{item}
+// keepAnswer takes in a file of one item, from a form; what is recorded on the page comes in pieces through package
+// arrive. POST /lessons/{lesson}/answers/{item}
 func (p *pages) keepAnswer(w http.ResponseWriter, r *http.Request) error {
 	return p.received(w, r, func(kind string, body io.Reader) error {
 		_, err := p.desk.KeepAnswer(r.Context(), page.Viewer(r), studio.LessonID(r.PathValue("lesson")), item(r), kind, body)
@@ -97,13 +96,6 @@ func (p *pages) keepRecording(w http.ResponseWriter, r *http.Request) error {
 // received finds the recording in a request and gives it to keep. It is counted by the studio.
 func (p *pages) received(w http.ResponseWriter, r *http.Request, keep func(kind string, body io.Reader) error) error {
 	page.Takes(w, r, 0)
-	kind, _, err := mime.ParseMediaType(r.Header.Get("Content-Type"))
-	if err == nil && kind != "multipart/form-data" {
-		if err := keep(kind, r.Body); err != nil {
-			return err
-		}
-		return page.JSON(w, map[string]string{"kept": "yes"})
-	}
 	kind, recorded, err := page.Recording(r)
 	if err == nil {
 		err = keep(kind, recorded)

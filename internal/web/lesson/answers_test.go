@@ -34,7 +34,7 @@ func upload(t testing.TB, s *webtest.Site, path, mediaType, content string) (sta
 	return raw(t, s, s.TeacherDevice, path, form.FormDataContentType(), &b)
 }
 
-// raw sends a body as a script does.
+// raw sends a body as it is.
 func raw(t testing.TB, s *webtest.Site, device, path, mediaType string, body io.Reader) (status int, to string) {
 	t.Helper()
 	r, err := http.NewRequestWithContext(t.Context(), http.MethodPost, s.URL+path, body)
@@ -72,8 +72,8 @@ func TestSayingItAloud(t *testing.T) {
 	if status, to := upload(t, s, at+"/answers/opening", "application/octet-stream", "RIFF\x24\x00\x00\x00WAVEfmt "); status != http.StatusSeeOther || to != at+"#say0" {
 		t.Fatalf("%d, leads to %s", status, to)
 	}
-	if status, _ := raw(t, s, s.TeacherDevice, second, "audio/webm; codecs=opus", strings.NewReader("a voice of two")); status != http.StatusOK {
-		t.Fatalf("a script gets %d", status)
+	if status, _ := upload(t, s, second, "audio/webm; codecs=opus", "a voice of two"); status != http.StatusSeeOther {
+		t.Fatal(status)
 	}
 	as := answersOf(t, s, draft.ID)
 	if len(as) != 3 || as[0].Assignment != "" || as[0].Type != "audio/wave" || as[1].Type != "video/mp4" || as[2].Type != "audio/webm" {
@@ -108,6 +108,7 @@ func TestSayingItAloud(t *testing.T) {
 		"nothing":                firstOf(upload(t, s, first, "audio/mp4", "")),
 		"to no task":             firstOf(upload(t, s, at+"/answers/"+strings.Repeat("0", 26), "audio/mp4", "x")),
 		"no file":                firstOf(raw(t, s, s.TeacherDevice, first, "multipart/form-data; boundary=x", strings.NewReader("--x--\r\n"))),
+		"no form":                firstOf(raw(t, s, s.TeacherDevice, first, "audio/mp4", strings.NewReader("x"))),
 		"of a family":            firstOf(raw(t, s, s.Okafor.Device, first, "audio/mp4", strings.NewReader("x"))),
 		"of somebody else":       firstOf(raw(t, s, "", first, "audio/mp4", strings.NewReader("x"))),
 		"a form that is cut off": firstOf(raw(t, s, s.TeacherDevice, first, "multipart/form-data; boundary=x", strings.NewReader("--x\r\nContent-Disp"))),

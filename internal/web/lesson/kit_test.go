@@ -6,15 +6,20 @@ import (
 	"time"
 
 	"antiphon/internal/studio"
+	"antiphon/internal/web/arrive"
 	"antiphon/internal/web/lesson"
 	"antiphon/internal/web/webtest"
 )
 
-// open serves the lessons of a studio with two families.
+// open serves the lessons of a studio with two families, and what is sent there.
 func open(t testing.TB) *webtest.Site {
 	t.Helper()
 	s := webtest.Open(t)
-	return s.Serve(t, func(mux *http.ServeMux) {
+	arrivals, err := arrive.New(s.Frame, arrive.Options{Dir: t.TempDir()})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return s.Serve(t, arrivals.Routes, func(mux *http.ServeMux) {
 		if err := lesson.Routes(mux, s.Frame, lesson.Options{}); err != nil {
 			t.Fatal(err)
 		}

@@ -1,5 +1,6 @@
 // leftover.ts: a lesson is sent, and a recording for it is still in this browser: it is heard here once more, and saved
 // as a file or thrown away. It does not vanish without a word.
+import { forget as unpack } from '../arrive/_outbox'
 import { canRecord } from '../record/_tape'
 import { file, forget, takes } from '../record/_vault'
 
@@ -31,7 +32,7 @@ export function mount(root: HTMLElement): () => void {
       drop.type = 'button'
       drop.className = 'text'
       drop.textContent = 'Throw it away'
-      drop.addEventListener('click', () => void forget(t.id).then(() => box.remove()))
+      drop.addEventListener('click', () => void Promise.all([forget(t.id), unpack(t.id)]).then(() => box.remove()))
       row.append(save, drop)
       box.append(words, player, row)
       root.append(box)

@@ -1,6 +1,7 @@
 // lesson.ts saves a draft while it is being written. The form stays a form: without this it is saved by its
 // buttons. What could not be saved (no network, a second window) is kept in this browser until it is, or
 // until it is let go, so a closed window loses nothing.
+import { forget as unpack } from '../arrive/_outbox'
 import { say } from '../page/_say'
 import { canRecord } from '../record/_tape'
 import { type Taken, forget, takes } from '../record/_vault'
@@ -128,7 +129,7 @@ function editing(form: HTMLFormElement, clash: HTMLElement | null, shelf: Return
     shelf.clear()
     if (canRecord()) {
       const left = await takes({ kind: 'answer', child: address.split('/').pop() }).catch((): Taken[] => [])
-      await Promise.all(left.map((t) => forget(t.id).catch(() => undefined)))
+      await Promise.all(left.flatMap((t) => [forget(t.id).catch(() => undefined), unpack(t.id)]))
     }
     window.removeEventListener('pagehide', leave)
     location.assign(answer.url)

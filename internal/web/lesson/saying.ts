@@ -1,14 +1,17 @@
 // saying.ts: <div data-island="saying" data-lesson data-item data-title>. The teacher records one item of an answer:
 // looks, records, listens back, keeps it or takes it again. What is recorded stands in this browser, piece by piece,
-// until the studio has it; a closed window or a dead network loses nothing.
+// until the studio has it; a closed window or a dead network loses nothing, and it goes on where it broke off.
+import { everything, type Parcel } from '../arrive/_outbox'
+import { Refused } from '../arrive/_sender'
 import { say } from '../page/_say'
+import { deliver, pack } from '../record/_send'
 import { canRecord, type Ended, Tape } from '../record/_tape'
-import { file, forget, note, type Taken, takes } from '../record/_vault'
+import { file, forget, type Taken, takes } from '../record/_vault'
 import { canShowScreen, choose, chosen, level, type Live, open, type Way, why } from './_stream'
-import { Refused, upload } from './_upload'
 
 const longestS = 15 * 60 // of one item: more is a film of its own. Our choice
-const again = 15_000 // ms until a recording that did not get through is sent once more
+
+const opening = 'opening' // the item that is no task; to the studio it has no name
 
 // Who records stops who recorded before: there is one camera.
 let busy: Saying | null = null
@@ -24,9 +27,8 @@ class Saying {
   private live: Live | null = null
   private tape: Tape | null = null
   private timer = 0
-  private retry = 0
   private hush: () => void = () => undefined
-  private sending: AbortController | null = null
+  private sending = false
   private readonly urls: string[] = []
   private readonly address: string
   private readonly of: Record<string, string>
@@ -36,28 +38,26 @@ class Saying {
     this.of = { child: lesson, lesson, item } // the vault finds by "child": here that is the lesson
     this.address = `/lessons/${lesson}/answers/${item}`
     root.addEventListener('click', this.words)
-    window.addEventListener('online', this.online)
     void this.look()
   }
 
   close(): void {
     this.release()
-    this.sending?.abort()
-    window.clearTimeout(this.retry)
     this.root.removeEventListener('click', this.words)
-    window.removeEventListener('online', this.online)
     for (const u of this.urls) URL.revokeObjectURL(u)
   }
-
-  private readonly online = (): void => void this.look()
 
   /** look finds what is here of this item and has not arrived. */
   private async look(): Promise<void> {
     if (this.live || this.tape || this.sending) return
     const here = await this.waiting()
-    if (!here) this.idle()
-    else if (here.of.sending === 'yes') await this.send(here.id)
-    else await this.made(here.id, here.state === 'cut' ? 'interrupted' : 'stopped')
+    if (!here) {
+      this.idle()
+      return
+    }
+    const going = (await everything()).find((p) => p.id === here.id)
+    if (going) await this.send(going)
+    else await this.made(here.id, here.state === 'cut' ? 'interrupted' : 'stopped', here.trouble)
   }
 
   private async waiting(): Promise<Taken | undefined> {
@@ -164,7 +164,7 @@ class Saying {
   }
 
   /** made shows what was recorded, to be heard before it is kept. */
-  private async made(id: string, why: Ended): Promise<void> {
+  private async made(id: string, why: Ended, problem = ''): Promise<void> {
     let what: File
     try {
       what = await file(id)
@@ -181,7 +181,7 @@ class Saying {
     }
     const row = buttons(['Keep it', () => void this.keep(id)], ['Record it again', () => void this.drop(id)])
     row.querySelector('button')?.classList.add('main')
-    this.show(this.player(what), line(said[why]), row)
+    this.show(...(problem ? [alarm(problem)] : []), this.player(what), line(said[why]), row)
   }
 
   private player(what: File): HTMLMediaElement {
@@ -200,43 +200,46 @@ class Saying {
   }
 
   private async keep(id: string): Promise<void> {
-    await note(id, { sending: 'yes' })
-    await this.send(id)
+    const { lesson = '', item = '' } = this.of
+    const said = { lesson, item: item === opening ? '' : item }
+    const p = await pack(id, said, { from: location.pathname, kind: 'answer' }).catch(() => undefined)
+    if (p) await this.send(p)
+    else await this.made(id, 'full') // not even a line fits beside it
   }
 
-  private async send(id: string): Promise<void> {
+  private async send(p: Parcel): Promise<void> {
     if (this.sending) return
-    window.clearTimeout(this.retry)
-    this.sending = new AbortController()
+    this.sending = true
+    const what = await file(p.id)
     const bar = document.createElement('progress')
     bar.max = 1
     bar.value = 0
     bar.setAttribute('aria-label', 'How much of it has arrived')
     const words = line('Going to the studio …')
-    this.show(words, bar)
-    let what: File
-    try {
-      what = await file(id)
-      await upload(this.address, what, (share) => {
-        bar.value = share
-        words.textContent = share < 1 ? `Going to the studio: ${Math.floor(share * 100)} of 100` : 'Being put away …'
-      }, this.sending.signal)
-    } catch (e) {
-      this.sending = null
-      if (e instanceof Refused) {
-        await note(id, { sending: 'no' })
-        await this.made(id, 'stopped')
-        this.tools.prepend(alarm(e.message))
-        return
-      }
-      if (e instanceof DOMException && e.name === 'AbortError') return
-      this.show(line('It has not arrived yet: no network, or the studio does not answer. It is safe in this browser and goes as soon as it can.'), buttons(['Try now', () => void this.send(id)]))
-      this.retry = window.setTimeout(() => void this.look(), again)
-      return
+    const row = buttons(['Try now', () => d.hurry()], ['Stop sending', () => d.stop()])
+    const hurry = row.querySelector('button')!
+    hurry.hidden = true
+    const tell = (said: string, waits = false): void => {
+      words.textContent = said
+      hurry.hidden = !waits
     }
-    this.sending = null
-    await forget(id)
-    await this.arrived(what)
+    const d = deliver(p, {
+      moved: (sent, all) => {
+        bar.value = sent / Math.max(1, all)
+        tell(sent < all ? `Going to the studio: ${Math.floor((100 * sent) / all)} of 100` : 'Being put away …')
+      },
+      waits: (full) =>
+        full
+          ? tell('The studio’s disk is full. The recording is safe in this browser and goes on by itself when there is room.', true)
+          : tell('It has not arrived yet: no network, or the studio does not answer. It is safe in this browser and goes on where it broke off as soon as it can.', true),
+      elsewhere: () => tell('Another open window is sending it.'),
+    })
+    this.show(words, bar, row)
+    const end = await d.done.catch((e: unknown) => e as Error)
+    this.sending = false
+    if (end instanceof Refused) await this.made(p.id, 'stopped', end.message)
+    else if (end instanceof Error) await this.made(p.id, 'stopped')
+    else await this.arrived(what)
   }
 
   /** arrived shows what the studio has now; until it is made ready there, it is heard from here. */

@@ -3,14 +3,10 @@ package lesson_test
 import (
 	"encoding/binary"
 	"fmt"
-	"net/http"
 	"strings"
 	"testing"
 
 	"antiphon/internal/studio"
-	"antiphon/internal/web/arrive"
-	"antiphon/internal/web/lesson"
-	"antiphon/internal/web/webtest"
 	"antiphon/internal/web/webtest/chromium"
 )
 
@@ -155,26 +151,17 @@ func silence(seconds int) string {
 
 // TestAClipIsSetByEar: the ends of a clip are taken from the player, and it plays just the stretch.
 func TestAClipIsSetByEar(t *testing.T) {
-	s := webtest.Open(t)
-	arrivals, err := arrive.New(s.Frame, arrive.Options{Dir: t.TempDir()})
-	if err != nil {
-		t.Fatal(err)
-	}
-	site := s.Serve(t, arrivals.Routes, func(mux *http.ServeMux) {
-		if err := lesson.Routes(mux, s.Frame, lesson.Options{}); err != nil {
-			t.Fatal(err)
-		}
-	})
-	_, draft := busy(t, site)
+	s := open(t)
+	_, draft := busy(t, s)
 	ctx, ear := t.Context(), studio.Viewer{Studio: s.Teacher.Studio, Role: studio.Ear}
-	one := site.Take(t, s.Okafor.Coach, studio.Announcement{Student: draft.Student, Work: draft.Assignments[0].Work})
+	one := s.Take(t, s.Okafor.Coach, studio.Announcement{Student: draft.Student, Work: draft.Assignments[0].Work})
 	if _, err := s.Desk.BeginHearing(ctx, ear, one.ID); err != nil {
 		t.Fatal(err)
 	}
 	if _, err := s.Desk.ReplaceOriginal(ctx, ear, one.ID, "audio/wav", strings.NewReader(silence(9))); err != nil {
 		t.Fatal(err)
 	}
-	b := browse(t, site)
+	b := browse(t, s)
 	b.Look(1440, "light")
 	b.Go("/lessons/" + string(draft.ID))
 	b.Click("#a1 > details > summary")

@@ -17,14 +17,16 @@ export const line = 'antiphon-parcels'
 export interface News {
   id: string
   child: string
-  take: string // "" where it was not taken
-  why: string
+  arrived: boolean
+  take: string // that it became; "" none
+  why: string // it was not taken
 }
 
-// pack puts a recording of the vault into the outbox. From then on it is sent, here or behind the pages.
-export async function pack(id: string, said: Record<string, string>): Promise<Parcel> {
+// pack puts a recording of the vault into the outbox. From then on it is sent: a take here or behind the pages,
+// an answer by the page of its lesson.
+export async function pack(id: string, said: Record<string, string>, as: Pick<Parcel, 'from' | 'kind'> = { from: '/week/record', kind: 'take' }): Promise<Parcel> {
   const f = await file(id)
-  const p: Parcel = { id, from: '/week/record', kind: 'take', name: f.name, type: f.type, size: f.size, modified: f.lastModified, said, url: '', held: true, made: Date.now() }
+  const p: Parcel = { id, ...as, name: f.name, type: f.type, size: f.size, modified: f.lastModified, said, url: '', held: true, made: Date.now() }
   if (!(await keep(p))) throw new Error('the outbox did not keep it')
   await returned(id, '')
   return p
@@ -78,7 +80,7 @@ export function deliver(p: Parcel, watcher: Watcher & { elsewhere(): void }): De
   const done = new Promise<Arrived | Refused | Stopped>((resolve, reject) => {
     others.onmessage = (e: MessageEvent<News>) => {
       if (e.data.id !== p.id) return
-      resolve(e.data.take ? { take: e.data.take, before: false } : e.data.why ? new Refused(e.data.why) : new Stopped())
+      resolve(e.data.arrived ? { take: e.data.take, before: false } : e.data.why ? new Refused(e.data.why) : new Stopped())
     }
     const send = async (): Promise<void> => resolve(await act())
     alone(p.id, send)
@@ -109,7 +111,7 @@ async function over(p: Parcel, end: Arrived | Refused | Stopped): Promise<void> 
   else await returned(p.id, end instanceof Refused ? end.message : '')
   await unpack(p.id)
   const to = new BroadcastChannel(line)
-  to.postMessage({ id: p.id, child: p.said.child ?? '', take: end instanceof Error ? '' : end.take, why: end instanceof Refused ? end.message : '' } satisfies News)
+  to.postMessage({ id: p.id, child: p.said.child ?? '', arrived: !(end instanceof Error), take: end instanceof Error ? '' : end.take, why: end instanceof Refused ? end.message : '' } satisfies News)
   to.close()
 }
 

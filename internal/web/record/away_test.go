@@ -9,6 +9,7 @@ import (
 
 	"antiphon/internal/studio"
 	"antiphon/internal/web/record"
+	"antiphon/internal/web/webtest"
 	"antiphon/internal/web/webtest/chromium"
 )
 
@@ -25,7 +26,7 @@ const inVault = `new Promise((done) => { indexedDB.open("antiphon-vault").onsucc
 // and the vault lets it go only then.
 func TestDaysOffline(t *testing.T) {
 	s := open(t, record.Options{})
-	net, address := lay(t, s.URL)
+	net, address := webtest.Lay(t, s.URL)
 	profile, wav := t.TempDir(), guitar(t)
 	b := chromium.Open(t, address, chromium.Hearing(wav), chromium.Profile(profile))
 	b.Cookie("antiphon", s.Lindqvist.Device)
@@ -40,7 +41,7 @@ func TestDaysOffline(t *testing.T) {
 	b.Wait(`performance.now() - window.began > 6000`)
 	b.Click(".recorder [data-do=stop]")
 	b.Wait(`document.querySelectorAll(".kept-tries li").length === 1`)
-	net.breaksAfter(60_000)
+	net.BreaksAfter(60_000)
 	b.Click("[data-tries] button.main")
 	b.Wait(`document.querySelector(".going").textContent.includes("No network just now")`)
 	look(t, b, "away")
@@ -73,7 +74,7 @@ func TestDaysOffline(t *testing.T) {
 	if files, err := os.ReadDir(s.halves); err != nil || len(files) != 0 {
 		t.Errorf("%v, %v", files, err)
 	}
-	net.breaksAfter(-1)
+	net.BreaksAfter(-1)
 	b = chromium.Open(t, address, chromium.Profile(profile))
 	b.Cookie("antiphon", s.Lindqvist.Device)
 	b.Go("/week?child=" + string(s.runa.ID))
@@ -97,7 +98,7 @@ func TestDaysOffline(t *testing.T) {
 // is back, the service worker sends it, with no page of the studio open.
 func TestSentBehindThePages(t *testing.T) {
 	s := open(t, record.Options{})
-	net, address := lay(t, s.URL)
+	net, address := webtest.Lay(t, s.URL)
 	b := chromium.Open(t, address, chromium.Hearing(guitar(t)))
 	b.Cookie("antiphon", s.Lindqvist.Device)
 	b.Go(s.address())
@@ -107,22 +108,22 @@ func TestSentBehindThePages(t *testing.T) {
 	s.record(t, b, 4)
 	b.Click(".recorder [data-do=stop]")
 	b.Wait(`document.querySelectorAll(".kept-tries li").length === 1`)
-	net.breaksAfter(0)
+	net.BreaksAfter(0)
 	b.Click("[data-tries] button.main")
 	b.Wait(`document.querySelector(".going").textContent.includes("No network just now")`)
 	b.Leave()
 	if got := takes(t, s); len(got) != 0 {
 		t.Fatalf("%+v", got)
 	}
-	net.breaksAfter(-1)
+	net.BreaksAfter(-1)
 	b.Sync("/week", "antiphon-takes")
-	waitFor(t, "the take is there", func() bool { got := takes(t, s); return len(got) == 1 && got[0].State == studio.Waiting })
+	webtest.WaitFor(t, "the take is there", func() bool { got := takes(t, s); return len(got) == 1 && got[0].State == studio.Waiting })
 	_, file := s.kept(t, takes(t, s)[0].ID)
 	if d := decoded(t, file).Seconds(); d < 3.5 || d > 5.5 {
 		t.Errorf("%.1f s arrived", d)
 	}
 	b.Go(s.address())
-	waitFor(t, "the vault lets it go", func() bool { return chromium.Eval[int](b, inVault) == 0 })
+	webtest.WaitFor(t, "the vault lets it go", func() bool { return chromium.Eval[int](b, inVault) == 0 })
 	b.Expect("net::ERR_")
 }
 
@@ -133,7 +134,7 @@ func tend(t testing.TB, s *site) {
 	defer stop()
 	done := make(chan error, 1)
 	go func() { done <- s.in.Tend(ctx) }()
-	waitFor(t, "the half recordings are given up", func() bool {
+	webtest.WaitFor(t, "the half recordings are given up", func() bool {
 		files, err := os.ReadDir(s.halves)
 		return err == nil && len(files) == 0
 	})

@@ -1,18 +1,17 @@
-package record_test
+package webtest
 
 import (
 	"io"
 	"net"
-	"net/http"
 	"strings"
 	"sync"
 	"testing"
 	"time"
 )
 
-// wire is the network between a phone and the studio. It carries what the phone sends slowly, and breaks off
+// Wire is the network between a phone and the studio. It carries what the phone sends slowly, and breaks off
 // after some of it, for as long as nobody mends it.
-type wire struct {
+type Wire struct {
 	to   string
 	mu   sync.Mutex
 	left int64 // bytes that it still carries from the phone; negative: all
@@ -21,18 +20,18 @@ type wire struct {
 	open map[net.Conn]bool
 }
 
-// lay opens the wire to a site and gives its address on the phone's side.
-func lay(t testing.TB, to string) (*wire, string) {
+// Lay opens the wire to a site and gives its address on the phone's side.
+func Lay(t testing.TB, to string) (*Wire, string) {
 	t.Helper()
 	ln, err := net.Listen("tcp", "127.0.0.1:0")
 	if err != nil {
 		t.Fatal(err)
 	}
-	w := &wire{to: strings.TrimPrefix(to, "http://"), left: -1, open: map[net.Conn]bool{}}
+	w := &Wire{to: strings.TrimPrefix(to, "http://"), left: -1, open: map[net.Conn]bool{}}
 	var all sync.WaitGroup
 	t.Cleanup(func() {
 		ln.Close()
-		w.breaksAfter(0)
+		w.BreaksAfter(0)
 		all.Wait()
 	})
 	all.Go(func() {
@@ -47,8 +46,8 @@ func lay(t testing.TB, to string) (*wire, string) {
 	return w, "http://" + ln.Addr().String()
 }
 
-// breaksAfter lets so many more bytes through; 0 cuts at once. -1 mends the wire.
-func (w *wire) breaksAfter(bytes int64) {
+// BreaksAfter lets so many more bytes through; 0 cuts at once. -1 mends the wire.
+func (w *Wire) BreaksAfter(bytes int64) {
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	w.left = bytes
@@ -59,21 +58,21 @@ func (w *wire) breaksAfter(bytes int64) {
 	}
 }
 
-func (w *wire) isSlow(now bool) {
+func (w *Wire) IsSlow(now bool) {
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	w.slow, w.sent = now, 0
 }
 
-// carried is what went through since the wire became slow.
-func (w *wire) carried() int64 {
+// Carried is what went through since the wire became slow.
+func (w *Wire) Carried() int64 {
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	return w.sent
 }
 
 // may says whether n more bytes go through, and after which time.
-func (w *wire) may(n int) (bool, time.Duration) {
+func (w *Wire) may(n int) (bool, time.Duration) {
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	if w.left >= 0 {
@@ -89,7 +88,7 @@ func (w *wire) may(n int) (bool, time.Duration) {
 	return true, 0
 }
 
-func (w *wire) carry(phone net.Conn) {
+func (w *Wire) carry(phone net.Conn) {
 	defer phone.Close()
 	if ok, _ := w.may(0); !ok {
 		return
@@ -128,8 +127,8 @@ func (w *wire) carry(phone net.Conn) {
 	w.mu.Unlock()
 }
 
-// waitFor waits until something is so, at most a minute.
-func waitFor(t testing.TB, what string, so func() bool) {
+// WaitFor waits until something is so, at most a minute.
+func WaitFor(t testing.TB, what string, so func() bool) {
 	t.Helper()
 	for range 1200 {
 		if so() {
@@ -138,28 +137,4 @@ func waitFor(t testing.TB, what string, so func() bool) {
 		time.Sleep(50 * time.Millisecond)
 	}
 	t.Fatal("never: ", what)
-}
-
-// up says whether a site answers.
-func up(address string) bool {
-	a, err := http.Get(address + "/assets/islands.js")
-	if err != nil {
-		return false
-	}
-	a.Body.Close()
-	return a.StatusCode == http.StatusOK
-}
-
-func freePort(t testing.TB) string {
-	t.Helper()
-	ln, err := net.Listen("tcp", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer ln.Close()
-	_, port, err := net.SplitHostPort(ln.Addr().String())
-	if err != nil {
-		t.Fatal(err)
-	}
-	return port
 }
