@@ -20,18 +20,22 @@ import (
 // demands works out what scores ask of the hands, for plans, until none is left that changed since. A score that cannot be
 // fingered is kept as one of which nothing is known, so that it is not tried again.
 func (h *Hands) demands(ctx context.Context, v studio.Viewer) error {
-	tried := map[studio.WorkID]bool{}
+	type way struct {
+		work studio.WorkID
+		own  studio.FingeringID
+	}
+	tried := map[way]bool{}
 	for {
 		works, err := h.desk.Unprofiled(ctx, v)
 		if err != nil {
 			return err
 		}
-		works = slices.DeleteFunc(works, func(w studio.Work) bool { return tried[w.ID] })
+		works = slices.DeleteFunc(works, func(w studio.Work) bool { return tried[way{w.ID, w.Own}] })
 		if len(works) == 0 {
 			return h.desk.CountBars(ctx, v) // of hearings from before bars were counted
 		}
 		for _, w := range works {
-			tried[w.ID] = true
+			tried[way{w.ID, w.Own}] = true
 			if err := errors.Join(ctx.Err(), unlessOver(h.desk.KeepDemand(ctx, v, w, demandOf(w)))); err != nil {
 				return err
 			}

@@ -18,7 +18,7 @@ func (r records) AddFingering(ctx context.Context, f studio.OwnFingering) error 
 }
 
 func (r records) PutFingering(ctx context.Context, f studio.OwnFingering) error {
-	return change(ctx, r.write, studio.ErrNotFound, `UPDATE own_fingerings SET score = $5, held_at = $6, ended_at = $7, fits = $8
+	return change(ctx, r.write, studio.ErrNotFound, `UPDATE own_fingerings SET demand = CASE WHEN score = $5 THEN demand ELSE 'null' END, score = $5, held_at = $6, ended_at = $7, fits = $8
 		WHERE studio_id = $1 AND family_id = $2 AND student_id = $3 AND id = $4`,
 		f.Studio, f.Family, f.Student, f.ID, f.Score, micros(f.Held), micros(f.Ended), bit(f.Fits))
 }
@@ -39,4 +39,24 @@ func (r records) Fingerings(ctx context.Context, in studio.Scope, s studio.Stude
 
 func (r records) FingeringsOf(ctx context.Context, s studio.StudioID, w studio.WorkID) ([]studio.OwnFingering, error) {
 	return list(ctx, r.read, scanFingering, `SELECT `+fingeringColumns+` FROM own_fingerings WHERE studio_id = $1 AND work_id = $2 ORDER BY kept_at, id`, s, w)
+}
+
+func (r records) UnprofiledOwn(ctx context.Context, s studio.StudioID, most int) ([]studio.OwnFingering, error) {
+	return list(ctx, r.read, scanFingering, `SELECT `+fingeringColumns+` FROM own_fingerings
+		WHERE studio_id = $1 AND held_at <> 0 AND ended_at = 0 AND fits = 1 AND demand = 'null' ORDER BY kept_at, id`+limit(most), s)
+}
+
+func (r records) PutOwnDemand(ctx context.Context, in studio.Scope, id studio.FingeringID, d studio.Demand) error {
+	doc, err := inJSON(d)
+	if err != nil {
+		return err
+	}
+	return change(ctx, r.write, studio.ErrNotFound, `UPDATE own_fingerings SET demand = $4 WHERE `+where(in)+` AND id = $3`, in.Studio(), in.Family(), id, doc)
+}
+
+func (r records) OwnDemands(ctx context.Context, in studio.Scope, s studio.StudentID) ([]studio.OwnDemand, error) {
+	return list(ctx, r.read, func(w row) (d studio.OwnDemand, err error) {
+		return d, w.Scan(&d.Work, asJSON{&d.Demand})
+	}, `SELECT work_id, demand FROM own_fingerings
+		WHERE `+where(in)+` AND student_id = $3 AND held_at <> 0 AND ended_at = 0 AND fits = 1 ORDER BY work_id`, in.Studio(), in.Family(), s)
 }

@@ -10,7 +10,8 @@ import (
 // ForecastID is an id like the others.
 type ForecastID string
 
-// Demand is what a score asks of the hands, as far as a plan needs it. It is worked out once for a score.
+// Demand is what a score asks of the hands, as far as a plan needs it. It is worked out once for a score,
+// and for each child that has fingers of its own once for these.
 type Demand struct {
 	Skills  []string // that it asks in more than an odd bar
 	Load    float64  // of its hardest tenth, in difficulty's own unit; 0: nothing could be fingered
@@ -21,6 +22,12 @@ type Demand struct {
 
 	Numbers []string         `json:",omitempty"` // of its bars, as printed, where they are not 1 to Bars
 	Where   map[string][]int `json:",omitempty"` // by skill the bars that ask it: the first and the last of each run, counted from 0
+}
+
+// OwnDemand is what a work asks of one child, which takes it with fingers of its own.
+type OwnDemand struct {
+	Work   WorkID
+	Demand *Demand // nil while it was not worked out
 }
 
 // WorkSays is what the teacher says of a work in plans, in place of what was worked out. The zero value says nothing.

@@ -69,6 +69,7 @@ func (d *Desk) planning(ctx context.Context, r Records, in Scope, who StudentID)
 		tapsSince time.Time
 		works     []Work
 		workPlans []WorkPlan
+		own       []OwnDemand
 		shelves   []Collection
 		families  []Family
 		students  []Student
@@ -82,6 +83,12 @@ func (d *Desk) planning(ctx context.Context, r Records, in Scope, who StudentID)
 		func() (err error) { p.found, err = r.StudioPlan(ctx, st); return },
 		func() (err error) { works, err = r.Works(ctx, st); return },
 		func() (err error) { workPlans, err = r.WorkPlans(ctx, st); return },
+		func() (err error) {
+			if who != "" {
+				own, err = r.OwnDemands(ctx, in, who)
+			}
+			return err
+		},
 		func() (err error) { shelves, err = r.Collections(ctx, st); return },
 		func() (err error) { families, err = r.Families(ctx, in); return },
 		func() (err error) {
@@ -114,7 +121,7 @@ func (d *Desk) planning(ctx context.Context, r Records, in Scope, who StudentID)
 		}
 	}
 	p.state = &plan.Studio{Schema: plan.Schema, Today: p.today, Holidays: p.found.Holidays, Groups: p.found.Groups, Found: p.found.Found}
-	p.shelf(works, workPlans, shelves)
+	p.shelf(works, workPlans, own, shelves)
 	home := map[FamilyID]string{}
 	for _, f := range families {
 		home[f.ID] = "Family " + f.Name
@@ -168,8 +175,10 @@ func (p *planning) earlier(f Forecast) plan.Earlier {
 	return e
 }
 
-// shelf lists the works with what they need, and the collections.
-func (p *planning) shelf(works []Work, workPlans []WorkPlan, shelves []Collection) {
+// shelf lists the works with what they need, and the collections. Of the one student that was asked for own says what is
+// asked of its hands where it has fingers of its own; until that is known the studio's fingering counts. Where all were
+// asked for works are the same for everybody.
+func (p *planning) shelf(works []Work, workPlans []WorkPlan, own []OwnDemand, shelves []Collection) {
 	for _, w := range workPlans {
 		p.demands[w.Work], p.says[w.Work] = w.Demand, w.Says
 	}
@@ -181,6 +190,13 @@ func (p *planning) shelf(works []Work, workPlans []WorkPlan, shelves []Collectio
 		}
 	}
 	usualLoad, usualBars := middle(loads), middle(bars)
+	for _, o := range own {
+		if o.Demand == nil {
+			p.unread++
+		} else if p.demands[o.Work] != nil {
+			p.demands[o.Work] = o.Demand
+		}
+	}
 	groups := map[string]bool{}
 	for _, g := range p.found.Groups {
 		groups[g.Name] = true

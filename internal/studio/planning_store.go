@@ -10,6 +10,10 @@ type planRecords interface {
 	// Unprofiled are works whose score was not looked at since it last changed, with their scores.
 	Unprofiled(ctx context.Context, s StudioID, limit int) ([]Work, error)
 	PutDemand(ctx context.Context, s StudioID, w WorkID, d Demand) error
+	// UnprofiledOwn are fingerings that hold for a child and that nobody looked at since they last changed.
+	UnprofiledOwn(ctx context.Context, s StudioID, limit int) ([]OwnFingering, error)
+	PutOwnDemand(ctx context.Context, in Scope, id FingeringID, d Demand) error
+	OwnDemands(ctx context.Context, in Scope, s StudentID) ([]OwnDemand, error) // of the fingerings that hold for a student
 	PutWorkSays(ctx context.Context, s StudioID, w WorkID, says WorkSays) error
 	WorkPlans(ctx context.Context, s StudioID) ([]WorkPlan, error)
 	StudioPlan(ctx context.Context, s StudioID) (StudioPlan, error) // the zero one where nothing is kept

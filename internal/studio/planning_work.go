@@ -28,7 +28,7 @@ const itsThePlanner = "Plans are looked after by the program itself."
 
 // wantDemands asks the worker to look at scores, unless it was asked just now.
 func (d *Desk) wantDemands(ctx context.Context, v Viewer) error {
-	if all, err := d.store.Unprofiled(ctx, v.Studio, 1); err != nil || len(all) == 0 {
+	if all, err := d.unprofiled(ctx, v, 1); err != nil || len(all) == 0 {
 		return err // a page that only looks writes nothing
 	}
 	return d.store.Within(ctx, func(tx Records) error {
@@ -44,13 +44,26 @@ func (d *Desk) wantDemands(ctx context.Context, v Viewer) error {
 	})
 }
 
-// Unprofiled are some works, with their scores, of which nobody knows what they ask of the hands.
+// Unprofiled are some works, with their scores, of which nobody knows what they ask of the hands. One with Own is a work
+// as one child takes it.
 func (d *Desk) Unprofiled(ctx context.Context, v Viewer) ([]Work, error) {
 	if err := v.must(itsThePlanner, Ear); err != nil {
 		return nil, err
 	}
-	l, err := d.store.Unprofiled(ctx, v.Studio, demandsAtOnce)
+	l, err := d.unprofiled(ctx, v, demandsAtOnce)
 	return l, problemOf(err)
+}
+
+func (d *Desk) unprofiled(ctx context.Context, v Viewer, most int) ([]Work, error) {
+	l, err := d.store.Unprofiled(ctx, v.Studio, most)
+	if err != nil || len(l) >= most {
+		return l, err
+	}
+	own, err := d.store.UnprofiledOwn(ctx, v.Studio, most-len(l))
+	for _, f := range own {
+		l = append(l, Work{ID: f.Work, Studio: f.Studio, Score: f.Score, Own: f.ID})
+	}
+	return l, err
 }
 
 // KeepDemand keeps what the score of w asks, unless the score changed while it was worked out: then it is worked out again.
@@ -59,6 +72,13 @@ func (d *Desk) KeepDemand(ctx context.Context, v Viewer, w Work, dm Demand) erro
 		return err
 	}
 	return problemOf(d.store.Within(ctx, func(tx Records) error {
+		if w.Own != "" {
+			now, err := tx.Fingering(ctx, v.scope(), w.Own)
+			if err != nil || now.Score != w.Score {
+				return err
+			}
+			return tx.PutOwnDemand(ctx, OneFamily(now.Studio, now.Family), w.Own, dm)
+		}
 		now, err := tx.Work(ctx, v.Studio, w.ID)
 		if err != nil || now.Score != w.Score {
 			return err

@@ -5,6 +5,7 @@ import (
 	"bytes"
 	"io"
 	"reflect"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -209,4 +210,94 @@ func ownFingers(t *testing.T, h *House) {
 	if left, err := h.Store.FingeringsOf(ctx, f.Studio.ID, w.ID); err != nil || len(before) != 4 || !reflect.DeepEqual(left, []studio.OwnFingering(nil)) {
 		t.Errorf("%d before, after erasing %+v, %v", len(before), left, err)
 	}
+}
+
+// ownDemands: what a work asks in a child's plan follows the fingers that this child has, and is worked out anew when
+// they change; the plan of another child follows the studio's.
+func ownDemands(t *testing.T, h *House) {
+	ctx := t.Context()
+	f := h.Found(t, "Lindenhof")
+	_, mira := h.Join(t, f, "Abel", "Mira")
+	_, jon := h.Join(t, f, "Bartsch", "Jon")
+	drill, err := h.Desk.AddWork(ctx, f.Teacher, studio.Work{Title: "Barre drill", Score: scored(t, "G4", "1"), Rights: "own", Exercise: true})
+	must(t, err)
+	w, err := h.Desk.AddWork(ctx, f.Teacher, studio.Work{Title: "Three Blind Mice", Score: scored(t, "C4", "1"), Rights: "traditional"})
+	must(t, err)
+	shelf, err := h.Desk.Shelve(ctx, f.Teacher, studio.Collection{Name: "First tunes", Items: []studio.CollectionItem{{Work: w.ID}}})
+	must(t, err)
+	for _, s := range []studio.StudentID{mira, jon} {
+		_, err := h.Desk.SettlePlan(ctx, f.Teacher, s, studio.PlanSettings{Minutes: [7]int{20, 20, 20, 20, 20, 20, 20}, MostNew: 1, Collection: shelf.ID})
+		must(t, err)
+	}
+	// look works out what is to be worked out; fingers of child i ask for a barre where barre says so.
+	look := func(barre map[studio.FingeringID]bool) (worked []studio.FingeringID) {
+		t.Helper()
+		unread, err := h.Desk.Unprofiled(ctx, f.Ear)
+		must(t, err)
+		for _, one := range unread {
+			dm := studio.Demand{Load: 1, Bars: 4, LastBar: "4"}
+			if one.ID == drill.ID || barre[one.Own] {
+				dm.Skills = []string{"small barre"}
+			}
+			must(t, h.Desk.KeepDemand(ctx, f.Ear, one, dm))
+			worked = append(worked, one.Own)
+		}
+		return worked
+	}
+	stands := func(s studio.StudentID) (barre bool, unread int) {
+		t.Helper()
+		p, err := h.Desk.PlanOf(ctx, f.Teacher, s)
+		must(t, err)
+		if len(p.Ways) != 1 {
+			t.Fatalf("ways: %+v", p.Ways)
+		}
+		return slices.Contains(p.Ways[0].Missing, "small barre"), p.Unread
+	}
+	is := func(what string, s studio.StudentID, barre bool, unread int) {
+		t.Helper()
+		if b, n := stands(s); b != barre || n != unread {
+			t.Errorf("%s: a barre stands before it: %v, %d not looked at; want %v, %d", what, b, n, barre, unread)
+		}
+	}
+	if n := len(look(map[studio.FingeringID]bool{"": true})); n != 2 {
+		t.Fatalf("%d scores were worked out", n)
+	}
+	is("as everybody", mira, true, 0)
+	keep := func(finger string, try bool) studio.OwnFingering {
+		t.Helper()
+		k, err := h.Desk.KeepFingering(ctx, f.Teacher, studio.OwnFingering{Student: mira, Work: w.ID, Score: scored(t, "C4", finger)}, try)
+		must(t, err)
+		return k
+	}
+	easy := keep("2", false)
+	is("her own, not looked at yet", mira, true, 1)
+	if got := look(nil); !slices.Equal(got, []studio.FingeringID{easy.ID}) {
+		t.Errorf("worked out: %q", got)
+	}
+	is("her own", mira, false, 0)
+	is("another child", jon, true, 0)
+	tried := keep("3", true)
+	if got := look(nil); len(got) != 0 {
+		t.Errorf("what is only to be tried is worked out: %q", got)
+	}
+	_, err = h.Desk.HoldFingering(ctx, f.Teacher, tried.ID)
+	must(t, err)
+	is("others, not looked at yet", mira, true, 1)
+	old := studio.Work{ID: w.ID, Own: tried.ID, Score: "<score/>"}
+	must(t, h.Desk.KeepDemand(ctx, f.Ear, old, studio.Demand{Load: 9})) // of the fingers before: it comes too late
+	if got := look(map[studio.FingeringID]bool{tried.ID: true}); !slices.Equal(got, []studio.FingeringID{tried.ID}) {
+		t.Errorf("worked out: %q", got)
+	}
+	is("others, with a barre", mira, true, 0)
+	_, err = h.Desk.HoldFingering(ctx, f.Teacher, easy.ID)
+	must(t, err)
+	is("gone back: known already", mira, false, 0)
+	w.Score = strings.Replace(scored(t, "C4", "1"), "Three Blind Mice", "Three Blind Mice, again", 1)
+	must(t, h.Desk.ReviseWork(ctx, f.Teacher, w))
+	if got := look(map[studio.FingeringID]bool{"": true}); !slices.Equal(got, []studio.FingeringID{"", easy.ID}) {
+		t.Errorf("after another score there are worked out %q", got)
+	}
+	is("in another score", mira, false, 0)
+	must(t, h.Desk.DropFingering(ctx, f.Teacher, mira, w.ID))
+	is("as everybody again", mira, true, 0)
 }

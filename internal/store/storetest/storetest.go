@@ -78,6 +78,7 @@ func RunOn(t *testing.T, open func(t *testing.T) *store.Store, blobs func(t *tes
 		{"a lesson is proposed", proposing},
 		{"letters", letters},
 		{"a child's own fingers", ownFingers},
+		{"what a child's own fingers ask", ownDemands},
 		{"a family's language", language},
 		{"no family sees another", noFamilySeesAnother},
 	} {
