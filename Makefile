@@ -19,7 +19,7 @@ export ANTIPHON_SHARED    ?= $(abspath ../shared)
 export ANTIPHON_STANDARDS ?= $(abspath ../shared/standards)
 endif
 
-.PHONY: assets demo demo-data simulate test fuzz fit accuracy bench lint fmt tools
+.PHONY: assets demo demo-data simulate test fuzz fit accuracy tone bench lint fmt tools
 
 # assets builds what the program embeds. `go build ./cmd/antiphon` works without it.
 assets: tools
@@ -57,6 +57,11 @@ fuzz: tools
 accuracy: assets
 	@scripts/need.sh $(ACCURACY_NEEDS)
 	go run ./internal/rehearse/accuracy -peers -page docs/measured.md
+
+# tone plays scores at known places of the string, hears where, and writes the tables of docs/measured.md, "Where the string was plucked".
+tone: assets
+	@scripts/need.sh $(ACCURACY_NEEDS)
+	go run ./internal/tone/measure -page docs/measured.md
 
 # fit teaches the ear's nets anew from takes with known truth, and writes internal/ear/models.bin: over two hours.
 # What `begins` says is heard by the others, so it is taught first; the `-again` nets last, with other takes that have about as

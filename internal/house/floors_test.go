@@ -24,6 +24,7 @@ var floors = map[string]float64{
 	"notation": 1, "guitar": 1, "media": 1, "captions": 1,
 	"playable": 1.5, "pluck": 1.5, // hands asks both
 	"ear": 2, "hands": 2, "sound": 2, "engrave": 2,
+	"tone":       2.2, // of what the ear heard
 	"difficulty": 2.5,
 	"exercise":   3, "findings": 3, "plan": 3,
 	"rehearse": 3.1,                  // its studio simulator lets plans run
