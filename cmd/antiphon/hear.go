@@ -16,6 +16,7 @@ import (
 	"antiphon/internal/music"
 	"antiphon/internal/notation"
 	"antiphon/internal/report"
+	"antiphon/internal/tone"
 )
 
 // hearCmd hears one take against one score.
@@ -153,13 +154,17 @@ func (c *hearCmd) hear(a *app) (heard, error) {
 	case err != nil:
 		return heard{}, fmt.Errorf("%s could not be heard (%w): try again, and report it if it stays", c.Take, err)
 	}
+	touch, err := tone.Measure(pcm, h, tone.Options{Capo: c.Capo})
+	if err != nil {
+		return heard{}, fmt.Errorf("%s could not be heard (%w): try again, and report it if it stays", c.Take, err)
+	}
 	sound := findings.Unknown
 	if len(h.Passes) == 0 { // only then does it matter what else was heard
 		if sound, err = findings.Listen(pcm); err != nil {
 			return heard{}, fmt.Errorf("%s could not be heard (%w): try again, and report it if it stays", c.Take, err)
 		}
 	}
-	r := report.Report{Hearing: h, Score: score, Findings: findings.Of(h, score, findings.Options{GoalBpm: c.Tempo, Sound: sound}), Meta: report.Meta{
+	r := report.Report{Hearing: h, Score: score, Findings: findings.Of(h, score, findings.Options{GoalBpm: c.Tempo, Sound: sound}), Tone: touch, Meta: report.Meta{
 		TakeFile: filepath.Base(c.Take), ScoreFile: filepath.Base(c.Score), Notes: append(info.Notes, remarks...),
 		DecodeS: decoded.Sub(start).Seconds(), AnalysisS: a.now().Sub(decoded).Seconds()}}
 	return heard{r, pcm}, nil

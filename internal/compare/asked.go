@@ -4,10 +4,12 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"antiphon/internal/ear"
 	"antiphon/internal/findings"
 	"antiphon/internal/music"
+	"antiphon/internal/tone"
 )
 
 // Ask is what was asked for a take. The zero value asks for the whole work at the score's own tempo.
@@ -15,6 +17,7 @@ type Ask struct {
 	FromBar, ToBar string  // as printed; "" from the beginning, to the end
 	Bpm            float64 // in the beat that the score counts; 0: as the score says, if it says
 	Dynamics       bool    // soft and loud were asked for
+	Tone           string  // where to pluck: "bridge", "hole", "neck" or in words; "" not asked
 }
 
 // Answer is one thing about how what was played stands to what was asked.
@@ -32,6 +35,8 @@ const (
 	OtherPiece   AnswerKind = "other-piece"
 	OtherVersion AnswerKind = "other-version" // an octave, a capo, a repeat, notes that come otherwise each time
 	OtherTempo   AnswerKind = "other-tempo"
+	OtherPlace   AnswerKind = "other-place" // the right hand plucked elsewhere, or in part
+	NotTold      AnswerKind = "not-told"    // the recording does not tell
 	AsAsked      AnswerKind = "as-asked"
 	More         AnswerKind = "more"
 	Less         AnswerKind = "less"
@@ -41,8 +46,8 @@ const (
 const tempoNear = 5.0
 
 // Asked sets what was played beside what was asked, in the order: is it the piece, how much of it, which
-// version, which tempo. An empty answer is never given.
-func Asked(ask Ask, h *ear.Hearing, score *music.Score) []Answer {
+// version, which tempo, how loud, plucked where. An empty answer is never given.
+func Asked(ask Ask, h *ear.Hearing, t tone.Heard, score *music.Score) []Answer {
 	if len(h.Passes) == 0 {
 		if n := h.SoundsHigher; n != 0 {
 			way := "higher"
@@ -58,6 +63,7 @@ func Asked(ask Ask, h *ear.Hearing, score *music.Score) []Answer {
 	out = append(out, version(ask, h, score)...)
 	out = append(out, pace(ask, h)...)
 	out = append(out, loudness(ask, h, score)...)
+	out = append(out, place(ask, t, score)...)
 	return out
 }
 
@@ -163,4 +169,29 @@ func loudness(ask Ask, h *ear.Hearing, score *music.Score) []Answer {
 		}
 	}
 	return nil
+}
+
+// place answers where the right hand was asked to pluck: what the assignment asks for counts before what
+// the score says. A wish in other words than those of a place ("warm") cannot be measured.
+func place(ask Ask, t tone.Heard, score *music.Score) []Answer {
+	p := tone.Wish(ask.Tone)
+	if p == music.AnyPlace {
+		return nil
+	}
+	from, to := 0, len(score.Bars)-1
+	if i := barIndex(score, ask.FromBar, false); i >= 0 {
+		from = i
+	}
+	if i := barIndex(score, ask.ToBar, true); i >= 0 {
+		to = i
+	}
+	a := t.Asked(p, score, from, to)
+	say := strings.ToUpper(a.Say[:1]) + a.Say[1:] + "."
+	switch a.Outcome {
+	case tone.AsAsked:
+		return []Answer{{AsAsked, true, say}}
+	case tone.NotTold:
+		return []Answer{{NotTold, false, say}}
+	}
+	return []Answer{{OtherPlace, false, say}}
 }

@@ -18,6 +18,7 @@ import (
 	"antiphon/internal/findings"
 	"antiphon/internal/music"
 	"antiphon/internal/report"
+	"antiphon/internal/tone"
 )
 
 // score is an invented tune of so many bars of four quarters in C at 60 a minute.
@@ -282,7 +283,7 @@ func TestAsked(t *testing.T) {
 	} {
 		h := heard(c.s)
 		c.do(h, c.s)
-		got := answers(Asked(c.ask, h, c.s))
+		got := answers(Asked(c.ask, h, tone.Heard{}, c.s))
 		if got == "" {
 			t.Errorf("%s: no answer", c.name)
 		}
@@ -295,6 +296,36 @@ func TestAsked(t *testing.T) {
 			if strings.Contains(got, w) {
 				t.Errorf("%s:\n%s\nsays %q", c.name, got, w)
 			}
+		}
+	}
+}
+
+func TestAskedForAPlace(t *testing.T) {
+	s := score(8)
+	h := heard(s)
+	play(h, s, 0, 32, 1, 1)
+	touch := tone.Heard{Place: music.OverHole, R: 0.2, Stretches: []tone.Stretch{
+		{Pass: 1, From: 0, To: 3, Place: music.OverHole, Confidence: 0.97, R: 0.2, Notes: 16},
+		{Pass: 1, From: 4, To: 6, Place: music.NearBridge, Confidence: 0.97, R: 0.09, Notes: 12, Lean: tone.ToBridge},
+		{Pass: 1, From: 7, To: 7, Notes: 2}}}
+	for _, c := range []struct {
+		ask  Ask
+		t    tone.Heard
+		want string
+	}{
+		{Ask{FromBar: "5", ToBar: "7", Tone: "bridge"}, touch, "as-asked (good): Asked near the bridge in bars 5–7: heard near the bridge, fairly sure."},
+		{Ask{FromBar: "1", ToBar: "4", Tone: "neck"}, touch, "other-place: Asked over the neck in bars 1–4: heard over the hole, fairly sure."},
+		{Ask{FromBar: "3", ToBar: "6", Tone: "near the bridge"}, touch, "other-place: Asked near the bridge in bars 3–6: heard there in bars 5–6, over the hole in bars 3–4."},
+		{Ask{FromBar: "8", ToBar: "8", Tone: "bridge"}, touch, "not-told: Asked near the bridge in bar 8: could not be told from this recording."},
+		{Ask{Tone: "bridge"}, tone.Heard{}, "not-told: Asked near the bridge: could not be told from this recording."},
+	} {
+		if got := answers(Asked(c.ask, h, c.t, s)); !strings.Contains(got, c.want) {
+			t.Errorf("%+v:\n%s\nlacks %q", c.ask, got, c.want)
+		}
+	}
+	for _, goal := range []string{"", "warm", "like a bell"} {
+		if got := answers(Asked(Ask{Tone: goal}, h, touch, s)); strings.Contains(got, "Asked") {
+			t.Errorf("%q names no place: %s", goal, got)
 		}
 	}
 }

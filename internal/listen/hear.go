@@ -16,6 +16,7 @@ import (
 	"antiphon/internal/music"
 	"antiphon/internal/report"
 	"antiphon/internal/studio"
+	"antiphon/internal/tone"
 )
 
 // hear hears a take, and then asks for what pages play and draw, which the teacher does not wait for.
@@ -138,7 +139,13 @@ func (h *Hands) listen(ctx context.Context, v studio.Viewer, m studio.Material, 
 	if s.hearing != nil {
 		opt := findings.Options{GoalBpm: goalBpm(m.Goals, s.hearing), Sound: s.sound}
 		s.findings = findings.Of(s.hearing, score, opt)
-		r := report.Report{Hearing: s.hearing, Score: score, Findings: s.findings, Meta: report.Meta{TakeFile: m.Take.FileName, ScoreFile: s.title, Notes: info.Notes,
+		touch := tone.Heard{}
+		if !inside(m.Take.With) { // another part's strings would be taken for the student's
+			if touch, err = tone.Measure(pcm, s.hearing, tone.Options{Capo: capo}); err != nil {
+				return heard, "", err
+			}
+		}
+		r := report.Report{Hearing: s.hearing, Score: score, Findings: s.findings, Tone: touch, Meta: report.Meta{TakeFile: m.Take.FileName, ScoreFile: s.title, Notes: info.Notes,
 			DecodeS: decoding.Seconds(), AnalysisS: h.o.Now().Sub(start).Seconds()}}
 		var doc bytes.Buffer
 		if err := r.JSON(&doc); err != nil {

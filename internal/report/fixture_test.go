@@ -14,6 +14,7 @@ import (
 	"antiphon/internal/findings"
 	"antiphon/internal/media"
 	"antiphon/internal/music"
+	"antiphon/internal/tone"
 )
 
 var update = flag.Bool("update", false, "rewrite testdata/*.golden")
@@ -81,7 +82,13 @@ func fixture() Report {
 	h.Missed = []ear.Missed{{Note: m.Note, Pass: m.Pass, ExpectedS: m.OnsetS, Confidence: 0.8}}
 	h.Played[last] = ear.Played{Note: -1, Pass: 2, OnsetS: m.OnsetS + 0.31, OffsetS: m.OnsetS + 0.5, Midi: 70, Verdict: ear.Extra, Confidence: 0.75, LevelDb: -3,
 		Marks: []ear.Mark{{Kind: "buzz", Confidence: 0.4}}}
-	return Report{Hearing: h, Score: s, Findings: findings.Of(h, s, findings.Options{}), Meta: Meta{TakeFile: "tuesday.m4a", ScoreFile: "hedge.musicxml",
+	touch := tone.Heard{Place: music.OverHole, Confidence: 0.97, R: 0.2, Brightness: 2.31, Notes: 21, Of: 40,
+		Stretches: []tone.Stretch{
+			{Pass: 1, FromBar: "1", ToBar: "2", From: 1, To: 2, StartS: 1.6, EndS: 4.2, Place: music.OverHole, Confidence: 0.97, R: 0.2, Brightness: 2.2, Notes: 9},
+			{Pass: 2, FromBar: "3", ToBar: "4", From: 3, To: 4, StartS: 11.5, EndS: 15, Place: music.NearBridge, Confidence: 0.94, R: 0.09, Brightness: 3.1, Notes: 6, Lean: tone.ToBridge},
+			{Pass: 2, FromBar: "5", ToBar: "5", From: 5, To: 5, StartS: 15.4, EndS: 16.8, Notes: 2}},
+		ByNote: []tone.Note{{Played: 0, R: 0.212, Brightness: 2.4}}}
+	return Report{Hearing: h, Score: s, Findings: findings.Of(h, s, findings.Options{}), Tone: touch, Meta: Meta{TakeFile: "tuesday.m4a", ScoreFile: "hedge.musicxml",
 		Notes: []string{"One channel of the recording is silent; the other was heard."}, DecodeS: 0.21, AnalysisS: 0.4}}
 }
 
@@ -106,8 +113,8 @@ func play(h *ear.Hearing, pass, from, to int, at float64) {
 		Bpm: 96.3 - float64(pass), SteadinessPct: 2.6 + float64(pass)})
 }
 
-// tone is sound for the picture and the player: a slow swell, at 8 kHz.
-func tone(seconds float64) media.PCM {
+// swell is sound for the picture and the player: a slow swell, at 8 kHz.
+func swell(seconds float64) media.PCM {
 	p := media.PCM{RateHz: 8000, Samples: make([]float32, int(8000*seconds))}
 	for i := range p.Samples {
 		s := float64(i) / 8000

@@ -47,6 +47,7 @@ type Page struct {
 type pageView struct {
 	Policy, Title, Take, Length string
 	Composer, Pitch, Tempo      string
+	Tone                        string
 	Lanes                       string // names of the parts from the top, where there are several
 	DurationS                   string
 	CSS                         template.CSS
@@ -126,7 +127,7 @@ func (r Report) page(p Page, css string) pageView {
 	}
 	if len(views) > 0 {
 		v.Pitch = fmt.Sprintf("tuned to A = %.0f Hz", finite(h.A4Hz))
-		v.Tempo = tempoText(h.Tempo)
+		v.Tempo, v.Tone = tempoText(h.Tempo), r.Tone.Say(r.Score)
 	}
 	f := r.frame()
 	if lanes := r.lanes(); len(lanes) > 1 {

@@ -28,7 +28,7 @@ func pageOf(t *testing.T, r Report, p Page) string {
 }
 
 func soundPage() Page {
-	s := tone(24)
+	s := swell(24)
 	return Page{Sound: s, Audio: wav(s), AudioType: "audio/wav"}
 }
 

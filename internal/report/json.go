@@ -28,7 +28,7 @@ type (
 		Missed   []missed   `json:"missed"`
 		Tempo    tempoJSON  `json:"tempo"`
 		Dynamics dynamics   `json:"dynamics"`
-		Tone     struct{}   `json:"tone"` // measured in a later version
+		Tone     toneJSON   `json:"tone"`
 		Tuning   tuning     `json:"tuning"`
 		Evenness evenness   `json:"evenness"`
 		Findings []finding  `json:"findings"`
@@ -199,6 +199,7 @@ func (r Report) document() document {
 	for _, t := range h.Tuning {
 		d.Tuning.Strings = append(d.Tuning.Strings, stringTuning{t.String, rounded(t.Cents, 1), rounded(t.SpreadC, 1), t.Notes, share(t.Confidence)})
 	}
+	d.Tone = toneDocument(r.Tone)
 	d.Evenness.Fingers = []fingerSpread{}
 	for _, e := range h.Evenness {
 		d.Evenness.Fingers = append(d.Evenness.Fingers, fingerSpread{e.Finger, rounded(e.TimingMs, 1), rounded(e.TimingSd, 1),

@@ -64,7 +64,7 @@ func Read(doc []byte, score *music.Score) (Report, error) {
 		h.Missed = append(h.Missed, ear.Missed{Note: note, Pass: m.Pass, ExpectedS: m.ExpectedS, Confidence: m.Confidence})
 	}
 	readMeasures(h, d)
-	return Report{Hearing: h, Score: score, Findings: readFindings(d.Findings), Meta: Meta{TakeFile: d.Take.File, ScoreFile: d.Score.File, Notes: d.Take.Notes,
+	return Report{Hearing: h, Score: score, Findings: readFindings(d.Findings), Tone: readTone(d.Tone), Meta: Meta{TakeFile: d.Take.File, ScoreFile: d.Score.File, Notes: d.Take.Notes,
 		DecodeS: d.Timing.DecodeS, AnalysisS: d.Timing.AnalysisS}}, nil
 }
 

@@ -12,6 +12,7 @@ import (
 	"antiphon/internal/ear"
 	"antiphon/internal/findings"
 	"antiphon/internal/music"
+	"antiphon/internal/tone"
 )
 
 // Report is all that there is to show of one hearing.
@@ -19,6 +20,7 @@ type Report struct {
 	Hearing  *ear.Hearing
 	Score    *music.Score
 	Findings []findings.Finding // the strongest first, as findings.Of gives them
+	Tone     tone.Heard         // where the strings were plucked; zero: nothing is known
 	Meta     Meta
 }
 

@@ -130,6 +130,9 @@ func (r Report) textPasses(w *textWriter, views []evidence.Line) {
 		}
 		w.para("  Tempo: ", "         ", text)
 	}
+	if say := r.Tone.Say(r.Score); say != "" {
+		w.para("  Tone: ", "        ", plain(say))
+	}
 }
 
 func paceText(p ear.Pass) string {

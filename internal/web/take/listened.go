@@ -10,6 +10,7 @@ import (
 	"antiphon/internal/music"
 	"antiphon/internal/report"
 	"antiphon/internal/studio"
+	"antiphon/internal/tone"
 )
 
 // listened is a hearing as the page shows it: with what the teacher knew better.
@@ -17,6 +18,7 @@ type listened struct {
 	score    *music.Score
 	hearing  *ear.Hearing
 	findings []findings.Finding
+	tone     tone.Heard // as it was measured: corrections do not change it
 	lines    []evidence.Line
 	fixes    []fix
 	again    bool // a correction needs another hearing
@@ -48,7 +50,7 @@ func (p *Pages) listen(hearing *studio.Hearing, work *studio.Work, corrections [
 	case err != nil:
 		return nil, err
 	}
-	l := &listened{score: score, hearing: rep.Hearing, findings: rep.Findings}
+	l := &listened{score: score, hearing: rep.Hearing, findings: rep.Findings, tone: rep.Tone}
 	l.correct(corrections, options(score, goals))
 	l.lines = evidence.Lay(l.hearing, score)
 	return l, nil

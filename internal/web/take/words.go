@@ -8,6 +8,7 @@ import (
 	"antiphon/internal/compare"
 	"antiphon/internal/evidence"
 	"antiphon/internal/studio"
+	"antiphon/internal/tone"
 )
 
 // evidence lays the passes out in words.
@@ -35,8 +36,8 @@ func (v *view) asked(rv studio.Review, l *listened) {
 		return
 	}
 	a := rv.Assignment
-	ask := compare.Ask{FromBar: a.FromBar, ToBar: a.ToBar, Bpm: a.Goals.TempoBpm / beatQ(l.score), Dynamics: a.Goals.Dynamics != ""}
-	for _, x := range compare.Asked(ask, l.hearing, l.score) {
+	ask := compare.Ask{FromBar: a.FromBar, ToBar: a.ToBar, Bpm: a.Goals.TempoBpm / beatQ(l.score), Dynamics: a.Goals.Dynamics != "", Tone: a.Goals.Tone}
+	for _, x := range compare.Asked(ask, l.hearing, l.tone, l.score) {
 		v.Apart = append(v.Apart, x.Say)
 	}
 }
@@ -77,7 +78,7 @@ func askedInWords(a studio.Assignment, beatQ float64) string {
 	if g.TempoBpm > 0 {
 		parts = append(parts, fmt.Sprintf("at %.0f beats a minute", g.TempoBpm/beatQ))
 	}
-	for _, s := range []string{g.Dynamics, g.Tone} {
+	for _, s := range []string{g.Dynamics, tone.Said(g.Tone)} {
 		if s != "" {
 			parts = append(parts, s)
 		}
