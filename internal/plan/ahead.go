@@ -54,16 +54,20 @@ func (p *Planner) past(st *Student) forecast.Past {
 	came := p.cameIn(st)
 	from := calendar.Day(0)
 	for _, it := range done {
-		begun := it.Begun
-		if from > begun {
-			begun = from // works that were learnt side by side share their weeks
+		// Works that were learnt side by side share their weeks: each week counts for the first of them.
+		weeks, own := came(max(it.Begun, from), it.Finished)
+		switch {
+		case weeks == 0: // nothing came meanwhile, and yet it was learnt
+			own = 0.5
+		case own == 0 && it.Begun == it.Finished: // asked once, beside others: nobody knows what it took
+			continue
 		}
-		out.Done = append(out.Done, forecast.Step{Load: p.works[it.Work].load(), Weeks: max(came(begun, it.Finished), 0.5),
-			Ago: float64(holidays.TeachingWeeks(it.Finished, today))})
+		out.Done = append(out.Done, forecast.Step{Load: p.works[it.Work].load(), Weeks: own, Ago: float64(holidays.TeachingWeeks(it.Finished, today))})
 		from = it.Finished
 	}
 	if now := p.now(st); now != nil && now.Begun != 0 {
-		out.Now = forecast.Step{Load: p.works[now.Work].load(), Weeks: came(max(now.Begun, from), today)}
+		_, own := came(max(now.Begun, from), today)
+		out.Now = forecast.Step{Load: p.works[now.Work].load(), Weeks: own}
 	}
 	return out
 }
@@ -80,9 +84,9 @@ func (p *Planner) now(st *Student) *Item {
 	return out
 }
 
-// cameIn counts weeks with a recording between two days. Weeks are known for as far back as the list goes; before that
-// every teaching week counts.
-func (p *Planner) cameIn(st *Student) func(from, to calendar.Day) float64 {
+// cameIn counts weeks with a recording between two days: all of them, and those that were not counted before. Weeks are known
+// for as far back as the list goes; before that every teaching week counts.
+func (p *Planner) cameIn(st *Student) func(from, to calendar.Day) (all, fresh float64) {
 	holidays := p.free(st)
 	var starts []calendar.Day // of the teaching weeks, the newest first, ending today
 	for d := p.studio.Today - 7; len(starts) < len(st.Weeks) && d > p.studio.Today-10*366; d -= 7 {
@@ -90,19 +94,23 @@ func (p *Planner) cameIn(st *Student) func(from, to calendar.Day) float64 {
 			starts = append(starts, d)
 		}
 	}
-	return func(from, to calendar.Day) float64 {
-		n := 0.0
+	counted := make([]bool, len(starts))
+	return func(from, to calendar.Day) (all, fresh float64) {
 		oldest := p.studio.Today
 		for i, s := range starts {
 			oldest = s
 			if st.Weeks[len(st.Weeks)-1-i].Came && s+7 > from && s < to {
-				n++
+				if all++; !counted[i] {
+					fresh++
+				}
+				counted[i] = true
 			}
 		}
 		if from < oldest {
-			n += float64(holidays.TeachingWeeks(from, min(oldest, to)))
+			before := float64(holidays.TeachingWeeks(from, min(oldest, to)))
+			all, fresh = all+before, fresh+before
 		}
-		return n
+		return all, fresh
 	}
 }
 

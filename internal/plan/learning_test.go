@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"slices"
 	"testing"
 
 	"antiphon/internal/plan/calendar"
@@ -35,5 +36,44 @@ func TestLearningIsNotForgetting(t *testing.T) {
 	}
 	if kept >= learning {
 		t.Errorf("what is kept and does not go: %v", kept)
+	}
+}
+
+// TestAWeekIsCountedOnce: works that are learnt side by side share their weeks, so that all of them together took as long as it
+// was, by hand: of six weeks with a recording three for the first, none for what was learnt within these, three for the last.
+func TestAWeekIsCountedOnce(t *testing.T) {
+	const today = 1000
+	st := Student{ID: "s", Items: []Item{
+		{Work: "a", Stage: Kept, Begun: today - 42, Finished: today - 24},
+		{Work: "b", Stage: Kept, Begun: today - 38, Finished: today - 22},
+		{Work: "c", Stage: Kept, Begun: today - 24, Finished: today - 2},
+		{Work: "d", Stage: Kept, Begun: today - 2, Finished: today - 2}, // asked once beside others
+		{Work: "old", Stage: Kept, Begun: today - 70, Finished: today - 56},
+	}}
+	for range 6 {
+		st.Weeks = append(st.Weeks, Week{Came: true})
+	}
+	s := &Studio{Schema: Schema, Today: today, Works: []Work{{ID: "a"}, {ID: "b"}, {ID: "c"}, {ID: "d"}, {ID: "old"}}, Students: []Student{st}}
+	if err := s.Check(); err != nil {
+		t.Fatal(err)
+	}
+	p, err := New(s)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var got []float64
+	for _, d := range p.past(&s.Students[0]).Done {
+		got = append(got, d.Weeks)
+	}
+	if want := []float64{2, 3, 0, 3}; !slices.Equal(got, want) {
+		t.Errorf("weeks of each work: %v, want %v", got, want)
+	}
+	for i := range s.Students[0].Weeks {
+		s.Students[0].Weeks[i].Came = false
+	}
+	for _, d := range p.past(&s.Students[0]).Done[1:] {
+		if d.Weeks != 0.5 {
+			t.Errorf("learnt without a recording, in %g weeks", d.Weeks)
+		}
 	}
 }

@@ -239,3 +239,33 @@ func TestWidthIsLearnt(t *testing.T) {
 		t.Errorf("%+v", s)
 	}
 }
+
+// TestPausesAreNoSpells: weeks that come by chance, with pauses between them, do not stick together; weeks that do, do.
+func TestPausesAreNoSpells(t *testing.T) {
+	rng := rand.New(rand.NewPCG(5, 1))
+	for _, c := range []struct{ stick, low, high float64 }{{0, 0, 0.06}, {0.4, 0.12, 0.45}} { // what looks like a pause is taken for one, so not all of it is seen
+		var all []Past
+		for range 60 {
+			var p Past
+			came := true
+			for len(p.Came) < 80 {
+				if rng.IntN(30) == 0 {
+					p.Came = append(p.Came, make([]bool, 5)...)
+				}
+				chance := 0.8 * (1 - c.stick)
+				if came {
+					chance += c.stick
+				}
+				came = rng.Float64() < chance
+				p.Came = append(p.Came, came)
+			}
+			all = append(all, p)
+		}
+		if got := Learn(all).Stick; got < c.low || got > c.high {
+			t.Errorf("weeks that stick by %g seem to stick by %.3f", c.stick, got)
+		}
+	}
+	if got, want := pauses([]bool{false, false, false, true, false, true, false, false, false, false}), []bool{true, true, true, false, false, false, true, true, true, true}; !slices.Equal(got, want) {
+		t.Errorf("pauses: %v", got)
+	}
+}

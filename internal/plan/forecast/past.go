@@ -9,7 +9,7 @@ import (
 // Step is one work on a student's way.
 type Step struct {
 	Load  float64 // how much it asks, 1: as much as the usual work; 0 counts as 1
-	Weeks float64 // with a recording that it took, or has taken so far
+	Weeks float64 // with a recording that it took, or has taken so far; a week in which two works were finished counts for the first
 	Ago   float64 // teaching weeks since it was finished
 }
 
@@ -98,8 +98,10 @@ func Learn(all []Past) Studio {
 
 // of is what holds for one student: what the studio tells, bent by what the student's own weeks show.
 func (s Studio) of(p Past) Studio {
-	const works, pauses, halves = 12.0, 1.5, 2.0 // how much the studio's word weighs
-	if s.Seen == 0 {                             // nothing was learnt from anybody
+	// How much the studio's word weighs. How evenly works go differs much from family to family, and a dozen works tell of it; that
+	// two halves of a way differ is mostly chance.
+	const works, pauses, halves = 4.0, 1.5, 12.0
+	if s.Seen == 0 { // nothing was learnt from anybody
 		return s
 	}
 	if n := float64(len(p.Done)); n >= enough {
@@ -212,7 +214,8 @@ func apart(p Past, even float64) (l2, weeks float64, ok bool) {
 	return l*l - chance, (took[0] + took[1]) / 3, true
 }
 
-// stickiness is how much a week outside pauses is like the one before it, of the same student.
+// stickiness is how much a week outside pauses is like the one before it, of the same student. A week of a pause tells nothing:
+// pauses are counted by themselves, and whoever counts them here, too, takes every studio for one of long spells.
 func stickiness(all []Past) float64 {
 	var both, spread float64
 	for _, p := range all {
@@ -221,7 +224,11 @@ func stickiness(all []Past) float64 {
 			continue
 		}
 		m := yes / (yes + no)
+		paused := pauses(p.Came)
 		for i := 1; i < len(p.Came); i++ {
+			if paused[i-1] || paused[i] {
+				continue
+			}
 			a, b := -m, -m
 			if p.Came[i-1] {
 				a++
@@ -236,4 +243,20 @@ func stickiness(all []Past) float64 {
 		return 0
 	}
 	return min(max(both/(spread+10), 0), 0.6)
+}
+
+// pauses says of each week whether it lies in one.
+func pauses(came []bool) []bool {
+	out := make([]bool, len(came))
+	for i := 0; i < len(came); i++ {
+		j := i
+		for j < len(came) && !came[j] {
+			j++
+		}
+		for k := i; k < j; k++ {
+			out[k] = j-i >= pauseFrom
+		}
+		i = max(i, j-1)
+	}
+	return out
 }

@@ -62,7 +62,7 @@ func (st *Student) past(weeks int) forecast.Past {
 				ago++
 			}
 		}
-		p.Done = append(p.Done, forecast.Step{Load: w.load, Weeks: max(with(from, to), 0.5), Ago: ago})
+		p.Done = append(p.Done, forecast.Step{Load: w.load, Weeks: with(from, to), Ago: ago})
 		from = to
 	}
 	return p
