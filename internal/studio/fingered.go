@@ -128,7 +128,7 @@ func (d *Desk) KeepFingering(ctx context.Context, v Viewer, f OwnFingering, try 
 			return err
 		}
 		f.Family = s.Family
-		w, err := tx.Work(ctx, v.Studio, f.Work)
+		w, err := tx.HoldWork(ctx, v.Studio, f.Work)
 		if err != nil {
 			return err
 		}
@@ -181,6 +181,12 @@ func (d *Desk) HoldFingering(ctx context.Context, v Viewer, id FingeringID) (Own
 	}
 	var f OwnFingering
 	err := d.store.Within(ctx, func(tx Records) (err error) {
+		if f, err = tx.Fingering(ctx, v.scope(), id); err != nil {
+			return err
+		}
+		if _, err = tx.HoldWork(ctx, v.Studio, f.Work); err != nil { // from here on its score and its fingers stay
+			return err
+		}
 		if f, err = tx.Fingering(ctx, v.scope(), id); err != nil || f.Holds() {
 			return err
 		}
@@ -211,6 +217,9 @@ func (d *Desk) DropFingering(ctx context.Context, v Viewer, s StudentID, w WorkI
 	}
 	return problemOf(d.store.Within(ctx, func(tx Records) error {
 		if _, err := tx.Student(ctx, v.scope(), s); err != nil {
+			return err
+		}
+		if _, err := tx.HoldWork(ctx, v.Studio, w); err != nil {
 			return err
 		}
 		kept, err := tx.Fingerings(ctx, v.scope(), s, w)

@@ -73,13 +73,16 @@ func (d *Desk) KeepDemand(ctx context.Context, v Viewer, w Work, dm Demand) erro
 	}
 	return problemOf(d.store.Within(ctx, func(tx Records) error {
 		if w.Own != "" {
+			if _, err := tx.HoldWork(ctx, v.Studio, w.ID); err != nil {
+				return err
+			}
 			now, err := tx.Fingering(ctx, v.scope(), w.Own)
 			if err != nil || now.Score != w.Score {
 				return err
 			}
 			return tx.PutOwnDemand(ctx, OneFamily(now.Studio, now.Family), w.Own, dm)
 		}
-		now, err := tx.Work(ctx, v.Studio, w.ID)
+		now, err := tx.HoldWork(ctx, v.Studio, w.ID)
 		if err != nil || now.Score != w.Score {
 			return err
 		}

@@ -92,7 +92,13 @@ type libraryRecords interface {
 	AddWork(ctx context.Context, w Work) error
 	PutWork(ctx context.Context, w Work) error // everything but Added
 	Work(ctx context.Context, s StudioID, id WorkID) (Work, error)
+	// HoldWork is Work, in a transaction: until it ends nobody else changes the work or its score.
+	HoldWork(ctx context.Context, s StudioID, id WorkID) (Work, error)
 	Works(ctx context.Context, s StudioID) ([]Work, error) // without scores
+	AddEarlier(ctx context.Context, e EarlierScore) error
+	Earlier(ctx context.Context, s StudioID, w WorkID) ([]EarlierScore, error) // the latest first, without the scores themselves
+	EarlierScore(ctx context.Context, s StudioID, w WorkID, id EarlierID) (EarlierScore, error)
+	RemoveEarlier(ctx context.Context, s StudioID, id EarlierID) error
 	// Candidates are works with scores, those asked of the student first, the latest before the others.
 	Candidates(ctx context.Context, s StudioID, of StudentID, limit int) ([]Work, error)
 	PutCollection(ctx context.Context, c Collection) error // whole, items and order

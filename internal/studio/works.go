@@ -23,7 +23,7 @@ func (d *Desk) AddWork(ctx context.Context, v Viewer, w Work) (Work, error) {
 	return w, nil
 }
 
-// ReviseWork keeps a work anew: another title, score or note on rights.
+// ReviseWork keeps a work anew: another title, score or note on rights. The score that stood there is kept beside it.
 func (d *Desk) ReviseWork(ctx context.Context, v Viewer, w Work) error {
 	if err := v.must(itsTheLibrary, Teacher); err != nil {
 		return err
@@ -36,10 +36,29 @@ func (d *Desk) ReviseWork(ctx context.Context, v Viewer, w Work) error {
 	}
 	w.Studio, w.Composer = v.Studio, named(w.Composer, longestTitle)
 	return problemOf(d.store.Within(ctx, func(tx Records) error {
-		if err := tx.PutWork(ctx, w); err != nil {
+		now, err := tx.HoldWork(ctx, v.Studio, w.ID)
+		if err != nil {
 			return err
 		}
-		return refit(ctx, tx, w)
+		return d.revise(ctx, tx, now, w)
+	}))
+}
+
+// DescribeWork keeps title, composer and rights of a work anew, and leaves its score as it is by then.
+func (d *Desk) DescribeWork(ctx context.Context, v Viewer, w Work) error {
+	if err := v.must(itsTheLibrary, Teacher); err != nil {
+		return err
+	}
+	if w.Title = named(w.Title, longestTitle); w.Title == "" {
+		return invalid("A work needs a title.")
+	}
+	return problemOf(d.store.Within(ctx, func(tx Records) error {
+		now, err := tx.HoldWork(ctx, v.Studio, w.ID)
+		if err != nil {
+			return err
+		}
+		now.Title, now.Composer, now.Rights = w.Title, named(w.Composer, longestTitle), w.Rights
+		return tx.PutWork(ctx, now)
 	}))
 }
 

@@ -196,6 +196,9 @@ func (h *House) own(t *testing.T, f Founded, v studio.Viewer, child string) own 
 	keepFirst(h.Store.PushAddresses(ctx, in, ""))
 	keepFirst(h.Store.Notices(ctx, in))
 	keepFirst(h.Store.Fingerings(ctx, in, "", ""))
+	was := studio.EarlierScore{ID: studio.EarlierID("e" + child[1:]), Studio: v.Studio, Work: o.things[reflect.TypeFor[studio.WorkID]()].(studio.WorkID), Score: "<score/>", Ended: h.Now}
+	must(t, h.Store.AddEarlier(ctx, was))
+	keep(was)
 	keepFirst(h.Store.Nudges(ctx, in, ""))
 	keepFirst(h.Store.Letters(ctx, in, ""))
 	phrase, err := h.Desk.KeepPhrase(ctx, f.Teacher, studio.Phrase{Text: "Of " + f.Studio.Name + "."})

@@ -79,6 +79,8 @@ func RunOn(t *testing.T, open func(t *testing.T) *store.Store, blobs func(t *tes
 		{"letters", letters},
 		{"a child's own fingers", ownFingers},
 		{"what a child's own fingers ask", ownDemands},
+		{"scores as they stood before", earlierScores},
+		{"fingers kept while the score is replaced", fingersBesideScores},
 		{"a family's language", language},
 		{"no family sees another", noFamilySeesAnother},
 	} {

@@ -202,6 +202,7 @@ func (l *library) useFingering(w http.ResponseWriter, r *http.Request) error {
 	if who.Student != "" && r.PostForm.Get("beside") == "" {
 		return l.useForOne(w, r, who, one.ID, c, found.Ways[k].xml)
 	}
+	was := one.Score
 	one.Score, one.Own = found.Ways[k].xml, ""
 	if r.PostForm.Get("beside") != "" {
 		one.Title = clipped(one.Title, mostTitle-20) + " (other fingering)"
@@ -211,7 +212,7 @@ func (l *library) useFingering(w http.ResponseWriter, r *http.Request) error {
 		}
 		return see(w, r, workAddress(kept.ID)+"?saved=fingering")
 	}
-	if err := l.desk().ReviseWork(ctx, v, one); err != nil {
+	if err := l.desk().RefingerWork(ctx, v, one.ID, one.Score, was); err != nil {
 		return err
 	}
 	return see(w, r, workAddress(one.ID)+"?saved=fingering")

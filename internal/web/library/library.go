@@ -85,6 +85,8 @@ func Routes(mux *http.ServeMux, f *page.Frame, o Options) (end func(), err error
 		"GET /library/works/{work}/fingering":                  l.fingering,
 		"POST /library/works/{work}/fingering":                 l.useFingering,
 		"GET /library/works/{work}/fingering/picture":          l.fingeringPicture,
+		"GET /library/works/{work}/earlier/{earlier}/picture":  l.earlierPicture,
+		"POST /library/works/{work}/earlier/{earlier}":         l.restoreScore,
 		"POST /library/works/{work}/fingerings":                l.dropFingering,
 		"POST /library/works/{work}/fingerings/{fingering}":    l.holdFingering,
 		"GET /library/works/{work}/sound":                      l.sound,

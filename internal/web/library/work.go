@@ -34,7 +34,8 @@ type workView struct {
 	Others   []studio.Collection // where it does not stand yet
 	Players  []player
 	Own      map[studio.StudentID]bool // who plays it with own fingers
-	Made     string                    // of an exercise: what it trains
+	Earlier  []earlierView
+	Made     string // of an exercise: what it trains
 }
 
 // work shows one work. GET /library/works/{work}
@@ -66,6 +67,9 @@ func (l *library) work(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	if view.Own, err = l.desk().OwnPlayers(ctx, v, one.ID); err != nil {
+		return err
+	}
+	if view.Earlier, err = l.earlierOf(r, one); err != nil {
 		return err
 	}
 	if one.Score == "" {
@@ -114,7 +118,7 @@ func (l *library) reviseWork(w http.ResponseWriter, r *http.Request) error {
 		}
 		*into = text
 	}
-	if err := l.desk().ReviseWork(ctx, v, one); err != nil {
+	if err := l.desk().DescribeWork(ctx, v, one); err != nil {
 		return err
 	}
 	return see(w, r, workAddress(one.ID)+"?saved=yes")

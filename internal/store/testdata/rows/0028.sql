@@ -1,0 +1,1 @@
+INSERT INTO earlier_scores (id, studio_id, work_id, score, same, notes, ended_at) VALUES ('e0000000000000000000000028', 's0000000000000000000000001', 'w0000000000000000000000001', '<score/>', 'aa', 'bb', 6000000);
