@@ -52,11 +52,12 @@ type builder struct {
 	recital  map[string]bool
 	firsts   map[string]string // why a first work of a new student
 	ladders  map[string]ladder.Ladder
+	fewLeft  map[string]int      // days left before their limits, of works where they are few
 	passages map[string]*Passage // of works of which only these bars may be asked
 }
 
 func (p *Planner) begin(st *Student) *builder {
-	b := &builder{p: p, st: st, pace: p.Pace(st), known: p.Skills(st), items: map[string]*Item{}, wishes: map[string]*Wish{}, likes: map[string]float64{}, recital: map[string]bool{}, firsts: map[string]string{}, ladders: map[string]ladder.Ladder{}, passages: map[string]*Passage{}}
+	b := &builder{p: p, st: st, pace: p.Pace(st), known: p.Skills(st), items: map[string]*Item{}, wishes: map[string]*Wish{}, likes: map[string]float64{}, recital: map[string]bool{}, firsts: map[string]string{}, ladders: map[string]ladder.Ladder{}, passages: map[string]*Passage{}, fewLeft: map[string]int{}}
 	for i := range st.Items {
 		b.items[st.Items[i].Work] = &st.Items[i]
 	}
@@ -426,6 +427,10 @@ func (b *builder) keep(w *Work, it *Item) {
 		item.Late = int(b.next + safeLate - at) // the nearest limit goes first
 		item.ByDay = min(max(int(at-b.p.studio.Today), 0), week.Days-1)
 		item.Why = fmt.Sprintf("Nothing in %s is to stay unseen for more than %s, and the last time was %s.", w.Group, days(limit), s.last.Short())
+		if left := b.daysFor(w, at); len(left) > 0 && len(left) <= fewDays {
+			b.fewLeft[w.ID] = len(left)
+			item.Why += fmt.Sprintf(" Until then only %s %s left for it.", list(left), isOrAre(len(left)))
+		}
 	}
 	then := b.pace.DueIn(s.trace.After(s.since, memory.Steady), target)
 	item.Next = fmt.Sprintf("If it is steady, it can wait about %s; if not, once more on the next day.", days(then))

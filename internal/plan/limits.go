@@ -14,6 +14,7 @@ const (
 	usualShare = 0.75 // where nothing is known
 	shareDays  = 6    // as many days the usual share counts as
 	shareWeeks = 8    // of the log that are looked at
+	fewDays    = 2    // that are left before a limit: they are named
 	lessOften  = 1.5  // standard deviations of the days played within a limit, when less is played for a while
 )
 
@@ -220,4 +221,25 @@ func (a around) help(i int) string {
 		return fmt.Sprintf("With a limit of %s it would hold, or if something of it may rest.", days(longer))
 	}
 	return "It would hold if some of it may rest."
+}
+
+// daysFor are the days of the coming week up to another that have the minutes for a work; none where its limit lies beyond the
+// week, so that more of them may come.
+func (b *builder) daysFor(w *Work, until calendar.Day) (out []string) {
+	if until >= b.p.studio.Today+week.Days {
+		return nil
+	}
+	for d, has := range b.problem.Minutes {
+		if day := b.days[d].Day; day <= until && has >= w.minutes() {
+			out = append(out, day.Weekday().String())
+		}
+	}
+	return out
+}
+
+func isOrAre(n int) string {
+	if n == 1 {
+		return "is"
+	}
+	return "are"
 }

@@ -131,3 +131,34 @@ func TestLimitsThatDoNotReach(t *testing.T) {
 		t.Errorf("who plays less comes round as fast: %+v", l)
 	}
 }
+
+// TestFewDaysLeft: what may break its limit by one missed day says so beforehand, in its line, by the days that are left.
+func TestFewDaysLeft(t *testing.T) {
+	today, err := calendar.Read("2026-11-30") // a Monday
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct {
+		ago     int
+		minutes [7]int
+		few     int
+		says    string
+	}{
+		{20, [7]int{5, 5, 5, 5, 5, 5, 5}, 2, "Until then only Monday and Tuesday are left for it."},
+		{19, [7]int{5, 2, 5, 5, 5, 5, 5}, 2, "Until then only Monday and Wednesday are left for it."}, // Tuesday has no room for it
+		{19, [7]int{5, 5, 5, 5, 5, 5, 5}, 0, ""},
+		{17, [7]int{0, 0, 0, 5, 0, 0, 5}, 1, "Until then only Thursday is left for it."},
+		{14, [7]int{0, 0, 0, 5, 0, 0, 5}, 0, ""}, // it lies beyond this week
+		{30, [7]int{5, 5, 5, 5, 5, 5, 5}, 0, ""}, // it is over it already
+	} {
+		s := &Studio{Schema: Schema, Today: today, Groups: []Group{{"scales", 21}}, Works: []Work{{ID: "c", Kind: Technique, Group: "scales"}},
+			Students: []Student{{ID: "s", Minutes: c.minutes, Items: []Item{{Work: "c", Stage: Kept, Played: []Played{{Day: today - calendar.Day(c.ago), Rating: 3}}}}}}}
+		if err := s.Check(); err != nil {
+			t.Fatal(err)
+		}
+		w := weekOf(t, s, "s")
+		if l := w.line("c"); l == nil || l.Few != c.few || !strings.HasSuffix(l.Why, c.says) || strings.Contains(l.Why, "Until then") != (c.says != "") {
+			t.Errorf("played %d days ago, %v: %+v", c.ago, c.minutes, l)
+		}
+	}
+}

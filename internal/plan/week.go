@@ -38,7 +38,8 @@ type Line struct {
 	New     bool           `json:"new,omitempty"`
 	Joy     bool           `json:"joy,omitempty"`
 	Pinned  bool           `json:"pinned,omitempty"`
-	Rungs   []float64      `json:"rungs,omitempty"` // tempos of its ladder, quarter notes a minute, the first to begin with
+	Few     int            `json:"days_left,omitempty"` // before the limit of its group, where they are few
+	Rungs   []float64      `json:"rungs,omitempty"`     // tempos of its ladder, quarter notes a minute, the first to begin with
 }
 
 // LeftOut is one thing not asked, with its reason.
@@ -76,6 +77,7 @@ type Weekly struct {
 	of      *Student
 	ladders map[string]ladder.Ladder
 	bars    map[string]*Passage
+	fewLeft map[string]int
 }
 
 // Week plans the coming seven days of a student.
@@ -110,7 +112,7 @@ func (w *Weekly) HandsRest() bool { return w.problem.Hurts }
 // already: who has less time is not given something new to do.
 func (w *Weekly) Shorten(minutes [7]int) (*Weekly, error) {
 	b := w.planner.begin(w.of)
-	b.problem, b.roles, b.cautions, b.ladders, b.passages = w.problem, w.roles, w.Cautions, w.ladders, w.bars
+	b.problem, b.roles, b.cautions, b.ladders, b.passages, b.fewLeft = w.problem, w.roles, w.Cautions, w.ladders, w.bars, w.fewLeft
 	var less [week.Days]int
 	for d := range less {
 		less[d] = minutes[monday(w.Days[d].Day)]
@@ -129,11 +131,11 @@ func monday(d calendar.Day) int { return (int(d.Weekday()) + 6) % 7 }
 // tell puts a plan into words.
 func (b *builder) tell(plan week.Plan) *Weekly {
 	w := &Weekly{Student: b.st.ID, Name: b.st.Name, Days: b.days, Cautions: b.cautions, Limits: b.p.Limits(b.st), Best: plan.Proved,
-		Lines: []Line{}, problem: b.problem, plan: plan, roles: b.roles, planner: b.p, of: b.st, ladders: b.ladders, bars: b.passages}
+		Lines: []Line{}, problem: b.problem, plan: plan, roles: b.roles, planner: b.p, of: b.st, ladders: b.ladders, bars: b.passages, fewLeft: b.fewLeft}
 	for _, l := range plan.Lines {
 		it := &b.problem.Items[l.Item]
 		line := Line{Work: it.ID, Title: it.Title, Role: b.roles[l.Item], Minutes: it.Minutes, Why: it.Why, Next: it.Next,
-			New: it.New, Joy: it.Joy, Pinned: it.Pinned, Rungs: b.ladders[it.ID].Rungs}
+			New: it.New, Joy: it.Joy, Pinned: it.Pinned, Rungs: b.ladders[it.ID].Rungs, Few: b.fewLeft[it.ID]}
 		if ps := b.passages[it.ID]; ps != nil {
 			line.From, line.To = ps.From, ps.To
 		}

@@ -45,6 +45,7 @@ type item struct {
 	from      int // day on which it is kept
 	technique bool
 	plays     []plan.Played
+	said      []int // days there on which a plan said that few are left before its limit
 }
 
 // keeping is one student under one policy.
@@ -320,7 +321,8 @@ func (k *keeping) play(it *item, d int) {
 // silence of an item up to a day, since it was played or learnt.
 func (k *keeping) silence(it *item, d int) {
 	days, limit := k.there-it.there, k.s.Review.LimitDays
-	said := slices.ContainsFunc(k.said, func(there int) bool { return it.there <= there && there <= it.there+limit })
+	during := func(there int) bool { return it.there <= there && there <= it.there+limit }
+	said := slices.ContainsFunc(k.said, during) || slices.ContainsFunc(it.said, during)
 	k.out.Said = len(k.said) > 0
 	k.out.CalendarDays = max(k.out.CalendarDays, d-it.played)
 	k.out.LongestDays = max(k.out.LongestDays, days)
@@ -380,6 +382,9 @@ func (k *keeping) plan(d, days, weekday int) ([7][]*item, error) {
 		k.said = append(k.said, k.there)
 	}
 	for _, l := range w.Lines {
+		if it := by[l.Work]; l.Few > 0 {
+			it.said = append(it.said, k.there)
+		}
 		for _, on := range l.Days {
 			if i := int(on-firstDay) - d; i < days {
 				asked[weekday+i] = append(asked[weekday+i], by[l.Work])
