@@ -548,10 +548,11 @@ func brokenRule(p *Planner, st *Student, w *Weekly) string {
 	return ""
 }
 
-// school is a studio of many students with sixty things each.
+// school is a studio of many students with sixty things each, in the middle of a term: things came round every week or two, those
+// under a limit within it, and every third has bars that were asked by themselves.
 func school(students int) *Studio {
 	rng := rand.New(rand.NewPCG(3, 3))
-	s := &Studio{Schema: Schema, Today: 20600, Groups: []Group{{"scales", 14}}}
+	s := &Studio{Schema: Schema, Today: 20600, Groups: []Group{{"scales", 21}}}
 	for i := range 90 {
 		w := Work{ID: fmt.Sprint("w", i), Load: 0.5 + rng.Float64(), Minutes: 2 + rng.IntN(6), Joy: i%9 == 0}
 		if i%7 == 0 {
@@ -566,8 +567,23 @@ func school(students int) *Studio {
 			if i%12 == 0 {
 				it.Stage = Learning
 			}
+			last := 1 + rng.IntN(34)
+			if s.Works[i].Group != "" {
+				last = 1 + rng.IntN(20)
+			}
+			day := s.Today - calendar.Day(last)
 			for range 8 {
-				it.Played = append(it.Played, Played{Day: s.Today - calendar.Day(rng.IntN(90)), Rating: 2 + rng.IntN(3), Bpm: 50 + 40*rng.Float64()})
+				it.Played = append(it.Played, Played{Day: day, Rating: 2 + rng.IntN(3), Bpm: 50 + 40*rng.Float64()})
+				day -= calendar.Day(4 + rng.IntN(14))
+			}
+			slices.Reverse(it.Played)
+			it.Begun, it.Finished = day, it.Played[0].Day
+			if i%3 == 0 {
+				ps := Passage{From: "5", To: "8"}
+				for _, x := range it.Played[4:] {
+					ps.Played = append(ps.Played, heardOn(x.Day, 4+rng.IntN(5), rng.IntN(4)/3))
+				}
+				it.Passages = append(it.Passages, ps)
 			}
 			st.Items = append(st.Items, it)
 		}
