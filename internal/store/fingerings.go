@@ -37,6 +37,12 @@ func (r records) Fingerings(ctx context.Context, in studio.Scope, s studio.Stude
 	return list(ctx, r.read, scanFingering, `SELECT `+fingeringColumns+` FROM own_fingerings WHERE `+p.String()+` ORDER BY kept_at DESC, id`, p.args...)
 }
 
+func (r records) FingeringsKept(ctx context.Context, in studio.Scope, s studio.StudentID, w studio.WorkID) ([]studio.OwnFingering, error) {
+	p := of(of(pick(in), "student_id", s), "work_id", w)
+	return list(ctx, r.read, scanFingering, `SELECT id, studio_id, family_id, student_id, work_id, '', asked, why, lesson_id, kept_at, held_at, ended_at, fits
+		FROM own_fingerings WHERE `+p.String()+` ORDER BY kept_at DESC, id`, p.args...)
+}
+
 func (r records) FingeringsOf(ctx context.Context, s studio.StudioID, w studio.WorkID) ([]studio.OwnFingering, error) {
 	return list(ctx, r.read, scanFingering, `SELECT `+fingeringColumns+` FROM own_fingerings WHERE studio_id = $1 AND work_id = $2 ORDER BY kept_at, id`, s, w)
 }

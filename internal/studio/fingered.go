@@ -84,7 +84,8 @@ func (d *Desk) WorkIn(ctx context.Context, v Viewer, s StudentID, id WorkID, f F
 	return w, nil
 }
 
-// Fingerings lists what was kept for a student, of one work or with "" of all: the newest first.
+// Fingerings lists what was kept for a student, of one work or with "" of all: the newest first, without the scores,
+// which WorkIn brings.
 func (d *Desk) Fingerings(ctx context.Context, v Viewer, s StudentID, w WorkID) ([]OwnFingering, error) {
 	if err := v.must(itsTheFingers, Teacher); err != nil {
 		return nil, err
@@ -92,7 +93,7 @@ func (d *Desk) Fingerings(ctx context.Context, v Viewer, s StudentID, w WorkID) 
 	if _, err := d.store.Student(ctx, v.scope(), s); err != nil {
 		return nil, problemOf(err)
 	}
-	l, err := d.store.Fingerings(ctx, v.scope(), s, w)
+	l, err := d.store.FingeringsKept(ctx, v.scope(), s, w)
 	return l, problemOf(err)
 }
 

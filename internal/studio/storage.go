@@ -117,6 +117,7 @@ type fingeringRecords interface {
 	// HoldingFingering is the one that holds for a student and a work; ErrNotFound where none does.
 	HoldingFingering(ctx context.Context, in Scope, s StudentID, w WorkID) (OwnFingering, error)
 	Fingerings(ctx context.Context, in Scope, s StudentID, w WorkID) ([]OwnFingering, error) // "" for all; the newest first
+	FingeringsKept(ctx context.Context, in Scope, s StudentID, w WorkID) ([]OwnFingering, error) // the same without the scores
 	FingeringsOf(ctx context.Context, s StudioID, w WorkID) ([]OwnFingering, error)          // every student's
 }
 

@@ -152,7 +152,7 @@ func ownFingers(t *testing.T, h *House) {
 	is("gone back to", v, mira, "222222")
 	all, err := h.Desk.Fingerings(ctx, f.Teacher, mira, w.ID)
 	must(t, err)
-	if len(all) != 2 || all[0].ID != four.ID || all[0].Holds() || !all[0].Ended.Equal(h.Now) || all[1].ID != two.ID || !all[1].Holds() || !all[1].Held.Equal(h.Now) || all[1].Why != "small hand" {
+	if len(all) != 2 || all[0].Score+all[1].Score != "" || all[0].ID != four.ID || all[0].Holds() || !all[0].Ended.Equal(h.Now) || all[1].ID != two.ID || !all[1].Holds() || !all[1].Held.Equal(h.Now) || all[1].Why != "small hand" {
 		t.Errorf("kept: %+v", all)
 	}
 	// A score with the same notes and other fingers leaves a child's own alone; other notes set it aside until they are there again.
