@@ -147,7 +147,11 @@ func (b *builder) protect() {
 		most := max(int(loadTimes*mean), has/2) // after a long rest half of what there is, not nothing
 		if most < has {
 			b.problem.MostWeek = most
-			b.caution("The last %d weeks had %.0f minutes each, so this plan stays within %d of the %d that there are: load grows slowly. Stop when something hurts.", loadWeeks, mean, most, has)
+			if loadTimes*mean < float64(most) {
+				b.caution("The last %d weeks had %.0f minutes each, so this plan begins with half of the %d that there are. Stop when something hurts.", loadWeeks, mean, has)
+			} else {
+				b.caution("The last %d weeks had %.0f minutes each, so this plan stays within %d of the %d that there are: load grows slowly. Stop when something hurts.", loadWeeks, mean, most, has)
+			}
 		}
 	}
 	for _, m := range b.problem.Minutes {
@@ -395,7 +399,7 @@ func (b *builder) keep(w *Work, it *Item) {
 		item.MostDays = max(item.MostDays, min(back, 4))
 		item.Why = fmt.Sprintf("Last played %s; it is likely to need %s.", ago(int(s.since)), days(back))
 	} else if s.since >= memory.LatestDays {
-		item.Why = fmt.Sprintf("Last played %s; nothing that is kept waits longer than %s while lessons go on.", ago(int(s.since)), days(memory.LatestDays))
+		item.Why = fmt.Sprintf("Last played %s; while lessons go on, nothing that is kept is to wait longer than %s.", ago(int(s.since)), days(memory.LatestDays))
 	} else {
 		item.Why = fmt.Sprintf("Last played %s; to be asked again within %s.", ago(int(s.since)), days(max(due, 1)))
 	}

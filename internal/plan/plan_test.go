@@ -73,7 +73,7 @@ func TestExample(t *testing.T) {
 	}{
 		"canon":            {Advance, "fastest that was heard clean"},
 		"three-blind-mice": {Keep, "Easy and liked"},
-		"ode":              {Keep, "waits longer than 28 days"},
+		"ode":              {Keep, "nothing that is kept is to wait longer than 28 days"},
 		"scale-c":          {Keep, "Nothing in scales is to stay unseen for more than 14 days"},
 		"barre-two":        {Introduce, "builds small barre, which still stands between Nora and Round in G (own)"},
 	} {
@@ -182,6 +182,13 @@ func TestCalendar(t *testing.T) {
 	}
 	if sum > 50 || sum < 40 { // 1.25 times 40, half of the 100
 		t.Errorf("after weeks of 40 minutes %d are planned", sum)
+	}
+	if says := strings.Join(w.Cautions, " "); !strings.Contains(says, "stays within 50 of the 100 that there are: load grows slowly") {
+		t.Errorf("after weeks of 40 minutes: %s", says)
+	}
+	few = 4
+	if says := strings.Join(weekOf(t, s, "nora").Cautions, " "); !strings.Contains(says, "The last 4 weeks had 4 minutes each, so this plan begins with half of the 100 that there are.") || strings.Contains(says, "grows slowly") {
+		t.Errorf("after weeks of 4 minutes, of which 50 are more than a slow step: %s", says)
 	}
 }
 
