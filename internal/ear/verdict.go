@@ -96,6 +96,7 @@ func (j *judge) run() {
 		}
 	}
 	j.again()
+	j.unroll()
 	j.keepApart()
 	j.settle()
 	slices.SortStableFunc(j.played, func(a, b Played) int { return cmp.Compare(a.OnsetS, b.OnsetS) })
