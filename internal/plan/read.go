@@ -286,7 +286,7 @@ func (s *Studio) checkItem(st *Student, it *Item) error {
 	case !slices.Contains([]Stage{Learning, Kept, Rested}, it.Stage):
 		return wrong("student %s, %s: stage is %q: write learning, kept or rested", st.ID, it.Work, it.Stage)
 	case it.Target < 0 || it.Target > 0.97:
-		return wrong("student %s, %s: target is %v: write 0.5 to 0.97", st.ID, it.Work, it.Target)
+		return wrong("student %s, %s: target is %v: write 0 to 0.97, 0 for the usual 0.85", st.ID, it.Work, it.Target)
 	case !number(it.GoalBpm) || it.GoalBpm < 0 || it.GoalBpm > 400:
 		return wrong("student %s, %s: goal_bpm is %v: write 1 to 400", st.ID, it.Work, it.GoalBpm)
 	case len(it.Played) > mostPlayed:
@@ -326,6 +326,10 @@ func (s *Studio) checkPlayed(st *Student, name string, all []Played) error {
 			return wrong("student %s, %s: %d right of %d tries", st.ID, name, p.Right, p.Tries)
 		case !number(p.Bpm) || p.Bpm < 0 || p.Bpm > 400:
 			return wrong("student %s, %s: %v beats a minute: write 1 to 400", st.ID, name, p.Bpm)
+		case p.Heard != nil && (!number(p.Heard.RightShare) || p.Heard.RightShare < 0 || p.Heard.RightShare > 1):
+			return wrong("student %s, %s: right_share %v: write 0 to 1", st.ID, name, p.Heard.RightShare)
+		case p.Heard != nil && (p.Heard.Stops < 0 || p.Heard.Notes < 0 || !number(p.Heard.SpreadPct) || p.Heard.SpreadPct < 0):
+			return wrong("student %s, %s: heard on %s with stops, notes or a spread below 0", st.ID, name, p.Day)
 		}
 	}
 	return nil

@@ -136,7 +136,7 @@ func (t There) Share() float64 {
 	if t.Notes == 0 {
 		return 0
 	}
-	return float64(t.Right) / float64(t.Notes)
+	return min(max(float64(t.Right)/float64(t.Notes), 0), 1) // whatever an older program counted
 }
 
 func (t There) rating() memory.Rating {
