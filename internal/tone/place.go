@@ -48,7 +48,7 @@ type estimated struct {
 const climbs = 3
 
 // A second explanation counts as long as it is not worse by more than a few of these.
-const doubt = 3.0
+const doubt = 8.0
 
 // estimate finds the places of the bars together with the take's colour. The two can be confused, so it
 // is begun from several places, and what explains the take about as well counts, too.

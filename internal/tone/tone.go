@@ -13,7 +13,7 @@
 //	r           distance from the bridge over the length of the open string, of the take as a whole; 0 not known
 //	place       "near-the-bridge", "over-the-hole", "over-the-neck", of the take; "" not known
 //	confidence  in that place, 0 to 1
-//	notes, of   notes that stood clear, of the plucked notes that were heard as written
+//	notes, of   notes that stood clear, of the plucked notes that were heard as written; 256 are looked at
 //	stretches   bars in a row at one place, in order of time, each with pass, from_bar, to_bar, start_s,
 //	            end_s, place ("" not known), confidence, r, brightness, notes, and against_take:
 //	            "nearer-the-bridge" or "nearer-the-neck" where it clearly differs from the take's own place
@@ -52,9 +52,9 @@ const (
 type Heard struct {
 	Place      Place // of most of the take
 	Confidence float64
-	R          float64 // median over the bars whose place is known; 0 none is
-	Brightness float64 // median of the clear notes; 0 there are none
-	Notes, Of  int
+	R          float64   // median over the bars whose place is known; 0 none is
+	Brightness float64   // median of the clear notes; 0 there are none
+	Notes, Of  int       // clear notes, of the plucked ones heard as written; of a long take only 256 are looked at
 	Stretches  []Stretch // in order of time
 	ByNote     []Note    // in order of time
 }
@@ -85,8 +85,9 @@ type Options struct {
 
 // Limits on what is taken into account.
 const (
-	mostNotes   = 256 // of a longer take so many, evenly spread: the time of Measure does not grow beyond them
-	fewestNotes = 8   // of a take; below, nothing is said
+	mostNotes   = 256  // of a longer take so many, evenly spread: the time of Measure does not grow beyond them
+	fewestNotes = 8    // of a take; below, nothing is said
+	leastClear  = 0.35 // of the notes looked at: where fewer stand clear, as in chords and noise, the few are not trusted
 )
 
 // Measure hears the tone of a take. h is the ear's hearing of pcm. The error is that of sound at another
@@ -110,7 +111,8 @@ func Measure(pcm media.PCM, h *ear.Hearing, opt Options) (Heard, error) {
 	var notes []reading
 	var bars []bar
 	var bright []float64
-	for _, i := range spread(plucked, mostNotes) {
+	looked := spread(plucked, mostNotes)
+	for _, i := range looked {
 		n, ok := r.read(all, i)
 		if !ok {
 			continue
@@ -126,7 +128,7 @@ func Measure(pcm media.PCM, h *ear.Hearing, opt Options) (Heard, error) {
 		notes, bright = append(notes, n), append(bright, n.bright)
 	}
 	out.Notes, out.Brightness = len(notes), dsp.Median(bright)
-	if len(notes) < fewestNotes {
+	if len(notes) < fewestNotes || float64(len(notes)) < leastClear*float64(len(looked)) {
 		return out, nil
 	}
 	out.conclude(notes, bars, estimate(notes, len(bars)))

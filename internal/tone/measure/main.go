@@ -21,8 +21,8 @@ import (
 	"antiphon/internal/tone"
 )
 
-// seed of the takes that are reported; what is set by hand was set on others, below 100.
-const reported = 90125
+// seed of the takes that are reported; what is set by hand was set on others.
+const reported = 471109
 
 func main() {
 	seed := flag.Uint64("seed", reported, "draws scores, places and players")
@@ -117,6 +117,11 @@ func hear(ctx context.Context, s *music.Score, g guitar, rec recording, unnamed 
 		}
 		if st.Lean != tone.Same {
 			out.apart++
+		}
+	}
+	if len(got.Stretches) == 0 { // too little stood clear: no bar is known
+		for _, w := range where {
+			out.bars[w][3]++
 		}
 	}
 	return out, nil
