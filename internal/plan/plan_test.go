@@ -333,6 +333,8 @@ func TestBadStates(t *testing.T) {
 		{`"weeks": [6, 8`, `"weeks": [9, 8`, "do not rise"},
 		{`"day": "2026-11-08"`, `"day": "2027-11-08"`, "after today"},
 		{`"id": "tom"`, `"id": "nora"`, "no id of its own"},
+		{`"minutes": [15, 15`, `"minutes": ["x", 15`, "students.minutes: a string stands there"},
+		{`"rating": 3`, `"rating": 3.5`, "students.items.played.rating: a number 3.5 stands there"},
 		{`"right_share": 0.75`, `"right_share": 75`, "right_share 75: write 0 to 1"},
 		{`"stops": 1, "notes": 16`, `"stops": -1, "notes": 16`, "below 0"},
 	} {

@@ -49,6 +49,9 @@ func Read(r io.Reader) (*Studio, error) {
 		if errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF) {
 			return nil, wrong("the file ends before the state does: send all of it")
 		}
+		if te, ok := errors.AsType[*json.UnmarshalTypeError](err); ok {
+			return nil, wrong("%s: a %s stands there, and that cannot be read (at byte %d): write it as antiphon plan --example shows", cmp.Or(te.Field, "the state"), te.Value, te.Offset)
+		}
 		return nil, wrong("%v: see antiphon plan --example", err)
 	}
 	if d.More() {

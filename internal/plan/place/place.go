@@ -168,22 +168,26 @@ type First struct {
 	Why    string
 }
 
+// likely says how it will go, by its chance and not by the place that it takes: a library may hold nothing that is surely managed.
+func likely(chance float64) string {
+	switch {
+	case chance >= 0.85:
+		return "It will very likely go well, and is for joy."
+	case chance >= 0.65:
+		return "It is likely to go well with some work."
+	}
+	return "It is something to reach for; leave it if it is too much."
+}
+
 // Proposals are up to three first works: one that is surely managed, for joy; one that is likely; one to reach for. Where
 // none fits well, the nearest is taken, and no work twice.
 func (p Place) Proposals(works []Work) []First {
 	var out []First
 	used := map[string]bool{}
-	for _, want := range []struct {
-		chance float64
-		why    string
-	}{
-		{0.9, "It will very likely go well, and is for joy."},
-		{0.75, "It is likely to go well with some work."},
-		{0.55, "It is something to reach for; leave it if it is too much."},
-	} {
+	for _, want := range []float64{0.9, 0.75, 0.55} {
 		best := -1
 		for i, w := range works {
-			if !used[w.ID] && (best < 0 || math.Abs(p.Chance(w.Load)-want.chance) < math.Abs(p.Chance(works[best].Load)-want.chance)) {
+			if !used[w.ID] && (best < 0 || math.Abs(p.Chance(w.Load)-want) < math.Abs(p.Chance(works[best].Load)-want)) {
 				best = i
 			}
 		}
@@ -193,7 +197,7 @@ func (p Place) Proposals(works []Work) []First {
 		w := works[best]
 		used[w.ID] = true
 		c := p.Chance(w.Load)
-		out = append(out, First{w, c, fmt.Sprintf("%s About %d in 10 students who stand here manage it.", want.why, int(10*c+0.5))})
+		out = append(out, First{w, c, fmt.Sprintf("%s About %d in 10 students who stand here manage it.", likely(c), int(10*c+0.5))})
 	}
 	return out
 }

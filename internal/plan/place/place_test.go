@@ -3,6 +3,7 @@ package place
 import (
 	"math"
 	"math/rand/v2"
+	"strings"
 	"testing"
 
 	"antiphon/internal/plan/memory"
@@ -73,5 +74,22 @@ func TestLoadsMove(t *testing.T) {
 	got := Rated(map[string]float64{"hard": 1, "easy": 1, "untouched": 3}, heard)
 	if got["hard"] < 1.2 || got["easy"] > 0.85 || math.Abs(got["untouched"]-3) > 1e-9 {
 		t.Errorf("%v", got)
+	}
+}
+
+// TestWordsAndChancesAgree: where nothing in the library is easy, the first of the proposals is not called likely.
+func TestWordsAndChancesAgree(t *testing.T) {
+	for _, c := range []struct {
+		chance float64
+		want   string
+	}{{0.9, "very likely"}, {0.75, "with some work"}, {0.5, "reach for"}, {0.1, "reach for"}} {
+		if got := likely(c.chance); !strings.Contains(got, c.want) {
+			t.Errorf("%g: %s", c.chance, got)
+		}
+	}
+	for _, f := range (Place{}).Proposals([]Work{{ID: "hard", Load: 8}, {ID: "harder", Load: 9}}) {
+		if !strings.HasPrefix(f.Why, likely(f.Chance)) {
+			t.Errorf("chance %g: %s", f.Chance, f.Why)
+		}
 	}
 }
