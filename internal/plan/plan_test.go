@@ -335,6 +335,8 @@ func TestBadStates(t *testing.T) {
 		{`"id": "tom"`, `"id": "nora"`, "no id of its own"},
 		{`"minutes": [15, 15`, `"minutes": ["x", 15`, "students.minutes: a string stands there"},
 		{`"rating": 3`, `"rating": 3.5`, "students.items.played.rating: a number 3.5 stands there"},
+		{`"minutes": [15, 15`, `"minutes": [15`, "student nora: minutes has 6 numbers: write seven"},
+		{`"weeks": [6, 8`, `"weeks": [4, 6, 8`, "forecast 1: weeks"},
 		{`"right_share": 0.75`, `"right_share": 75`, "right_share 75: write 0 to 1"},
 		{`"stops": 1, "notes": 16`, `"stops": -1, "notes": 16`, "below 0"},
 	} {

@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"bytes"
 	"cmp"
 	"encoding/json"
 	"errors"
@@ -39,7 +40,11 @@ func (e *stateError) Unwrap() error { return ErrState }
 // Read reads the state of a studio as JSON and checks it. A field that is not known is an error, so that a slip of the
 // pen is not passed over.
 func Read(r io.Reader) (*Studio, error) {
-	d := json.NewDecoder(io.LimitReader(r, mostBytes))
+	text, err := io.ReadAll(io.LimitReader(r, mostBytes))
+	if err != nil {
+		return nil, wrong("the state cannot be read to its end: %v", err)
+	}
+	d := json.NewDecoder(bytes.NewReader(text))
 	d.DisallowUnknownFields()
 	var s Studio
 	if err := d.Decode(&s); err != nil {
@@ -57,8 +62,39 @@ func Read(r io.Reader) (*Studio, error) {
 	if d.More() {
 		return nil, wrong("something follows after the state: one file holds one studio")
 	}
+	if err := checkRows(text); err != nil {
+		return nil, err
+	}
 	s.sort()
 	return &s, s.Check()
+}
+
+// checkRows refuses rows of another length than they have: the reader of JSON fills what is missing with 0, and drops the rest.
+func checkRows(text []byte) error {
+	var rows struct {
+		Students []struct {
+			ID      string `json:"id"`
+			Minutes []int  `json:"minutes"`
+		} `json:"students"`
+		Forecasts []struct {
+			Weeks []float64  `json:"weeks"`
+			Raw   *[]float64 `json:"model"`
+		} `json:"forecasts"`
+	}
+	if err := json.NewDecoder(bytes.NewReader(text)).Decode(&rows); err != nil {
+		return wrong("%v: see antiphon plan --example", err)
+	}
+	for _, st := range rows.Students {
+		if n := len(st.Minutes); n != 0 && n != 7 {
+			return wrong("student %s: minutes has %d numbers: write seven, from Monday on", st.ID, n)
+		}
+	}
+	for i, f := range rows.Forecasts {
+		if len(f.Weeks) != 5 || f.Raw != nil && len(*f.Raw) != 5 {
+			return wrong("forecast %d: weeks, and model where it is there, have five numbers each", i+1)
+		}
+	}
+	return nil
 }
 
 // sort puts what was played into the order of days, in which it is gone through.
