@@ -116,9 +116,9 @@ type fingeringRecords interface {
 	Fingering(ctx context.Context, in Scope, id FingeringID) (OwnFingering, error)
 	// HoldingFingering is the one that holds for a student and a work; ErrNotFound where none does.
 	HoldingFingering(ctx context.Context, in Scope, s StudentID, w WorkID) (OwnFingering, error)
-	Fingerings(ctx context.Context, in Scope, s StudentID, w WorkID) ([]OwnFingering, error) // "" for all; the newest first
+	Fingerings(ctx context.Context, in Scope, s StudentID, w WorkID) ([]OwnFingering, error)     // "" for all; the newest first
 	FingeringsKept(ctx context.Context, in Scope, s StudentID, w WorkID) ([]OwnFingering, error) // the same without the scores
-	FingeringsOf(ctx context.Context, s StudioID, w WorkID) ([]OwnFingering, error)          // every student's
+	FingeringsOf(ctx context.Context, s StudioID, w WorkID) ([]OwnFingering, error)              // every student's
 }
 
 type lessonRecords interface {
