@@ -38,8 +38,8 @@ type Plot struct {
 
 // The drawing, in its own units; it may be shown at any width.
 const (
-	plotWide, plotHigh    = 320.0, 96.0
-	plotLeft, plotRight   = 8.0, 52.0 // the last value stands at the right
+	plotWide, plotHigh    = 348.0, 96.0
+	plotLeft, plotRight   = 8.0, 80.0 // the last value stands at the right, and "112 asked"
 	plotTop, plotBottom   = 14.0, 20.0
 	mostSaid              = 6   // values read aloud one by one; of more, the first and the last
 	leastSpan             = 0.1 // of the values: a steady row looks steady
