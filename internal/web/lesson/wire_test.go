@@ -15,26 +15,17 @@ import (
 	"antiphon/internal/web/webtest/chromium"
 )
 
-func TestMain(m *testing.M) { webtest.Main(m, serve) }
+func TestMain(m *testing.M) { webtest.Main(m, routes) }
 
-// serve answers until it is killed.
-func serve(l *webtest.Lasting, address string) error {
-	f, err := page.New(page.Options{Desk: l.Desk})
-	if err != nil {
-		return err
-	}
+// routes are the pages that these tests open, and the way in for what is sent.
+func routes(l *webtest.Lasting, f *page.Frame, mux *http.ServeMux) error {
 	in, err := arrive.New(f, arrive.Options{Dir: filepath.Join(l.Dir, "arriving")})
 	if err != nil {
 		return err
 	}
-	mux := http.NewServeMux()
-	f.Routes(mux)
 	in.Routes(mux)
-	if err := lesson.Routes(mux, f, lesson.Options{}); err != nil {
-		return err
-	}
 	go func() { _ = in.Tend(context.Background()) }()
-	return http.ListenAndServe(address, f.Guard(mux))
+	return lesson.Routes(mux, f, lesson.Options{})
 }
 
 // TestAnAnswerGoesOnWhereItBrokeOff: the line is cut while the answer of a task is sent, the page is loaded anew,

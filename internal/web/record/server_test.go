@@ -16,28 +16,19 @@ import (
 	"antiphon/internal/web/webtest/chromium"
 )
 
-func TestMain(m *testing.M) { webtest.Main(m, serve) }
+func TestMain(m *testing.M) { webtest.Main(m, routes) }
 
-// serve answers until it is killed.
-func serve(l *webtest.Lasting, address string) error {
-	f, err := page.New(page.Options{Desk: l.Desk})
-	if err != nil {
-		return err
-	}
+// routes are the pages that these tests open, and the way in for what is sent.
+func routes(l *webtest.Lasting, f *page.Frame, mux *http.ServeMux) error {
 	in, err := arrive.New(f, arrive.Options{Dir: filepath.Join(l.Dir, "arriving")})
 	if err != nil {
 		return err
 	}
-	mux := http.NewServeMux()
-	f.Routes(mux)
 	in.Routes(mux)
-	if err := record.Routes(mux, f, record.Options{Sheets: sheet.New(nil, f)}); err != nil {
-		return err
-	}
+	go func() { _ = in.Tend(context.Background()) }()
 	mux.Handle("GET /week/takes/{take}", f.Family(thanks))
 	mux.Handle("GET /week/sw.js", f.Open(worker(f)))
-	go func() { _ = in.Tend(context.Background()) }()
-	return http.ListenAndServe(address, f.Guard(mux))
+	return record.Routes(mux, f, record.Options{Sheets: sheet.New(nil, f)})
 }
 
 // TestStudioKilledWhileUploading: the studio's process is killed in the middle of an upload, and started again a

@@ -17,6 +17,7 @@ import (
 	"antiphon/internal/store"
 	"antiphon/internal/store/disk"
 	"antiphon/internal/studio"
+	"antiphon/internal/web/page"
 )
 
 // These name to a process of a test where its studio is and where it shall be reached.
@@ -25,18 +26,32 @@ const (
 	processPort   = "WEBTEST_PORT"
 )
 
-// Main runs a package's tests, or, in a process that Start began, serves the studio in a folder until it is killed.
-func Main(m *testing.M, serve func(l *Lasting, address string) error) {
+// Main runs a package's tests, or, in a process that Start began, serves the studio in a folder, with the pages that routes
+// adds to the frame's, until it is killed.
+func Main(m *testing.M, routes func(l *Lasting, f *page.Frame, mux *http.ServeMux) error) {
 	dir := os.Getenv(processFolder)
 	if dir == "" {
 		os.Exit(m.Run())
 	}
 	l, err := Last(context.Background(), dir)
 	if err == nil {
-		err = serve(l, "127.0.0.1:"+os.Getenv(processPort))
+		err = l.serve("127.0.0.1:"+os.Getenv(processPort), routes)
 	}
 	fmt.Fprintln(os.Stderr, err)
 	os.Exit(1)
+}
+
+func (l *Lasting) serve(address string, routes func(l *Lasting, f *page.Frame, mux *http.ServeMux) error) error {
+	f, err := page.New(page.Options{Desk: l.Desk})
+	if err != nil {
+		return err
+	}
+	mux := http.NewServeMux()
+	f.Routes(mux)
+	if err := routes(l, f, mux); err != nil {
+		return err
+	}
+	return http.ListenAndServe(address, f.Guard(mux))
 }
 
 // Lasting is a studio in a folder, which outlives the process that serves it.
