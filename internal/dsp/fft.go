@@ -9,8 +9,9 @@ import (
 // FFT is a plan for real transforms of one length. It holds scratch space, so one plan belongs to
 // one goroutine.
 type FFT struct {
-	n      int // real length, a power of two
-	turns  []turn
+	n      int       // real length, a power of two
+	turns  []float32 // of quarters, step after step
+	last   []twiddle // of halves
 	re, im []float32
 	rev    []int32
 	// twiddles of the final split from n/2 complex to n real
@@ -31,13 +32,20 @@ func NewFFT(n int) (*FFT, error) {
 	// Twiddles are laid out step after step, so that the inner loop reads them in order.
 	half := first(h)
 	for ; 4*half <= h; half *= 4 {
-		for k := range half {
-			f.turns = append(f.turns, turn{at(k, half), at(k, 2*half), at(3*k, 2*half)})
+		for from := 0; from < half; from += 4 {
+			var t [turnLanes]float32
+			for j := range 4 {
+				k := from + j
+				for n, w := range [...]twiddle{at(k, half), at(k, 2*half), at(3*k, 2*half)} {
+					t[8*n+j], t[8*n+4+j] = w.cos, w.sin
+				}
+			}
+			f.turns = append(f.turns, t[:]...)
 		}
 	}
 	if 2*half == h {
 		for k := range half {
-			f.turns = append(f.turns, turn{first: at(k, half)})
+			f.last = append(f.last, at(k, half))
 		}
 	}
 	f.sc, f.ss = make([]float32, h/2+1), make([]float32, h/2+1)
@@ -47,9 +55,6 @@ func NewFFT(n int) (*FFT, error) {
 	}
 	return f, nil
 }
-
-// turn is what the numbers of one butterfly are multiplied by: the second, the third and the fourth.
-type turn struct{ first, second, third twiddle }
 
 type twiddle struct{ cos, sin float32 }
 
@@ -94,12 +99,12 @@ func (f *FFT) transform(x []float32) {
 	turns := f.turns
 	for ; 4*half <= h; half *= 4 {
 		for i := 0; i < h; i += 4 * half {
-			quarters(re[i:i+4*half], im[i:i+4*half], turns[:half])
+			quarters(re[i:i+4*half], im[i:i+4*half], turns)
 		}
-		turns = turns[half:]
+		turns = turns[half/4*turnLanes:]
 	}
 	if 2*half == h {
-		halves(re, im, turns)
+		halves(re, im, f.last)
 	}
 }
 
@@ -112,32 +117,12 @@ func first(h int) int {
 	return 1
 }
 
-// quarters joins four transforms, one after the other in re and im, to one.
-func quarters(re, im []float32, turns []turn) {
-	n := len(turns)
-	ar, br, cr, dr := re[:n], re[n:2*n], re[2*n:3*n], re[3*n:4*n]
-	ai, bi, ci, di := im[:n], im[n:2*n], im[2*n:3*n], im[3*n:4*n]
-	for k := range turns {
-		t := &turns[k]
-		b, bI := t.first.by(br[k], bi[k])
-		c, cI := t.second.by(cr[k], ci[k])
-		d, dI := t.third.by(dr[k], di[k])
-		a, aI := ar[k], ai[k]
-		p, pI, q, qI := a+b, aI+bI, a-b, aI-bI
-		r, rI, s, sI := c+d, cI+dI, c-d, cI-dI
-		ar[k], ai[k] = p+r, pI+rI
-		br[k], bi[k] = q+sI, qI-s
-		cr[k], ci[k] = p-r, pI-rI
-		dr[k], di[k] = q-sI, qI+s
-	}
-}
-
 // halves joins two.
-func halves(re, im []float32, turns []turn) {
+func halves(re, im []float32, turns []twiddle) {
 	n := len(turns)
 	ar, br, ai, bi := re[:n], re[n:2*n], im[:n], im[n:2*n]
 	for k := range turns {
-		b, bI := turns[k].first.by(br[k], bi[k])
+		b, bI := turns[k].by(br[k], bi[k])
 		a, aI := ar[k], ai[k]
 		ar[k], ai[k], br[k], bi[k] = a+b, aI+bI, a-b, aI-bI
 	}

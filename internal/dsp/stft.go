@@ -49,10 +49,7 @@ func (s *Spectra) PhasesAt(dst []complex64, x []float32, centre int) {
 func (s *Spectra) load(x []float32, centre int) {
 	from := centre - len(s.window)/2
 	if from >= 0 && from+len(s.frame) <= len(x) {
-		w := s.window[:len(s.frame)]
-		for i, v := range x[from : from+len(s.frame)] {
-			s.frame[i] = v * w[i]
-		}
+		times(s.frame, x[from:], s.window)
 		return
 	}
 	for i := range s.frame {

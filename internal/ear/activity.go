@@ -40,17 +40,13 @@ func (a *activity) after(p, t int) float64  { return a.mean(p, t+3, t+9) }
 func (a *activity) before(p, t int) float64 { return a.mean(p, t-8, t-3) }
 func (a *activity) rise(p, t int) float64   { return a.after(p, t) - a.before(p, t) }
 
-// quad holds one value for each of four frames, which are decomposed together: their sums share
-// the walk through the dictionary.
-type quad [4]float32
-
-// decompose explains the spectra of four frames, each as a sum of pitches and noise, by
+// decompose explains the spectra of four frames, a lane each, as sums of pitches and noise, by
 // multiplicative updates that lessen the Kullback–Leibler divergence (Lee & Seung 2001) with a fixed
 // dictionary.
 type decompose struct {
 	dict   *dictionary
-	v, q   []quad // spectra, and spectra over their explanation
-	h      []quad // weights of the rows of the dictionary
+	v, q   []dsp.Lanes // spectra, and spectra over their explanation
+	h      []dsp.Lanes // weights of the rows of the dictionary
 	active []int32
 }
 
@@ -61,20 +57,7 @@ const (
 )
 
 func newDecompose(d *dictionary) *decompose {
-	return &decompose{dict: d, v: make([]quad, d.bands), q: make([]quad, d.bands), h: make([]quad, len(d.rows))}
-}
-
-// dot4 is the sum of a row times each of four spectra.
-func (s *sparse) dot4(x []quad) (sum quad) {
-	w := s.w[:len(s.at)]
-	for i, k := range s.at {
-		v, g := &x[k], w[i]
-		sum[0] += g * v[0]
-		sum[1] += g * v[1]
-		sum[2] += g * v[2]
-		sum[3] += g * v[3]
-	}
-	return sum
+	return &decompose{dict: d, v: make([]dsp.Lanes, d.bands), q: make([]dsp.Lanes, d.bands), h: make([]dsp.Lanes, len(d.rows))}
 }
 
 // explain fills d.h from d.v.
@@ -88,7 +71,7 @@ func (d *decompose) explain() {
 	}
 	d.active = d.active[:0]
 	for r := range rows {
-		h := rows[r].dot4(d.v)
+		h := dsp.DotLanes(rows[r].at, rows[r].w, d.v)
 		for j := range h {
 			h[j] = max(h[j], 1e-8) * 0.1
 			if r >= pitchCount {
@@ -100,26 +83,19 @@ func (d *decompose) explain() {
 	}
 	for round := range updates {
 		for i := range d.q {
-			d.q[i] = quad{floor, floor, floor, floor}
+			d.q[i] = dsp.Lanes{floor, floor, floor, floor}
 		}
 		for _, r := range d.active {
 			row, h := &rows[r], d.h[r]
-			w := row.w[:len(row.at)]
-			for i, k := range row.at {
-				q, g := &d.q[k], w[i]
-				q[0] += h[0] * g
-				q[1] += h[1] * g
-				q[2] += h[2] * g
-				q[3] += h[3] * g
-			}
+			dsp.SpreadLanes(d.q, row.at, row.w, h)
 		}
 		for i := range d.q {
 			q, v := &d.q[i], &d.v[i]
 			q[0], q[1], q[2], q[3] = v[0]/q[0], v[1]/q[1], v[2]/q[2], v[3]/q[3]
 		}
-		var top quad
+		var top dsp.Lanes
 		for _, r := range d.active {
-			g, h := rows[r].dot4(d.q), &d.h[r]
+			g, h := dsp.DotLanes(rows[r].at, rows[r].w, d.q), &d.h[r]
 			for j := range h {
 				h[j] = max(h[j]*g[j], floor)
 				top[j] = max(top[j], h[j])
@@ -131,14 +107,14 @@ func (d *decompose) explain() {
 	}
 }
 
-func (d *decompose) drop(top quad) {
+func (d *decompose) drop(top dsp.Lanes) {
 	kept := d.active[:0]
 	for _, r := range d.active {
 		h := d.h[r]
 		if h[0] > top[0]*dropShare || h[1] > top[1]*dropShare || h[2] > top[2]*dropShare || h[3] > top[3]*dropShare {
 			kept = append(kept, r)
 		} else {
-			d.h[r] = quad{}
+			d.h[r] = dsp.Lanes{}
 		}
 	}
 	d.active = kept

@@ -6,6 +6,8 @@ import (
 	"errors"
 	"math"
 	"sync"
+
+	"antiphon/internal/dsp"
 )
 
 // model is a small feed-forward net: inputs are standardised, go through layers of leaky units, and come
@@ -58,16 +60,9 @@ func (m *model) run(x []float32, s *scratch) []float32 {
 // apply walks four inputs at a time: their sums share the walk through the outputs.
 func (l *layer) apply(dst, x []float32) []float32 {
 	dst = append(dst[:0], l.bias...)
-	n := l.out
-	i := 0
+	n, i := l.out, 0
 	for ; i+4 <= l.in; i += 4 {
-		a, b, c, d := x[i], x[i+1], x[i+2], x[i+3]
-		w := l.w[i*n : (i+4)*n]
-		wa, wb, wc, wd := w[:n], w[n:2*n], w[2*n:3*n], w[3*n:4*n]
-		dst := dst[:n]
-		for o := range dst {
-			dst[o] += a*wa[o] + b*wb[o] + c*wc[o] + d*wd[o]
-		}
+		dsp.AddRows(dst, l.w[i*n:(i+4)*n], dsp.Lanes(x[i:i+4]))
 	}
 	for ; i < l.in; i++ {
 		for o, w := range l.w[i*n : (i+1)*n] {
