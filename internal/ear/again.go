@@ -19,8 +19,8 @@ const (
 	againMost     = 8   // notes of the same pitch that are told apart by their number
 	againOffS     = 0.1
 	takeCount     = 15
-	writtenAgains = 31 + takeCount
-	strangeAgains = 25 + takeCount
+	writtenAgains = 31 + takeCount + anewCount
+	strangeAgains = 25 + takeCount + anewCount
 )
 
 // company is what the notes of a take are weighed beside.
@@ -258,7 +258,14 @@ func (j *judge) besideOthers(v shown, co *company, i int) shown {
 	v.put(near, any, min(max(c.onsetS-c.strokeS, -againOffS), againOffS)/againOffS)
 	v.yes(c.scene <= softScene)
 	v.put(j.doubtAround(co, c.strokeS, from, to), j.leastAt(co, from-1), j.leastAt(co, to))
-	return append(v, co.take...)
+	v = append(v, co.take...)
+	var written []int
+	for k := from; k < to; k++ {
+		if o := j.claims[k].midi; o != c.midi {
+			written = append(written, o)
+		}
+	}
+	return j.anew(v, co, c.midi, c.strokeS, written, c.scene <= softScene)
 }
 
 // doubtAround is the share of doubtful written notes in the stretch around a stroke, without claims from up to to.
@@ -354,5 +361,12 @@ func (j *judge) amongOthers(v shown, co *company, i int, same []int) shown {
 	v.yes(len(same) == 1)
 	v.put(top, sum/float64(max(1, len(same)-1)), float64(min(len(same)-1, againMost))/againMost,
 		min(st.gapS, 1), j.doubtAround(co, st.s, 0, 0))
-	return append(v, co.take...)
+	v = append(v, co.take...)
+	var written []int
+	for _, k := range co.order[lo:hi] {
+		if c := &j.claims[k]; c.pass == st.pass && c.scene == st.scene && c.midi != st.midi {
+			written = append(written, c.midi)
+		}
+	}
+	return j.anew(v, co, st.midi, st.s, written, st.scene <= softScene)
 }

@@ -16,6 +16,12 @@ const (
 	stiffness = 6e-5
 )
 
+// partialHz is the n-th partial of a string, from 1.
+func partialHz(f0 float64, n int) float64 {
+	h := float64(n)
+	return f0 * h * math.Sqrt(1+stiffness*h*h)
+}
+
 // dictionary holds what one unit of each pitch, and of each band of noise, looks like in the bank:
 // rows sum to 1. Pitches come first.
 type dictionary struct {
@@ -30,13 +36,12 @@ func newDictionary(b *bank, tuningCents float64) *dictionary {
 		clear(sum)
 		f0 := music.Hz(float64(p)+tuningCents/100, 440)
 		for h := 1; h <= partialCount; h++ {
-			n := float64(h)
-			hz := f0 * n * math.Sqrt(1+stiffness*n*n)
+			hz := partialHz(f0, h)
 			if hz > bandCeilingHz*0.97 {
 				break
 			}
 			b.response(resp, hz)
-			gain := float32(math.Pow(n, -partialSlope))
+			gain := float32(math.Pow(float64(h), -partialSlope))
 			for i, v := range resp {
 				sum[i] += gain * v
 			}

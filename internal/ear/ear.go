@@ -74,6 +74,9 @@ func listen(ctx context.Context, x []float32, progress func(float64)) (*evidence
 	if e.steady, err = newSteady(x); err != nil {
 		return nil, err
 	}
+	if e.brief, err = newBrief(x); err != nil {
+		return nil, err
+	}
 	e.booth, err = newBooth(x)
 	return e, err
 }

@@ -15,7 +15,7 @@ const (
 	restruckFloor = -1.0 // … gives way to a fainter one: a pitch struck again while it rings shows little
 	maskedFloor   = -2.0 // one that is surely absent gives way to as faint a step beside it: something stood there,
 	goneFloor     = -3.0 // and a chord may hide it
-	extraFloor    = 2.0
+	extraFloor    = 1.0
 	hopelessFloor = -2.0
 	unseenFloor   = 3.0 // of a pitch that the first net did not see at all: eight of eight above this had begun, 5 of 182 below
 

@@ -56,7 +56,7 @@ func (h *Hearing) measureSound(e *evidence, r *route) error {
 func noteLevelDb(power []float32, f0, binHz float64) float64 {
 	sum := 1e-12
 	for n := 1; n <= 12; n++ {
-		hz := f0 * float64(n) * math.Sqrt(1+stiffness*float64(n*n))
+		hz := partialHz(f0, n)
 		k := int(math.Round(hz / binHz))
 		if k+1 >= len(power) {
 			break
@@ -73,7 +73,7 @@ func partialCents(m []float32, f0 float64) float64 {
 	const binHz = float64(RateHz) / longWindow
 	var dev []float64
 	for n := 1; n <= 6; n++ {
-		hz := f0 * float64(n) * math.Sqrt(1+stiffness*float64(n*n))
+		hz := partialHz(f0, n)
 		k := int(math.Round(hz / binHz))
 		span := max(2, int(hz*0.03/binHz)) // half a semitone to each side
 		if k-span-2 < 1 || k+span+2 >= len(m) {

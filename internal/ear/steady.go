@@ -1,10 +1,6 @@
 package ear
 
-import (
-	"math"
-
-	"antiphon/internal/dsp"
-)
+import "math"
 
 // A string that rings on through a stroke keeps its phase: from three looks before the stroke it is known
 // where each of its partials will be after it. A string that is plucked anew begins anew, however little
@@ -13,64 +9,38 @@ import (
 const (
 	steadyHop    = 1024                // samples from look to look: 46 ms
 	steadyLast   = shortWindow/2 + 256 // the last look before ends 12 ms before the stroke
-	steadyLooks  = 5                   // three before, two after
 	steadyAhead  = 3                   // hops from the last before to the first after, which begins 35 ms after the stroke
-	steadyBins   = shortWindow/4 + 1
 	steadyEach   = 7
 	steadyCount  = steadyEach * portraitPartials
 	steadyUnitDb = 20
 )
 
 // steady takes the looks.
-type steady struct {
-	x       []float32
-	spectra *dsp.Spectra
-	looks   [steadyLooks][]complex64
-	at      int // frame they were taken for
-}
+type steady struct{ *looks }
 
-func newSteady(x []float32) (*steady, error) {
-	s, err := dsp.NewSpectra(shortWindow)
-	if err != nil {
-		return nil, err
-	}
-	t := &steady{x: x, spectra: s, at: -1}
-	for i := range t.looks {
-		t.looks[i] = make([]complex64, steadyBins)
-	}
-	return t, nil
-}
-
-func (t *steady) open(frame int) {
-	if t.at == frame {
-		return
-	}
-	t.at = frame
-	last := frame*activityHop - steadyLast
-	for i, hops := range [steadyLooks]int{-2, -1, 0, steadyAhead, steadyAhead + 1} {
-		t.spectra.PhasesAt(t.looks[i], t.x, last+hops*steadyHop)
-	}
+func newSteady(x []float32) (steady, error) {
+	const last = -steadyLast
+	l, err := newLooks(x, shortWindow, last-2*steadyHop, last-steadyHop, last, last+steadyAhead*steadyHop, last+(steadyAhead+1)*steadyHop)
+	return steady{l}, err
 }
 
 // appendTo appends to v, partial by partial of f0, how steadily it sounded before, how well it goes on as
 // foretold, and its levels; loudDb is that of a loud partial of the take.
-func (t *steady) appendTo(v []float32, frame int, f0, loudDb float64) []float32 {
+func (t steady) appendTo(v []float32, frame int, f0, loudDb float64) []float32 {
 	t.open(frame)
-	const binHz = float64(RateHz) / shortWindow
 	for n := 1; n <= portraitPartials; n++ {
-		h := float64(n)
-		k := int(math.Round(f0 * h * math.Sqrt(1+stiffness*h*h) / binHz))
-		if k < 2 || k+2 >= steadyBins {
+		k := int(math.Round(partialHz(f0, n) / t.binHz))
+		if k < 2 || k+2 >= t.bins {
 			v = append(v, make([]float32, steadyEach)...)
 			continue
 		}
 		best, top := k, float32(-1)
 		for i := k - 1; i <= k+1; i++ {
-			if m := power(t.looks[2][i]) + power(t.looks[3][i]); m > top {
+			if m := power(t.taken[2][i]) + power(t.taken[3][i]); m > top {
 				best, top = i, m
 			}
 		}
-		b0, b1, b2, a1, a2 := t.looks[0][best], t.looks[1][best], t.looks[2][best], t.looks[3][best], t.looks[4][best]
+		b0, b1, b2, a1, a2 := t.taken[0][best], t.taken[1][best], t.taken[2][best], t.taken[3][best], t.taken[4][best]
 		turn := unit(b2 * conj(b1))
 		fall := math.Sqrt(float64(power(b2)+1e-12) / float64(power(b1)+1e-12))
 		fall = min(max(fall, 0.7), 1)

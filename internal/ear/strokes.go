@@ -38,7 +38,8 @@ type evidence struct {
 	parts   *partials
 	attacks *attacks
 	booth   *booth
-	steady  *steady
+	steady  steady
+	brief   *looks
 
 	sonogram *sonogram
 	offsets  offsets

@@ -68,7 +68,7 @@ func (b *ballot) count(f0 float64, others []float64) votes {
 	var v votes
 	all, w := 0.0, 0.0
 	for n := 1; n <= votePartial; n++ {
-		hz := f0 * float64(n) * math.Sqrt(1+stiffness*float64(n*n))
+		hz := partialHz(f0, n)
 		if hz > voteTopHz {
 			break
 		}
