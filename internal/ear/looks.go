@@ -14,8 +14,6 @@ type looks struct {
 	at      int // frame they were taken for
 }
 
-const looksBefore = 3
-
 // newLooks takes looks through a window of so many samples.
 func newLooks(x []float32, window int, centres ...int) (*looks, error) {
 	s, err := dsp.NewSpectra(window)
