@@ -1,11 +1,11 @@
 package dsp
 
-// DotLanes is the sum of w[i]·x[at[i]]. Every at[i] must lie within x: nothing checks it.
+// DotLanes is the sum of w[i]·x[at[i]]; w is as long as at. Every at[i] must lie within x: nothing checks it.
 //
 //go:noescape
 func DotLanes(at []int32, w []float32, x []Lanes) Lanes
 
-// SpreadLanes adds w[i]·h to dst[at[i]]. Every at[i] must lie within dst: nothing checks it.
+// SpreadLanes adds w[i]·h to dst[at[i]]; w is as long as at. Every at[i] must lie within dst: nothing checks it.
 //
 //go:noescape
 func SpreadLanes(dst []Lanes, at []int32, w []float32, h Lanes)

@@ -71,17 +71,23 @@ export async function forget(id: string): Promise<void> {
   changed()
 }
 
-let flushing: Promise<boolean> | undefined
+/** What became of what waited: whether all of it is sent, and whether any of it was just now. */
+export interface Flushed {
+  all: boolean
+  any: boolean
+}
 
-/** flush sends what waits. False: some of it waits still. */
-export function flush(): Promise<boolean> {
+let flushing: Promise<Flushed> | undefined
+
+/** flush sends what waits. */
+export function flush(): Promise<Flushed> {
   flushing ??= send().finally(() => {
     flushing = undefined
   })
   return flushing
 }
 
-async function send(): Promise<boolean> {
+async function send(): Promise<Flushed> {
   const old = Date.now() - shownFor
   let any = false
   try {
@@ -89,7 +95,7 @@ async function send(): Promise<boolean> {
       const all = await kept()
       for (const t of all) if (t.sent && Date.parse(t.at) < old) await within('readwrite', (s) => s.delete(t.id))
       const waiting = all.filter((t) => !t.sent && t.refused === undefined)
-      if (!waiting.length) return true
+      if (!waiting.length) return { all: true, any }
       const spoken = waiting.find((t) => t.sound)
       const written = waiting.filter((t) => !t.sound).slice(0, most)
       if (written.length) await sendAll(written)
@@ -98,7 +104,7 @@ async function send(): Promise<boolean> {
     }
   } catch {
     await later()
-    return false
+    return { all: false, any }
   } finally {
     if (any) changed()
   }

@@ -40,14 +40,17 @@ export function mount(root: HTMLElement): () => void {
   const tell = (): void => {
     if (strip) strip.hidden = navigator.onLine && !stale
   }
-  const send = (): void => {
-    void flush().then((all) => {
-      if (all && stale && navigator.onLine) stale = false
+  // Only what was sent shows that the network is back, or the browser that saw it come: a phone may think itself
+  // online where nothing can be reached.
+  const send = (back: boolean): void => {
+    void flush().then(({ all, any }) => {
+      if (all && (any || back) && navigator.onLine) stale = false
       tell()
     })
   }
+  const online = (): void => send(true)
   const shown = (): void => {
-    if (document.visibilityState === 'visible') send()
+    if (document.visibilityState === 'visible') send(false)
   }
   const told = (e: MessageEvent<News>): void => {
     if (e.data.stale !== undefined) stale = e.data.stale
@@ -76,7 +79,7 @@ export function mount(root: HTMLElement): () => void {
     if ((e.target as Element).closest('button')) location.reload()
   }
 
-  window.addEventListener('online', send)
+  window.addEventListener('online', online)
   window.addEventListener('offline', tell)
   window.addEventListener('beforeinstallprompt', installable)
   document.addEventListener('visibilitychange', shown)
@@ -84,7 +87,7 @@ export function mount(root: HTMLElement): () => void {
   newer?.addEventListener('click', show)
   const timer = window.setInterval(shown, again)
   tell()
-  send()
+  send(false)
 
   if ('serviceWorker' in navigator && /^\/week(\/|$)/.test(location.pathname)) {
     navigator.serviceWorker.addEventListener('message', told)
@@ -97,7 +100,7 @@ export function mount(root: HTMLElement): () => void {
   return () => {
     window.clearInterval(timer)
     window.clearTimeout(later)
-    window.removeEventListener('online', send)
+    window.removeEventListener('online', online)
     window.removeEventListener('offline', tell)
     window.removeEventListener('beforeinstallprompt', installable)
     document.removeEventListener('visibilitychange', shown)

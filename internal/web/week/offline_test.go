@@ -27,6 +27,15 @@ func TestWithoutANetwork(t *testing.T) {
 	b.Wait(`document.querySelector(".offline").checkVisibility()`)
 	b.Wait(`document.querySelector(".sheet svg")`)
 	b.Shoot("week-offline")
+	b.Network(true) // the phone thinks itself online, but nothing can be reached
+	b.Go("/week?child=" + string(nils.ID))
+	b.Wait(`document.querySelector(".offline").checkVisibility()`)
+	if !chromium.Eval[bool](b, `new Promise((done) => { document.dispatchEvent(new Event("visibilitychange")); setTimeout(() => done(document.querySelector(".offline").checkVisibility()), 500) })`) {
+		t.Error("nothing was reached, and the page no longer says so")
+	}
+	b.Network(false)
+	b.Go("/week?child=" + string(nils.ID))
+	b.Wait(`document.querySelector(".offline").checkVisibility()`)
 	b.Click(`.item [data-tap="done"]`)
 	b.Wait(`document.querySelector(".today [data-done]")`)
 	b.Go("/week")

@@ -27,7 +27,7 @@ worker.addEventListener('activate', (e) => {
 worker.addEventListener('sync', (e) => {
   const all = async (): Promise<void> => {
     const [tapped] = await Promise.all([flush(), sendWaiting()])
-    if (!tapped) throw new Error('not yet') // the browser tries again
+    if (!tapped.all) throw new Error('not yet') // the browser tries again
   }
   e.waitUntil(all())
 })
