@@ -16,7 +16,7 @@ func AddRows(dst, rows []float32, x Lanes) {
 	_ = rows[:4*n]
 	addRows(dst, rows, x)
 	for o := n &^ 3; o < n; o++ {
-		dst[o] += x[0]*rows[o] + x[1]*rows[n+o] + x[2]*rows[2*n+o] + x[3]*rows[3*n+o]
+		dst[o] += float32(x[0]*rows[o]) + float32(x[1]*rows[n+o]) + float32(x[2]*rows[2*n+o]) + float32(x[3]*rows[3*n+o])
 	}
 }
 

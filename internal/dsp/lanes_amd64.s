@@ -140,6 +140,17 @@ four:
 done:
 	RET
 
+// TURN turns re + i·im by cos + i·sin: the real part goes to out, the imaginary one to re; im and t are spent.
+#define TURN(re, im, cos, sin, out, t) \
+	MOVAPS re, out; \
+	MULPS cos, out; \
+	MOVAPS im, t; \
+	MULPS sin, t; \
+	SUBPS t, out; \
+	MULPS sin, re; \
+	MULPS cos, im; \
+	ADDPS im, re
+
 // func quartersLanes(re, im, turns []float32)
 // Letters are those of quartersInGo.
 TEXT ·quartersLanes(SB), NOSPLIT, $0-72
@@ -157,40 +168,19 @@ four:
 	MOVUPS (DI)(BX*1), X1
 	MOVUPS (R9), X2
 	MOVUPS 16(R9), X3
-	MOVAPS X0, X4
-	MULPS X2, X4
-	MOVAPS X1, X5
-	MULPS X3, X5
-	SUBPS X5, X4          // b
-	MULPS X3, X0
-	MULPS X2, X1
-	ADDPS X1, X0          // bI
+	TURN(X0, X1, X2, X3, X4, X5) // b in X4, bI in X0
 
 	MOVUPS (SI)(BX*2), X1
 	MOVUPS (DI)(BX*2), X2
 	MOVUPS 32(R9), X3
 	MOVUPS 48(R9), X5
-	MOVAPS X1, X6
-	MULPS X3, X6
-	MOVAPS X2, X7
-	MULPS X5, X7
-	SUBPS X7, X6          // c
-	MULPS X5, X1
-	MULPS X3, X2
-	ADDPS X2, X1          // cI
+	TURN(X1, X2, X3, X5, X6, X7) // c in X6, cI in X1
 
 	MOVUPS (SI)(DX*1), X2
 	MOVUPS (DI)(DX*1), X3
 	MOVUPS 64(R9), X5
 	MOVUPS 80(R9), X7
-	MOVAPS X2, X8
-	MULPS X5, X8
-	MOVAPS X3, X9
-	MULPS X7, X9
-	SUBPS X9, X8          // d
-	MULPS X7, X2
-	MULPS X5, X3
-	ADDPS X3, X2          // dI
+	TURN(X2, X3, X5, X7, X8, X9) // d in X8, dI in X2
 
 	MOVUPS (SI), X3
 	MOVUPS (DI), X5

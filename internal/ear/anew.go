@@ -14,6 +14,7 @@ import (
 const (
 	briefWindow = 1024
 	briefHop    = 768 // 35 ms
+	briefAhead  = 2   // hops from the last look before to the first after
 
 	anewRingS    = 3.0 // a note may ring for so long,
 	anewRinging  = 30  // and so many of the last ones
@@ -126,7 +127,7 @@ func (j *judge) anew(v shown, co *company, midi int, s float64, written []int, s
 	for _, l := range []struct {
 		*looks
 		step int
-	}{{j.brief, 2}, {j.steady.looks, steadyAhead}} {
+	}{{j.brief, briefAhead}, {j.steady.looks, steadyAhead}} {
 		l.open(frame)
 		p := l.through(f0, loudDb, l.step)
 		v = p.sumOver(v, &shared)

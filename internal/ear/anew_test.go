@@ -38,7 +38,7 @@ func TestAStringStruckAnewLeavesItsWay(t *testing.T) {
 		for _, l := range []struct {
 			*looks
 			step int
-		}{{brief, 2}, {long.looks, steadyAhead}} {
+		}{{brief, briefAhead}, {long.looks, steadyAhead}} {
 			l.open(int(math.Round(at * activityFps)))
 			p := l.through(hz, 0, l.step)
 			var shared [portraitPartials]bool
