@@ -63,7 +63,7 @@ tone: assets
 	@scripts/need.sh $(ACCURACY_NEEDS)
 	go run ./internal/tone/measure -page docs/measured.md
 
-# fit teaches the ear's nets anew from takes with known truth, and writes internal/ear/models.bin: over three hours.
+# fit teaches the ear's nets anew from takes with known truth, and writes internal/ear/models.bin: hours.
 # What `begins` says is heard by the others, so it is taught first; the `-again` nets last, with other takes that have about as
 # many faults as real ones.
 fit: assets
