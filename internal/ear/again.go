@@ -19,8 +19,8 @@ const (
 	againMost     = 8   // notes of the same pitch that are told apart by their number
 	againOffS     = 0.1
 	takeCount     = 15
-	writtenAgains = 31 + takeCount + anewCount
-	strangeAgains = 25 + takeCount + anewCount
+	writtenAgains = 31 + takeCount + anewCount + courseCount + surgeCount
+	strangeAgains = 25 + takeCount + anewCount + courseCount + surgeCount
 )
 
 // company is what the notes of a take are weighed beside.
@@ -53,6 +53,7 @@ func (j *judge) again() {
 		return
 	}
 	co := j.gather()
+	j.surges.compare(j.claims)
 	written, strange := make([]float64, len(j.claims)), make([]float64, len(j.strangers))
 	for i := range j.claims {
 		v := j.besideOthers(j.inputs[:0], co, i)
@@ -265,7 +266,8 @@ func (j *judge) besideOthers(v shown, co *company, i int) shown {
 			written = append(written, o)
 		}
 	}
-	return j.anew(v, co, c.midi, c.strokeS, written, c.scene <= softScene)
+	v = j.anew(v, co, c.midi, c.strokeS, written, c.scene <= softScene)
+	return j.surges.appendTo(v, c.onsetS, c.expectedS)
 }
 
 // doubtAround is the share of doubtful written notes in the stretch around a stroke, without claims from up to to.
@@ -368,5 +370,6 @@ func (j *judge) amongOthers(v shown, co *company, i int, same []int) shown {
 			written = append(written, c.midi)
 		}
 	}
-	return j.anew(v, co, st.midi, st.s, written, st.scene <= softScene)
+	v = j.anew(v, co, st.midi, st.s, written, st.scene <= softScene)
+	return j.surges.appendTo(v, st.onsetS, st.s)
 }

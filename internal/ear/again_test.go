@@ -10,12 +10,20 @@ import (
 // So far above what is heard that nothing is looked up in a sound that is not there.
 const outOfRange = 1000
 
+func outOfEarshot() *evidence {
+	s, err := newSurges(make([]float32, 10*RateHz))
+	if err != nil {
+		panic(err)
+	}
+	return &evidence{shift: outOfRange, surges: s}
+}
+
 // A take of five strokes: a chord of three strings, one of them doubtful, a second chord, and single notes.
 func companyOfNotes() *judge {
 	one := func(note, midi, scene int, s, logit float64, likely float32) claim {
 		return claim{note: note, midi: midi, pass: 1, scene: scene, expectedS: s, strokeS: s, onsetS: s + 0.02, logit: logit, likely: likely}
 	}
-	return &judge{evidence: &evidence{shift: outOfRange}, take: habits{overheard: 0.25, usual: 0.9}, claims: []claim{
+	return &judge{evidence: outOfEarshot(), take: habits{overheard: 0.25, usual: 0.9}, claims: []claim{
 		one(0, 48, 2, 1, 8, 1), one(1, 60, 2, 1, -2, 0), one(2, 64, 2, 1, 4, 0.5),
 		one(3, 48, 5, 2, 6, 1), one(4, 60, 5, 2, 2, 0.5),
 		one(5, 60, 7, 3, 3, 1), one(6, 67, 8, 9, 5, 1),
@@ -60,9 +68,10 @@ func TestWhatANoteIsWeighedBeside(t *testing.T) {
 	near("doubtful ones around it", v[28], 0)
 	near("nothing before", v[29], 0)
 	near("the least of the next", v[30], 2/oddsUnit)
-	near("the take's middle", v[writtenAgains-anewCount-takeCount+4], 4/oddsUnit)
-	near("below -1", v[writtenAgains-anewCount-takeCount+6], 10.0/7)
-	near("overheard", v[writtenAgains-anewCount-1], 0.5)
+	const sound = writtenAgains - anewCount - courseCount - surgeCount // the first of what is heard anew
+	near("the take's middle", v[sound-takeCount+4], 4/oddsUnit)
+	near("below -1", v[sound-takeCount+6], 10.0/7)
+	near("overheard", v[sound-1], 0.5)
 	if v = j.besideOthers(nil, co, 3); v[28] == 0 {
 		t.Error("the doubtful note a second before is not seen")
 	}
@@ -98,7 +107,7 @@ func TestWeighedAgain(t *testing.T) {
 		m.layers[0].w[0] = oddsUnit
 		return m
 	}
-	j.evidence = &evidence{shift: outOfRange, models: &models{writtenAgain: add(writtenAgains, 1), strangerAgain: add(strangeAgains, -1)}}
+	j.models = &models{writtenAgain: add(writtenAgains, 1), strangerAgain: add(strangeAgains, -1)}
 	seen := map[Decision]int{}
 	j.observe = func(o Observation) { seen[o.Of]++ }
 	j.again()

@@ -16,9 +16,10 @@ const (
 	briefHop    = 768 // 35 ms
 	briefAhead  = 2   // hops from the last look before to the first after
 
-	anewRingS    = 3.0 // a note may ring for so long,
-	anewRinging  = 30  // and so many of the last ones
-	anewLongest  = 4.0 // seconds since the pitch was last heard, at most
+	anewRingS    = 3.0  // a note may ring for so long,
+	anewRinging  = 30   // and so many of the last ones
+	anewLongest  = 4.0  // seconds since the pitch was last heard, at most
+	anewHeard    = -0.5 // log odds from which it counts as heard
 	anewSinceS   = 0.05
 	anewSameHz   = 25
 	anewPartials = 6  // those that are shown one by one
@@ -59,13 +60,18 @@ func (l *looks) through(f0, loudDb float64, step int) (p passage) {
 		for range step {
 			told *= turn * complex(fall, 0)
 		}
-		db := func(a complex64) float64 { return max(10*math.Log10(float64(power(a))+1e-12)-loudDb, -100) }
+		db := func(a complex64) float64 { return belowDb(power(a), loudDb) }
 		p.heard[n] = true
 		p.miss[n] = float64(length(a1-told) / (length(a1) + length(told) + 1e-9))
 		p.as[n], p.was[n] = float64(cosine(a1, told)), float64(cosine(b2, b1*unit(was)))
 		p.earlier[n], p.before[n], p.after[n], p.later[n] = db(b1), db(b2), db(a1), db(a2)
 	}
 	return p
+}
+
+// belowDb is a level in dB from a loud partial's, down to -100, whatever the level of the take.
+func belowDb(power float32, loudDb float64) float64 {
+	return 10 * math.Log10(float64(power)*math.Pow(10, -loudDb/10)+1e-10)
 }
 
 // sumOver appends the sums over those partials that are heard and not shared; the louder ones count more.
@@ -97,7 +103,7 @@ func (p *passage) sumOver(v shown, shared *[portraitPartials]bool) shown {
 // says that none was matched there.
 func (j *judge) anew(v shown, co *company, midi int, s float64, written []int, soft bool) shown {
 	if j.at(midi) < 0 {
-		return append(v, make([]float32, anewCount)...)
+		return append(v, make([]float32, anewCount+courseCount)...)
 	}
 	ringing, since := co.ringing(j.claims, midi, s)
 	var shared, sharedHere [portraitPartials]bool
@@ -136,7 +142,8 @@ func (j *judge) anew(v shown, co *company, midi int, s float64, written []int, s
 			v.put(p.miss[n], (p.after[n]-p.before[n])/anewUnitDb, p.before[n]/anewUnitDb, p.after[n]/anewUnitDb)
 		}
 	}
-	return v
+	j.course.open(frame)
+	return j.course.courseOf(v, f0, loudDb, &shared, &sharedHere)
 }
 
 // share marks the partials of f0 that the pitch o has too.
@@ -163,7 +170,7 @@ func (co *company) ringing(claims []claim, midi int, s float64) (others []int, s
 		if s-c.strokeS > anewRingS {
 			break
 		}
-		if c.logit < missFloor {
+		if c.logit < anewHeard {
 			continue
 		}
 		n++

@@ -77,6 +77,12 @@ func listen(ctx context.Context, x []float32, progress func(float64)) (*evidence
 	if e.brief, err = newBrief(x); err != nil {
 		return nil, err
 	}
+	if e.course, err = newCourse(x); err != nil {
+		return nil, err
+	}
+	if e.surges, err = newSurges(x); err != nil {
+		return nil, err
+	}
 	e.booth, err = newBooth(x)
 	return e, err
 }

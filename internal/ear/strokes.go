@@ -40,6 +40,8 @@ type evidence struct {
 	booth   *booth
 	steady  steady
 	brief   *looks
+	course  *looks
+	surges  *surges
 
 	sonogram *sonogram
 	offsets  offsets
