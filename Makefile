@@ -71,7 +71,7 @@ fit: assets
 	@[ -d scripts/peers/node_modules ] || (cd scripts/peers && npm ci --ignore-scripts --no-audit --no-fund)
 	go run ./internal/rehearse/fit -model begins -write
 	go run ./internal/rehearse/fit -model written,stranger,onset -strangers 1 -write
-	go run ./internal/rehearse/fit -model written-again,stranger-again -draw 20202 -n 3000 -faults 1.5 -begins 400 -strangers 1 -out $(FIT_AGAIN) -write
+	go run ./internal/rehearse/fit -model written-again,stranger-again -draw 20202 -n 7200 -faults 1.5 -begins 400 -strangers 1 -out $(FIT_AGAIN) -write
 
 # simulate lets plans, forecasts and warnings run in an invented studio whose truth is known, from a fresh seed, and prints one
 # `name value` a line; SIM=full takes 500 students, SEED=n one seed again, SETTINGS=file another studio, PLOT=file.svg

@@ -8,13 +8,13 @@ import (
 
 // Verdict thresholds, as log odds of the models. A false accusation costs more than a miss.
 const (
-	missFloor     = -0.25 // a written note less likely than this was missed
-	doubtFloor    = 0.5   // one less likely than this gives way to a stranger in its place …
-	strangerFloor = 0.8   // … that is as likely as this
-	absentFloor   = -1.0  // one as unlikely as this …
-	restruckFloor = -1.0  // … gives way to a fainter one: a pitch struck again while it rings shows little
-	maskedFloor   = -2.0  // one that is surely absent gives way to as faint a step beside it: something stood there,
-	goneFloor     = -3.0  // and a chord may hide it
+	missFloor     = -0.5 // a written note less likely than this was missed
+	doubtFloor    = 0.5  // one less likely than this gives way to a stranger in its place …
+	strangerFloor = 0.8  // … that is as likely as this
+	absentFloor   = -1.0 // one as unlikely as this …
+	restruckFloor = -1.0 // … gives way to a fainter one: a pitch struck again while it rings shows little
+	maskedFloor   = -2.0 // one that is surely absent gives way to as faint a step beside it: something stood there,
+	goneFloor     = -3.0 // and a chord may hide it
 	extraFloor    = 0.5
 	hopelessFloor = -2.0
 	unseenFloor   = 3.0 // of a pitch that the first net did not see at all: eight of eight above this had begun, 5 of 182 below

@@ -22,7 +22,7 @@ type options struct {
 	seed                                   uint64
 	plain, faults                          float64
 	render, peers, verbose, speed, fresh   bool
-	only                                   string
+	only, yardstick                        string
 }
 
 func main() {
@@ -44,6 +44,7 @@ func main() {
 	flag.BoolVar(&o.speed, "speed", true, "measure speed and memory of the whole command too")
 	flag.BoolVar(&o.verbose, "v", false, "one line for each take")
 	flag.StringVar(&o.only, "only", "", "only takes whose name contains this")
+	flag.StringVar(&o.yardstick, "yardstick", "", "another program that takes `hear TAKE --score SCORE --json` and answers as antiphon does: it hears the takes too")
 	flag.Parse()
 	if err := accuracy(o); err != nil {
 		fmt.Fprintln(os.Stderr, "accuracy:", err)
@@ -72,6 +73,7 @@ func accuracy(o options) error {
 		others = peers(o.scripts)
 	}
 	own, theirs := sheet{}, make([]sheet, len(others))
+	var beside []measured
 	for i := range theirs {
 		theirs[i] = sheet{}
 	}
@@ -94,6 +96,9 @@ func accuracy(o options) error {
 		if o.verbose {
 			fmt.Println(line(t, m))
 		}
+		if o.yardstick != "" && yardstickTakes(t) {
+			beside = append(beside, measured{m, hear(o.yardstick, dir, s, t)})
+		}
 		if t.OtherThan {
 			continue
 		}
@@ -109,6 +114,9 @@ func accuracy(o options) error {
 		text := heading(o, recipe) + own.table()
 		if o.peers {
 			text += "\n" + peerTable(own, others, theirs)
+		}
+		if o.yardstick != "" {
+			text += "\n" + yardstickTable(beside)
 		}
 		if o.speed {
 			speed, err := speedTable(o)
@@ -200,9 +208,8 @@ func line(t rehearse.Truth, m rehearse.Marks) string {
 	if m.Other > 0 {
 		return fmt.Sprintf("%-24s recognised as something else: %d of 1", t.ID, m.OtherKnown)
 	}
-	c := func(c rehearse.Counts) string { return fmt.Sprintf("%d/%d/%d", c.Found, c.True, c.Reported) }
 	return fmt.Sprintf("%-24s F50 %.3f F25 %.3f aligned %s median %s ms wrong %s missed %s extra %s jumps %s tempo %s  %s %s", t.ID, m.Notes50.F1(), m.Notes25.F1(),
-		share(m.Aligned50, m.AlignedOf), number("%.1f", 1000*rehearse.Quantile(m.OnsetErrS, 0.5)), c(m.Wrong), c(m.Missed), c(m.Extra), c(m.Jumps),
+		share(m.Aligned50, m.AlignedOf), number("%.1f", 1000*rehearse.Quantile(m.OnsetErrS, 0.5)), counts(m.Wrong), counts(m.Missed), counts(m.Extra), counts(m.Jumps),
 		number("%.1f%%", 100*rehearse.Quantile(m.TempoErr, 0.5)), strings.Join(t.Sources, "+"), t.Codec)
 }
 

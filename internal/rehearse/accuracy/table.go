@@ -90,6 +90,9 @@ func number(format string, v float64) string {
 	return fmt.Sprintf(format, v)
 }
 
+// counts are those found, those there were, and those reported.
+func counts(c rehearse.Counts) string { return fmt.Sprintf("%d/%d/%d", c.Found, c.True, c.Reported) }
+
 // table is the ear's own table.
 func (s sheet) table() string {
 	var b strings.Builder
@@ -101,11 +104,10 @@ func (s sheet) table() string {
 			continue
 		}
 		e := m.Errors()
-		c := func(c rehearse.Counts) string { return fmt.Sprintf("%d/%d/%d", c.Found, c.True, c.Reported) }
 		fmt.Fprintf(&b, "| %s | %d | %.3f | %.3f | %s | %s / %s ms | %.2f / %.2f | %s · %s · %s | %.2f (%s) | %d of %d | %s | %.0f |\n",
 			row, m.Takes, m.Notes50.F1(), m.Notes25.F1(), share(m.Aligned50, m.AlignedOf),
 			number("%.1f", 1000*rehearse.Quantile(m.OnsetErrS, 0.5)), number("%.1f", 1000*rehearse.Quantile(m.OnsetErrS, 0.95)),
-			e.Precision(), e.Recall(), c(m.Wrong), c(m.Missed), c(m.Extra), m.Jumps.F1(), c(m.Jumps), m.CleanUnaccused, m.Clean,
+			e.Precision(), e.Recall(), counts(m.Wrong), counts(m.Missed), counts(m.Extra), m.Jumps.F1(), counts(m.Jumps), m.CleanUnaccused, m.Clean,
 			number("%.2f %%", 100*rehearse.Quantile(m.TempoErr, 0.5)), m.AudioS/m.WallS)
 	}
 	for _, row := range s.rows() {
