@@ -12,16 +12,16 @@ import (
 // 30 ms, by bands, and how much louder the bands are after a moment than before it.
 const (
 	surgeWindow = 1024
-	surgeLag    = 3 // frames of activity: 30 ms
-	surgeNearFr = 4
-	surgeWideFr = 10
-	surgeDueFr  = 6
-	surgeLocal  = 40 // frames to each side
+	surgeLag    = 3  // frames of activity: 30 ms
+	surgeNearFr = 4  // frames to each side of the onset,
+	surgeWideFr = 10 // of it once more,
+	surgeDueFr  = 6  // of where it was due,
+	surgeLocal  = 40 // and of what is around
 	surgeSure   = 6  // log odds of a note that was surely played
 	surgeBands  = 5
 	surgeUnitDb = 20
 	surgeMost   = 4
-	surgeScale  = 300 // a loud moment is about 2.5 on the scale of log10(1+x)
+	surgeScale  = 300 // a loud partial is 5.7 on the scale of log(1+x)
 	surgeCount  = surgeBands + 1 + 5 + 2*surgeBands
 )
 
@@ -143,7 +143,7 @@ func (g *surges) appendTo(v shown, s, dueS float64) shown {
 		unit(all, float64(dsp.Percentile(around, 0.5))), float64(less)/float64(len(around)))
 	for b := range g.levelDb {
 		db := func(from, to int) float64 { return g.meanDb(b, s, from, to) }
-		before, after, later := db(-8, -2), db(3, 9), db(14, 22)
+		before, after, later := db(-8, -2), db(3, 9), db(14, 22) // a window of 46 ms before the stroke, after it, and 0.1 s later
 		v.put((after-before)/surgeUnitDb, (later-after)/surgeUnitDb)
 	}
 	return v
