@@ -52,6 +52,8 @@ func (l *Line) turn(b *Browser, on bool) {
 	b.t.Helper()
 	b.unreached(!on)
 	l.cut.Store(!on)
-	l.server.CloseClientConnections()
+	if !on { // when it is mended, a page may send over one of them already
+		l.server.CloseClientConnections()
+	}
 	b.Network(on)
 }
